@@ -1,0 +1,132 @@
+package unit
+
+import (
+	"fmt"
+	"strings"
+	"unicode/utf8"
+)
+
+// ParseError says in one line what was read and what is accepted.
+type ParseError struct {
+	Quantity   string // "pressure"
+	Read       string // what was written, shortened if long
+	Problem    string // why it was refused
+	Accepted   string // what is accepted, with examples
+	Suggestion string // what may have been meant, or empty
+}
+
+// Error is one line: what was read, why it is refused, what is accepted.
+func (e *ParseError) Error() string {
+	line := fmt.Sprintf("read %q as %s: %s; accepted: %s", e.Read, e.Quantity, e.Problem, e.Accepted)
+	if e.Suggestion != "" {
+		line += ". Did you mean " + e.Suggestion + "?"
+	}
+	return line
+}
+
+// symbol is one unit a quantity may be written in: SI = number*10^exp10*factor + offset.
+type symbol struct {
+	factor float64 // 1 for units that are powers of ten of the SI unit
+	exp10  int
+	offset float64
+}
+
+// kind is how one quantity is written.
+type kind struct {
+	name     string
+	accepted string
+	symbols  map[string]symbol // by canonical text, lower case unless case matters
+	refused  map[string]string // canonical text to the reason
+	usual    []string          // tried, in this order, for a suggestion
+	low      float64           // SI, inclusive
+	high     float64           // SI, inclusive
+	limits   string            // the same in words
+	small    bool              // values are below 1000, so that a comma can only be a decimal one
+}
+
+// longest is the length in bytes beyond which nothing is read.
+const longest = 64
+
+// canonical brings the text of a unit to the form the tables use.
+func canonical(s string) string {
+	s = strings.TrimSuffix(strings.TrimSpace(s), ".")
+	s = strings.NewReplacer(" ", "", "(", "", ")", "", "°", "", "º", "", "˚", "", "℃", "C", "℉", "F").Replace(s)
+	for _, word := range []string{"degrees", "degree", "deg"} {
+		if len(s) > len(word) && strings.EqualFold(s[:len(word)], word) {
+			return s[len(word):]
+		}
+	}
+	return s
+}
+
+// find looks a unit up, first as written, then in lower case.
+func (k *kind) find(text string) (u symbol, known bool) {
+	if u, known = k.symbols[text]; known {
+		return u, true
+	}
+	u, known = k.symbols[strings.ToLower(text)]
+	return u, known
+}
+
+func (u symbol) apply(n numeral) float64 { return n.value(u.exp10)*u.factor + u.offset }
+
+// parse reads s as a quantity of kind k and gives it in SI.
+func (k *kind) parse(s string) (float64, error) {
+	if len(s) > longest {
+		return 0, k.fail(s, "that is too long", "")
+	}
+	n, rest, problem := scan(tidy.Replace(s))
+	if problem != "" {
+		return 0, k.fail(s, problem, "")
+	}
+	text := canonical(rest)
+	u, known := k.find(text)
+	if !known {
+		return 0, k.fail(s, k.why(text), "")
+	}
+	if n.ambiguous() && !k.small {
+		return 0, k.fail(s, "the comma could mean a thousand or a decimal; write 1000 or 1.0", "")
+	}
+	v := u.apply(n)
+	if !(v >= k.low && v <= k.high) {
+		return 0, k.fail(s, "that is outside "+k.limits, k.suggest(n, rest))
+	}
+	return v, nil
+}
+
+// why says what is wrong with a unit that is not in the table.
+func (k *kind) why(text string) string {
+	if text == "" {
+		return "it needs a unit"
+	}
+	if reason, ok := k.refused[text]; ok {
+		return reason
+	}
+	if reason, ok := k.refused[strings.ToLower(text)]; ok {
+		return reason
+	}
+	return fmt.Sprintf("the unit %q is not known here", short(text))
+}
+
+// suggest finds a usual unit in which the same number would be in range.
+func (k *kind) suggest(n numeral, written string) string {
+	for _, name := range k.usual {
+		u, _ := k.find(canonical(name))
+		if v := u.apply(n); v >= k.low && v <= k.high && canonical(written) != canonical(name) {
+			return n.mantissa + " " + name
+		}
+	}
+	return ""
+}
+
+func (k *kind) fail(s, problem, suggestion string) error {
+	return &ParseError{Quantity: k.name, Read: short(s), Problem: problem, Accepted: k.accepted, Suggestion: suggestion}
+}
+
+// short keeps at most 40 characters of s, for a message of one line.
+func short(s string) string {
+	if utf8.RuneCountInString(s) <= 40 {
+		return s
+	}
+	return string([]rune(s)[:40]) + "…"
+}

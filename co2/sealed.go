@@ -28,7 +28,7 @@ type State struct {
 // Leak is the rate at which a sealed gas space lost gas between two readings.
 // Only for gas alone or beer at rest with its gas: beer that still takes up gas
 // looks the same. Ideal gas, up to 4 bar; error 4 % for CO2.
-// References: [CFR1065.644]
+// References: [CFR1065]
 func Leak(gas unit.Volume, first, second State, w *working.Sheet) (LeakRate, error) {
 	dt := second.At - first.At
 	if !(gas > 0 && dt > 0 && first.Temperature > 0 && second.Temperature > 0) {
@@ -43,7 +43,7 @@ func Leak(gas unit.Volume, first, second State, w *working.Sheet) (LeakRate, err
 	w.Input("T1", "temperature at first", first.Temperature.Celsius(), "°C", working.Given)
 	w.Input("T2", "temperature later", second.Temperature.Celsius(), "°C", working.Given)
 	w.Input("dt", "time between", float64(dt)/unit.Hour, "h", working.Given)
-	w.Step("n", "leak", "n = (Vg/R) (p1/T1 - p2/T2)/dt", float64(leak)*1e6, "µmol/s", "CFR1065.644")
+	w.Step("n", "leak", "n = (Vg/R) (p1/T1 - p2/T2)/dt", float64(leak)*1e6, "µmol/s", "CFR1065")
 	w.Step("m", "leak of CO2", "m = n · 44.0095 g/mol", float64(leak.Mass())/unit.Gram*unit.Day, "g/day", "")
 	w.Caution("Beer that still takes up gas makes the dial fall just like a leak.")
 	return leak, nil

@@ -1,0 +1,10 @@
+package spile
+
+import "embed"
+
+// Ferments holds measured ferments as a brewer would have written them down, a
+// BATCH.yaml and a READINGS.csv each, with source and licence in their first
+// lines: testdata/measured/ale-20c, lager-22c, lager-12c and stalled-12c.
+//
+//go:embed testdata/measured
+var Ferments embed.FS

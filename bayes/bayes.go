@@ -1,0 +1,177 @@
+// Package bayes conditions any model on data and says how far the answer can be trusted.
+//
+// The unknowns z have the standard normal prior N(0, I); a caller whitens its own
+// priors into that form. What a model supplies is its log likelihood, and, where it
+// can, standardised residuals, which make the mode cheap to find.
+//
+// [Condition] works in two ways, the second only when the first cannot be trusted:
+//
+//  1. importance: find the mode or modes, propose around them with heavy tails, plus a
+//     share from the prior; weight; widen the proposal from the weighted draws if few
+//     of them count; smooth the largest weights and judge them by their Pareto k.
+//  2. tempered: carry an ensemble from the prior to the posterior through powers of
+//     the likelihood, with moves that leave each power invariant.
+//
+// Beside it stand what a forecast needs from a weighted ensemble (quantiles,
+// resampling, reweighting after one more datum) and what shows whether such
+// forecasts are honest (scores, simulation-based calibration).
+//
+// All is reproducible bit for bit from the seed, whatever the number of goroutines,
+// as long as a model's answer depends on z alone.
+package bayes
+
+import (
+	"errors"
+	"fmt"
+	"math"
+	"math/rand/v2"
+)
+
+// Problem is what there is to infer: Dim unknowns with a standard normal prior, and
+// the likelihood of the data.
+type Problem struct {
+	Dim int
+	// NewModel makes one evaluator with its own workspace. Each is used by one
+	// goroutine at a time; all must give the same answer for the same z.
+	NewModel func() Model
+}
+
+// Model gives the likelihood of the data for values of the unknowns.
+type Model interface {
+	// LogLikelihood of z, up to a constant that does not depend on z.
+	// It may be -Inf, where the data are impossible, but never NaN.
+	LogLikelihood(z []float64) float64
+}
+
+// ResidualModel is a model whose errors are independent and Student-t (or normal)
+// once standardised. The mode is then found by Gauss-Newton steps.
+// The residuals only steer the proposal: the weights come from LogLikelihood.
+type ResidualModel interface {
+	Model
+	// Residuals writes (prediction - reading)/sigma into dst, grown as needed, and
+	// returns it; always the same number. A value that is not finite means that the
+	// model cannot run at z.
+	Residuals(z, dst []float64) []float64
+	// Nu is the degrees of freedom of the errors; +Inf for normal errors.
+	Nu() float64
+}
+
+// Options of [Condition].
+type Options struct {
+	// Members wanted in the posterior; 0 means 1,000.
+	Members int
+	// Workers is the number of goroutines; 0 means one for each processor.
+	Workers int
+	// Progress, if given, is called from the calling goroutine now and then with the
+	// share done, 0 to 1, never falling; returning false stops with [ErrStopped].
+	Progress func(done float64) (goOn bool)
+	// Tempered goes straight to the tempered ensemble.
+	Tempered bool
+}
+
+// The two values of [Posterior].Method.
+const (
+	Importance = "importance"
+	Tempered   = "tempered"
+)
+
+// Posterior is a weighted ensemble that stands for the unknowns given the data.
+type Posterior struct {
+	Z      [][]float64 // Members x Dim
+	Weight []float64   // sums to 1
+	LogLik []float64   // log likelihood of each member, as the model gave it
+	Mode   []float64   // highest posterior density found
+
+	// ParetoK is the shape of the tail of the weights: below KLimit they can
+	// be trusted. For the tempered method it is the worst of its steps.
+	ParetoK float64
+	// KLimit is the limit for the number of weights that ParetoK was taken from.
+	KLimit float64
+	// EffectiveSamples is how many independent equal draws the ensemble is worth.
+	// Exact for importance weights as their Kish size; for the tempered method an
+	// estimate from the steps' weights and how far the moves forgot them.
+	EffectiveSamples float64
+	// LogEvidence is the log of the prior mean of the likelihood, with the same
+	// constant left out as in LogLikelihood.
+	LogEvidence float64
+	Method      string
+	Simulations int // model calls spent
+}
+
+// ErrStopped is returned when Options.Progress asked to stop.
+var ErrStopped = errors.New("bayes: stopped as asked")
+
+// ErrImpossible is returned when no value of the unknowns was found under which the
+// data have any likelihood.
+var ErrImpossible = errors.New("bayes: the data are impossible under every value tried")
+
+const defaultMembers = 1000
+
+// Condition returns the posterior of the problem's unknowns.
+//
+// References: [Vehtari2024] for the limit on k that decides between the methods,
+// [DelMoral2006] for the tempered ensemble.
+func Condition(p Problem, seed uint64, o Options) (*Posterior, error) {
+	if p.Dim < 1 || p.NewModel == nil {
+		return nil, fmt.Errorf("bayes: a problem needs at least one unknown and a model, got %d unknowns", p.Dim)
+	}
+	if o.Members <= 0 {
+		o.Members = defaultMembers
+	}
+	pool := newPool(p, o)
+	post, err := conditionByImportance(pool, p.Dim, o, seed)
+	if err != nil {
+		return nil, err
+	}
+	if o.Tempered || !post.Trusted() {
+		mode := post.Mode
+		if post, err = temper(pool, p.Dim, o, rand.New(rand.NewPCG(seed, streamTemper))); err != nil {
+			return nil, err
+		}
+		post.Mode = bestOf(post, mode, pool)
+	}
+	post.Simulations = pool.calls
+	if !pool.report(1) {
+		return nil, ErrStopped
+	}
+	return post, nil
+}
+
+// Streams of the seed, one for each use, so that a change in one does not shift another.
+const (
+	streamStarts = iota + 1
+	streamPropose
+	streamThin
+	streamTemper
+)
+
+// Trusted tells whether the weights may be relied on: k below its limit, and at
+// least 100 effective samples, or a tenth of the members.
+func (p *Posterior) Trusted() bool {
+	enough := math.Min(100, float64(len(p.Z))/10)
+	return p.ParetoK < p.KLimit && p.EffectiveSamples >= enough
+}
+
+// bestOf returns the member or the earlier mode with the higher posterior density.
+func bestOf(post *Posterior, mode []float64, pool *pool) []float64 {
+	best, at := math.Inf(-1), mode
+	if mode != nil {
+		best = pool.models[0].LogLikelihood(mode) - halfSquare(mode)
+		pool.calls++
+	}
+	for i, z := range post.Z {
+		if v := post.LogLik[i] - halfSquare(z); v > best {
+			best, at = v, z
+		}
+	}
+	return append([]float64(nil), at...)
+}
+
+// halfSquare is minus the log of the prior density, without its constant.
+func halfSquare(z []float64) float64 {
+	s := 0.0
+	for _, v := range z {
+		s += v * v
+	}
+	return s / 2
+}

@@ -1,0 +1,171 @@
+package bayes
+
+import (
+	"math"
+	"math/rand/v2"
+	"sort"
+
+	"gonum.org/v1/gonum/mat"
+)
+
+// mode is a local minimum of f = z'z/2 - log likelihood, and the shape of f there.
+type mode struct {
+	z []float64
+	f float64
+	// axes are the eigenvectors of the curvature in columns, precision its eigenvalues.
+	axes      *mat.Dense
+	precision []float64
+}
+
+// surface is f as the search for modes sees it.
+type surface interface {
+	// values of f at many points; +Inf where the model cannot run.
+	values(zs [][]float64) ([]float64, error)
+	// descend walks down from z, where f is finite. It stops early and returns nil
+	// when near says that the place is known already.
+	descend(z []float64, near func([]float64) bool) (*mode, error)
+}
+
+// newSurface picks the cheapest way down that the model allows.
+func newSurface(p *pool, dim int) surface {
+	if rm, ok := p.models[0].(ResidualModel); ok {
+		return &residualSurface{pool: p, dim: dim, nu: rm.Nu()}
+	}
+	return &plainSurface{pool: p, dim: dim}
+}
+
+const (
+	// scouts are prior draws among which further starts are chosen.
+	scouts = 30
+	// extraStarts are walks besides the one from the prior mean.
+	extraStarts = 2
+	// modeDepth is how much lower in log density a second mode may lie and still be kept.
+	modeDepth = 15
+)
+
+// findModes returns the distinct modes found, the best first.
+func findModes(p *pool, dim int, rng *rand.Rand) ([]*mode, error) {
+	s := newSurface(p, dim)
+	starts, err := startPoints(s, dim, rng)
+	if err != nil {
+		return nil, err
+	}
+	var modes []*mode
+	for _, z := range starts {
+		m, err := s.descend(z, func(z []float64) bool { return anyNear(modes, z) })
+		if err != nil {
+			return nil, err
+		}
+		if m != nil && !anyNear(modes, m.z) {
+			modes = append(modes, m)
+		}
+	}
+	sort.SliceStable(modes, func(i, j int) bool { return modes[i].f < modes[j].f })
+	for len(modes) > 1 && modes[len(modes)-1].f > modes[0].f+modeDepth {
+		modes = modes[:len(modes)-1]
+	}
+	return modes, nil
+}
+
+// startPoints are the prior mean, if the model runs there, and the best prior draws.
+func startPoints(s surface, dim int, rng *rand.Rand) ([][]float64, error) {
+	zs := normals(scouts+1, dim, rng)
+	clear(zs[0])
+	f, err := s.values(zs)
+	if err != nil {
+		return nil, err
+	}
+	order := make([]int, scouts)
+	for i := range order {
+		order[i] = i + 1
+	}
+	sort.SliceStable(order, func(i, j int) bool { return f[order[i]] < f[order[j]] })
+	var starts [][]float64
+	for _, i := range append([]int{0}, order...) {
+		if !math.IsInf(f[i], 1) && len(starts) < 1+extraStarts {
+			starts = append(starts, zs[i])
+		}
+	}
+	if len(starts) == 0 {
+		return nil, ErrImpossible
+	}
+	return starts, nil
+}
+
+// normals draws n points of the prior as antithetic pairs, which takes odd moments' noise out.
+func normals(n, dim int, rng *rand.Rand) [][]float64 {
+	flat := make([]float64, n*dim)
+	zs := make([][]float64, n)
+	for i := range zs {
+		zs[i] = flat[i*dim : (i+1)*dim : (i+1)*dim]
+		for j := range zs[i] {
+			if i%2 == 0 {
+				zs[i][j] = rng.NormFloat64()
+			} else {
+				zs[i][j] = -zs[i-1][j]
+			}
+		}
+	}
+	return zs
+}
+
+// anyNear tells whether z lies within three standard deviations of a known mode.
+func anyNear(modes []*mode, z []float64) bool {
+	for _, m := range modes {
+		if m.distance2(z) < 9 {
+			return true
+		}
+	}
+	return false
+}
+
+// distance2 is the squared distance of z from the mode in the metric of its curvature.
+func (m *mode) distance2(z []float64) float64 {
+	s := 0.0
+	for k, p := range m.precision {
+		u := 0.0
+		for i := range z {
+			u += m.axes.At(i, k) * (z[i] - m.z[i])
+		}
+		s += p * u * u
+	}
+	return s
+}
+
+// leastPrecision keeps a direction where the likelihood curves the wrong way from
+// giving a proposal much wider than the prior.
+const leastPrecision = 0.25
+
+// newMode takes the eigenvectors of the curvature h, largest precision first.
+func newMode(z []float64, f float64, h *mat.SymDense) (*mode, error) {
+	axes, values, err := eigen(h)
+	if err != nil {
+		return nil, err
+	}
+	for i := range values {
+		values[i] = math.Max(values[i], leastPrecision)
+	}
+	return &mode{z: append([]float64(nil), z...), f: f, axes: axes, precision: values}, nil
+}
+
+// eigen returns eigenvectors in columns and eigenvalues, largest first.
+func eigen(h *mat.SymDense) (*mat.Dense, []float64, error) {
+	var e mat.EigenSym
+	if !e.Factorize(h, true) {
+		return nil, nil, errEigen
+	}
+	n := h.SymmetricDim()
+	var v mat.Dense
+	e.VectorsTo(&v)
+	values := e.Values(nil)
+	axes := mat.NewDense(n, n, nil)
+	for k := 0; k < n; k++ {
+		for i := 0; i < n; i++ {
+			axes.Set(i, k, v.At(i, n-1-k))
+		}
+	}
+	for i, j := 0, n-1; i < j; i, j = i+1, j-1 {
+		values[i], values[j] = values[j], values[i]
+	}
+	return axes, values, nil
+}

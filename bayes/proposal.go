@@ -1,0 +1,202 @@
+package bayes
+
+import (
+	"math"
+	"math/rand/v2"
+
+	"gonum.org/v1/gonum/mat"
+)
+
+// component is one part of a proposal: along its axes a Student t where the data
+// inform and a normal where the prior rules, for there the posterior's tails cannot
+// be heavier than the prior's. Each axis may be wider on one side than on the other.
+//
+// References: [Geweke1989] for the split t.
+type component struct {
+	centre      []float64
+	axes        *mat.Dense // orthonormal columns; nil for the unit axes
+	plus, minus []float64  // scale on either side
+	heavy       int        // the first so many axes share one t
+}
+
+// proposalNu is the degrees of freedom of the heavy axes.
+const proposalNu = 6
+
+// informed is the least precision, against the prior's 1, at which the data are said
+// to inform an axis.
+const informed = 1.1
+
+// priorComponent is the prior itself.
+func priorComponent(dim int) *component {
+	one := make([]float64, dim)
+	for i := range one {
+		one[i] = 1
+	}
+	return &component{centre: make([]float64, dim), plus: one, minus: one}
+}
+
+// laplaceComponent is shaped by the curvature at a mode.
+func laplaceComponent(m *mode) *component {
+	n := len(m.z)
+	c := &component{centre: m.z, axes: m.axes, plus: make([]float64, n), minus: make([]float64, n)}
+	for k, p := range m.precision {
+		c.plus[k] = 1 / math.Sqrt(p)
+		if p > informed {
+			c.heavy = k + 1
+		}
+	}
+	copy(c.minus, c.plus)
+	return c
+}
+
+// momentComponent has the given mean and covariance.
+func momentComponent(mean []float64, cov *mat.SymDense) (*component, error) {
+	axes, variance, err := eigen(cov)
+	if err != nil {
+		return nil, err
+	}
+	n := len(mean)
+	c := &component{centre: mean, axes: mat.NewDense(n, n, nil), plus: make([]float64, n)}
+	for k := range variance { // smallest variance first, so that the informed axes lead
+		from := n - 1 - k
+		for i := 0; i < n; i++ {
+			c.axes.Set(i, k, axes.At(i, from))
+		}
+		v := math.Max(variance[from], 1e-12)
+		c.plus[k] = math.Sqrt(v)
+		if v < 1/informed {
+			c.heavy = k + 1
+		}
+	}
+	c.minus = c.plus
+	return c, nil
+}
+
+// widen measures f one scale out on either side of each axis and widens the scale
+// where f rises less than a parabola would. A side where f rises more is left nearly
+// as it is: too wide costs draws, too narrow costs truth.
+func (c *component) widen(s surface, f0 float64) error {
+	var zs [][]float64
+	for k := range c.plus {
+		zs = append(zs, c.along(k, c.plus[k]), c.along(k, -c.minus[k]))
+	}
+	f, err := s.values(zs)
+	if err != nil {
+		return err
+	}
+	for k := range c.plus {
+		c.plus[k] *= widening(f[2*k] - f0)
+		c.minus[k] *= widening(f[2*k+1] - f0)
+	}
+	return nil
+}
+
+// widening is the factor for a rise of f over one scale; a parabola rises by 1/2.
+func widening(rise float64) float64 {
+	if rise <= 0 {
+		return 2.5
+	}
+	return math.Min(2.5, math.Max(0.9, 1/math.Sqrt(2*rise)))
+}
+
+// along is the point a distance from the centre along axis k.
+func (c *component) along(k int, distance float64) []float64 {
+	z := append([]float64(nil), c.centre...)
+	for i := range z {
+		z[i] += distance * c.axes.At(i, k)
+	}
+	return z
+}
+
+// draw n points as antithetic pairs.
+func (c *component) draw(n int, rng *rand.Rand) [][]float64 {
+	zs := normals(n, len(c.centre), rng)
+	eta := make([]float64, len(c.centre))
+	stretch := 1.0
+	for i, z := range zs {
+		if i%2 == 0 {
+			stretch = math.Sqrt(proposalNu / chiSquare(proposalNu, rng))
+		}
+		copy(eta, z)
+		for k := range eta {
+			if k < c.heavy {
+				eta[k] *= stretch
+			}
+			if eta[k] > 0 {
+				eta[k] *= c.plus[k]
+			} else {
+				eta[k] *= c.minus[k]
+			}
+		}
+		c.place(eta, z)
+	}
+	return zs
+}
+
+// place writes centre + axes * eta.
+func (c *component) place(eta, z []float64) {
+	if c.axes == nil {
+		for i := range z {
+			z[i] = c.centre[i] + eta[i]
+		}
+		return
+	}
+	raw := c.axes.RawMatrix()
+	for i := range z {
+		row := raw.Data[i*raw.Stride : i*raw.Stride+raw.Cols]
+		sum := c.centre[i]
+		for k, v := range row {
+			sum += v * eta[k]
+		}
+		z[i] = sum
+	}
+}
+
+// standard writes the coordinates of z in units of the scales, and returns the sum of
+// the logs of the scales used.
+func (c *component) standard(z, eta []float64) float64 {
+	clear(eta)
+	for i := range z {
+		d := z[i] - c.centre[i]
+		if c.axes == nil {
+			eta[i] = d
+			continue
+		}
+		raw := c.axes.RawMatrix()
+		for k, v := range raw.Data[i*raw.Stride : i*raw.Stride+raw.Cols] {
+			eta[k] += v * d
+		}
+	}
+	logScale := 0.0
+	for k := range eta {
+		s := c.plus[k]
+		if eta[k] <= 0 {
+			s = c.minus[k]
+		}
+		eta[k] /= s
+		logScale += math.Log(s)
+	}
+	return logScale
+}
+
+// logDensity at z; eta is workspace.
+func (c *component) logDensity(z, eta []float64) float64 {
+	logScale := c.standard(z, eta)
+	heavy := 2 * halfSquare(eta[:c.heavy])
+	light := halfSquare(eta[c.heavy:])
+	h := float64(c.heavy)
+	a, _ := math.Lgamma((proposalNu + h) / 2)
+	b, _ := math.Lgamma(proposalNu / 2)
+	t := a - b - h/2*math.Log(proposalNu*math.Pi) - (proposalNu+h)/2*math.Log1p(heavy/proposalNu)
+	return t - light - (float64(len(z))-h)/2*math.Log(2*math.Pi) - logScale
+}
+
+// chiSquare draws from the chi-square with n degrees of freedom, n small.
+func chiSquare(n int, rng *rand.Rand) float64 {
+	s := 0.0
+	for range n {
+		v := rng.NormFloat64()
+		s += v * v
+	}
+	return s
+}

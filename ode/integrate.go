@@ -1,0 +1,338 @@
+package ode
+
+import "math"
+
+const (
+	safety      = 0.9
+	growMost    = 8.0 // a step grows at most by this
+	shrinkMost  = 0.2 // and shrinks at most to this part
+	pileUp      = 100 // events at one instant before it is called an error
+	failNoSlope = 0.1 // shrinking when a stage is not finite
+)
+
+// run is the state of one Integrate.
+type run struct {
+	sys        System
+	events     []Event
+	t, t1      float64
+	y          []float64
+	h          float64
+	slopeKnown bool // f0 (and the Jacobian) belong to (t, y)
+	denseKnown bool // c2, c3, c4 belong to the step in hand
+	retry      bool // the last try was rejected
+	lastH      float64
+	lastErr    float64
+	lastTried  float64   // step size of the step in hand
+	g, gNew    []float64 // event values at t and at the end of the step
+	restart    []float64 // step that suited after the last firing of each event, 0 if none yet
+	fired      int       // event whose restart step is being learnt, -1 if none
+	piled      int       // events fired since time last moved
+	at         []float64
+	next       int
+	out        func(i int, t float64, y []float64)
+	stats      Stats
+}
+
+// Integrate advances y in place from t0 to t1 and fires events on the way.
+//
+// at holds increasing output times; out is called for each that lies within
+// [t0, t1], with its index, from the dense output (y is valid during the call
+// only). At an instant where an event fires, out sees the state before Act.
+// An error is a *Failure; y then holds the last accepted state, at Stats.End.
+func (s *Solver) Integrate(sys System, events []Event, t0, t1 float64, y []float64, at []float64, out func(i int, t float64, y []float64)) (Stats, error) {
+	if len(y) != s.n {
+		panic("ode: length of y differs from the solver's")
+	}
+	err := s.begin(sys, events, t0, t1, y, at, out)
+	for stop := false; err == nil && !stop && s.run.t < t1; {
+		stop, err = s.advance()
+	}
+	stats := s.run.stats
+	stats.End = s.run.t
+	s.run.sys, s.run.events, s.run.y, s.run.at, s.run.out = System{}, nil, nil, nil, nil
+	return stats, err
+}
+
+func (s *Solver) begin(sys System, events []Event, t0, t1 float64, y, at []float64, out func(int, float64, []float64)) error {
+	r := &s.run
+	g, gNew, restart := resized(r.g, len(events)), resized(r.gNew, len(events)), resized(r.restart, len(events))
+	clear(restart)
+	*r = run{sys: sys, events: events, t: t0, t1: t1, y: y, g: g, gNew: gNew, restart: restart, fired: -1, at: at, out: out}
+	if math.IsNaN(t1-t0) || math.IsInf(t1-t0, 0) || t1 < t0 {
+		return s.fail(ErrInterval, 0, -1)
+	}
+	if s.method == RODAS4 {
+		s.blocks.forget()
+	}
+	for r.next < len(at) && at[r.next] < t0 {
+		r.next++
+	}
+	for ; r.next < len(at) && at[r.next] == t0; r.next++ {
+		out(r.next, t0, y)
+	}
+	if err := s.eventValues(t0, y, g); err != nil || t0 == t1 {
+		return err
+	}
+	if err := s.startSlope(); err != nil {
+		return err
+	}
+	r.h = s.firstStep
+	if r.h == 0 {
+		r.h = s.startingStep()
+	}
+	return nil
+}
+
+// resized returns v with length n, allocating only when it must grow.
+func resized(v []float64, n int) []float64 {
+	if cap(v) < n {
+		return make([]float64, n)
+	}
+	return v[:n]
+}
+
+func (s *Solver) fail(reason error, h float64, component int) error {
+	return &Failure{Err: reason, T: s.run.t, Step: h, Component: component}
+}
+
+func (s *Solver) eventValues(t float64, y, g []float64) error {
+	for k := range s.run.events {
+		g[k] = s.run.events[k].Value(t, y)
+		if math.IsNaN(g[k]) {
+			return s.fail(ErrEventValue, 0, k)
+		}
+	}
+	return nil
+}
+
+// startSlope makes f0, and for RODAS4 the Jacobian, belong to (t, y).
+func (s *Solver) startSlope() error {
+	r := &s.run
+	if r.slopeKnown {
+		return nil
+	}
+	r.sys.Slope(r.t, r.y, s.f0)
+	r.stats.Slopes++
+	if k := notFinite(s.f0); k >= 0 {
+		return s.fail(ErrNotFinite, 0, k)
+	}
+	if s.method == RODAS4 {
+		s.formJacobian()
+	}
+	r.slopeKnown = true
+	return nil
+}
+
+// notFinite returns the index of the first NaN or infinity in v, or -1.
+func notFinite(v []float64) int {
+	sum := 0.0
+	for _, x := range v {
+		sum += x - x // 0, or NaN for what is not finite
+	}
+	if sum == 0 {
+		return -1
+	}
+	for i, x := range v {
+		if x-x != 0 {
+			return i
+		}
+	}
+	return -1
+}
+
+// advance makes one accepted step, shortened to the first event in it.
+func (s *Solver) advance() (stop bool, err error) {
+	r := &s.run
+	if err := s.startSlope(); err != nil {
+		return false, err
+	}
+	h, err := s.acceptedStep()
+	if err != nil {
+		return false, err
+	}
+	tNew := r.t + h
+	if h == r.t1-r.t {
+		tNew = r.t1
+	}
+	if err := s.eventValues(tNew, s.y1, r.gNew); err != nil {
+		return false, err
+	}
+	theta := s.firstEvent(h)
+	if theta < 1 {
+		tNew = r.t + theta*h
+	}
+	s.emit(h, tNew)
+	if theta < 1 {
+		s.interpolate(theta, s.y1)
+	}
+	if tNew > r.t {
+		r.piled = 0
+	}
+	r.t = tNew
+	copy(r.y, s.y1)
+	r.slopeKnown = false
+	if theta <= 1 {
+		return s.fire()
+	}
+	r.g, r.gNew = r.gNew, r.g
+	if s.method == DormandPrince {
+		s.reuseLastSlope()
+	}
+	return false, nil
+}
+
+// emit hands out the output times up to tNew.
+func (s *Solver) emit(h, tNew float64) {
+	r := &s.run
+	for ; r.next < len(r.at) && r.at[r.next] <= tNew; r.next++ {
+		theta := (r.at[r.next] - r.t) / h
+		if r.at[r.next] == r.t1 {
+			theta = 1
+		}
+		s.interpolate(theta, s.dense)
+		r.out(r.next, r.at[r.next], s.dense)
+	}
+}
+
+// acceptedStep tries steps until one meets the tolerance and proposes the next.
+func (s *Solver) acceptedStep() (h float64, err error) {
+	r := &s.run
+	for {
+		h = s.stepToTry()
+		if r.stats.Steps+r.stats.Rejected >= s.maxSteps {
+			return 0, s.fail(ErrTooManySteps, h, s.worst())
+		}
+		e := s.try(h)
+		if e <= 1 {
+			r.stats.Steps++
+			s.propose(h, e)
+			return h, nil
+		}
+		r.stats.Rejected++
+		r.retry = true
+		if math.IsNaN(e) || math.IsInf(e, 0) {
+			r.h = h * failNoSlope
+		} else {
+			r.h = h * max(shrinkMost, safety*s.root(e))
+		}
+		if r.t+r.h*0.1 == r.t {
+			return 0, s.stuck(h, e)
+		}
+	}
+}
+
+// stepToTry is the proposed step within its bounds; a step that would leave a
+// crumb before t1 is stretched to it.
+func (s *Solver) stepToTry() float64 {
+	r := &s.run
+	h, rest := min(r.h, s.maxStep), r.t1-r.t
+	if h*1.01 >= rest {
+		return rest
+	}
+	return max(h, 4*epsilon*math.Abs(r.t))
+}
+
+func (s *Solver) stuck(h, e float64) error {
+	if math.IsNaN(e) || math.IsInf(e, 0) {
+		return s.fail(ErrNotFinite, h, notFinite(s.y1))
+	}
+	return s.fail(ErrStepTooSmall, h, s.worst())
+}
+
+// try makes a step of size h into y1 and returns its error in units of the tolerance.
+func (s *Solver) try(h float64) float64 {
+	if s.method == RODAS4 {
+		return s.tryRosenbrock(h)
+	}
+	return s.tryDormandPrince(h)
+}
+
+// root turns an error into the factor by which an ideal step differs.
+func (s *Solver) root(e float64) float64 {
+	if s.method == RODAS4 {
+		return 1 / math.Sqrt(math.Sqrt(e))
+	}
+	return math.Pow(e, -0.2)
+}
+
+// propose sets the next step from the error e of the step h just accepted,
+// following Gustafsson's predictive control: the trend of the last two errors
+// counts too. References: [HairerWanner1996], section IV.8
+func (s *Solver) propose(h, e float64) {
+	r := &s.run
+	e = max(e, 1e-10)
+	factor := safety * s.root(e)
+	if r.fired >= 0 {
+		r.restart[r.fired] = h * min(max(factor, shrinkMost), growMost)
+		r.fired = -1
+	} else if r.lastH > 0 {
+		factor = min(factor, factor*h/r.lastH*s.root(e/r.lastErr))
+	}
+	factor = min(max(factor, shrinkMost), growMost)
+	if r.retry {
+		factor = min(factor, 1)
+	}
+	r.lastH, r.lastErr, r.retry = h, max(e, 1e-2), false
+	r.h = h * factor
+}
+
+// worst is the component with the largest share in the error of the last try.
+func (s *Solver) worst() int {
+	at, most := -1, 0.0
+	for i, e := range s.fs {
+		if e = math.Abs(e) / (s.atol[i] + s.rtol*math.Abs(s.run.y[i])); e > most {
+			at, most = i, e
+		}
+	}
+	return at
+}
+
+// startingStep chooses a first step from slope and curvature.
+// References: [HairerNorsettWanner1993], section II.4
+func (s *Solver) startingStep() float64 {
+	r := &s.run
+	span := min(s.maxStep, r.t1-r.t)
+	size, slope := s.norm(r.y), s.norm(s.f0)
+	h := 1e-6 * span
+	if size > 1e-5 && slope > 1e-5 {
+		h = min(0.01*size/slope, span)
+	}
+	for i, y := range r.y {
+		s.arg[i] = y + h*s.f0[i]
+	}
+	r.sys.Slope(r.t+h, s.arg, s.fs)
+	r.stats.Slopes++
+	for i := range s.fs {
+		s.fs[i] -= s.f0[i]
+	}
+	curve := s.norm(s.fs) / h
+	if math.IsNaN(curve) || math.IsInf(curve, 0) {
+		return h * 1e-3
+	}
+	next := max(1e-6*span, 1e-3*h)
+	if steep := max(slope, curve); steep > 1e-15 {
+		next = s.root(steep / 0.01)
+	}
+	return min(100*h, next, span)
+}
+
+// norm is the root mean square of v in units of the tolerance at y.
+func (s *Solver) norm(v []float64) float64 {
+	sum := 0.0
+	for i, x := range v {
+		x /= s.atol[i] + s.rtol*math.Abs(s.run.y[i])
+		sum += x * x
+	}
+	return math.Sqrt(sum / float64(s.n))
+}
+
+// interpolate writes the state at the part theta of the step in hand to dst,
+// which may be y1.
+func (s *Solver) interpolate(theta float64, dst []float64) {
+	s.formDense()
+	y, y1, c2, c3, c4 := s.run.y[:s.n], s.y1[:s.n], s.c2[:s.n], s.c3[:s.n], s.c4[:s.n]
+	rest := 1 - theta
+	for i := range dst[:s.n] {
+		dst[i] = y[i] + theta*(y1[i]-y[i]+rest*(c2[i]+theta*(c3[i]+rest*c4[i])))
+	}
+}

@@ -1,0 +1,45 @@
+package vessel
+
+import (
+	"math"
+
+	"spile/co2"
+	"spile/unit"
+	"spile/wort"
+)
+
+// oneVolume is the concentration of one volume of CO2, mol/m3.
+const oneVolume = 1 / co2.IdealMolarVolume
+
+// shakenKLa is the transfer while a vessel is shaken, 1/s (memory: 1e-3 to 1e-2).
+const shakenKLa = 3e-3
+
+// FilmVelocity is the liquid-side transfer velocity, m/s, of still beer under gas:
+// beer that has taken up gas is heavier and sinks, so kL = 0.14 (g drho D^2/mu)^(1/3)
+// whatever the depth, with drho = gap (M - v rho). gap is the distance from equilibrium. 0 to 25 C; error 50 %.
+// The law of turbulent convection is from memory; times it gives agree with 10 to 14 days reported.
+// References: [Jahne1987]
+func FilmVelocity(gap unit.Volumes, t unit.Temperature) float64 {
+	mu := wort.BeerViscosity(t)
+	diffusivity := co2.Diffusivity(t) * wort.WaterViscosity(t) / mu // Stokes and Einstein
+	rho := wort.WaterDensity(t)
+	excess := math.Abs(float64(gap)) * oneVolume * (co2.MolarMass - convectiveVolume*rho)
+	return 0.14 * math.Cbrt(9.80665*excess*diffusivity*diffusivity/mu)
+}
+
+// convectiveVolume is the partial molar volume of CO2 in water, m3/mol, of the reference cases.
+const convectiveVolume = 34e-6
+
+// StillKLa is the transfer of still beer in 1/s at 1 C and a gap of one volume, for beer of volume v under a free surface of the given diameter.
+func StillKLa(v unit.Volume, diameter unit.Length) float64 {
+	area := math.Pi / 4 * float64(diameter*diameter)
+	return FilmVelocity(1, unit.Celsius(1)) * area / float64(v)
+}
+
+// transfer is kLa in 1/s: still beer by its gap from equilibrium (mol), and what bubbles add at a rate of gas made (mol/s).
+// Warmth quickens the film by diffusivity and viscosity, about 1.8 % a kelvin.
+func (s *State) transfer(gap, rate, volume float64) float64 {
+	g := math.Abs(gap) / volume / oneVolume
+	still := s.p.KLaStill * math.Cbrt(g+1e-3) * (1 + 0.018*(s.Temperature-274.15))
+	return still + s.p.KLaBubbling*math.Max(rate, 0)/volume
+}

@@ -31,7 +31,7 @@ const (
 func DecodeLog(file string, r io.Reader, b *batch.Batch) (batch.Log, error) {
 	bounded := &boundedReader{file: file, r: bufio.NewReaderSize(r, 64<<10)}
 	records := csv.NewReader(bounded)
-	records.ReuseRecord, records.FieldsPerRecord, records.TrimLeadingSpace = true, -1, true
+	records.ReuseRecord, records.FieldsPerRecord, records.TrimLeadingSpace, records.Comment = true, -1, true, '#'
 	t := table{file: file, batch: b, csv: records}
 	if err := t.header(bounded); err != nil {
 		return batch.Log{}, err

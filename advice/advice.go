@@ -1,0 +1,151 @@
+// Package advice turns what is recorded and believed about one vessel into words:
+// its state, what comes, and one next action with its time, its reason and its
+// caution.
+//
+// Rules are a table of small pure functions over (records, belief, programme,
+// clock). Safety limits come first, from package limit, and nothing silences
+// them: they read the last measurement and the rating as well as the belief. All
+// sentences stand in one catalogue and can be read aloud.
+package advice
+
+import (
+	"time"
+
+	"spile/batch"
+	"spile/estimate"
+	"spile/limit"
+)
+
+// Urgency is how soon to look.
+type Urgency int
+
+// The urgencies, by the mark at the edge of a page.
+const (
+	NothingToDo Urgency = iota
+	WhenYouCan
+	Today
+	Now
+)
+
+var urgencyWords = [...]string{"Nothing to do", "When you can", "Today", "Now"}
+
+// String is the word that is printed.
+func (u Urgency) String() string { return urgencyWords[u] }
+
+// Action is one thing to do.
+type Action struct {
+	Key     string // of the rule, for machines
+	Do      string
+	When    string
+	Why     string
+	Caution string // empty where the action has no hazard of its own
+	Urgency Urgency
+}
+
+// Limit is a safety limit that is or would be passed, with its words.
+type Limit struct {
+	limit.Finding
+	Sentence string
+}
+
+// Finding is something that may be amiss, with its words and what would settle it.
+type Finding struct {
+	Kind        estimate.FindingKind
+	Probability float64
+	Sentence    string
+	Settles     string
+}
+
+// Ahead is one thing people wait for.
+type Ahead struct {
+	Key   string // attenuated_90, finished, cold, carbonated, ready
+	Label string // "Finished fermenting"
+	When  string // "Thursday evening"
+	Band  string // "between Wednesday night and Friday morning, nine times in ten"
+	Odds  string // "likely, 72 %, by Friday 18:00"; empty where no date is wished
+}
+
+// Said is all that is said of one vessel at one time.
+type Said struct {
+	State    State
+	Also     []string // Stuck, Losing gas, Hard to tell, Pressure high
+	Urgency  Urgency  // of the first action
+	Now      []string // sentences, most wanted first
+	Next     []Action // never empty; the first is the one next action
+	Ahead    []Ahead
+	Worst    string // worst case against the rating
+	Limits   []Limit
+	Passed   bool // a limit asks for something today or now
+	Findings []Finding
+	Flags    []string // sentences about readings that do not fit
+	Reading  string   // the one reading worth taking
+	Plate    string   // who comes first
+}
+
+// view is what every rule looks at.
+type view struct {
+	batch  *batch.Batch
+	log    batch.Log // up to now
+	f      *estimate.Forecast
+	now    time.Time
+	set    settings
+	state  State
+	also   []string
+	limits []Limit
+	clock  clock
+}
+
+// Say puts into words what f believes of b at now, given the log up to then.
+func Say(b *batch.Batch, log batch.Log, f *estimate.Forecast, now time.Time) Said {
+	v := &view{batch: b, log: until(log, now), f: f, now: now, clock: clock{now.In(b.Pitched.Location())}}
+	v.set = settingsOf(b, v.log, f, now)
+	v.limits = v.checkLimits()
+	v.state = v.stateOf()
+	v.also = v.besides()
+	said := Said{
+		State: v.state, Also: v.also, Now: v.nowSentences(), Next: v.actions(), Ahead: v.ahead(),
+		Worst: v.worst(), Limits: v.limits, Passed: limit.Passed(findingsOf(v.limits)),
+		Findings: v.findings(), Flags: v.flags(), Reading: v.bestReading(), Plate: limit.Caution("c.plate"),
+	}
+	said.Urgency = said.Next[0].Urgency
+	return said
+}
+
+// until is the part of a log that was known at now.
+func until(log batch.Log, now time.Time) batch.Log {
+	var out batch.Log
+	for _, r := range log.Readings {
+		if !r.Time.After(now) {
+			out.Readings = append(out.Readings, r)
+		}
+	}
+	for _, e := range log.Events {
+		if !e.Time.After(now) {
+			out.Events = append(out.Events, e)
+		}
+	}
+	return out
+}
+
+// hours since pitching.
+func (v *view) hours() float64 { return v.now.Sub(v.batch.Pitched).Hours() }
+
+// last is the latest reading of q, or nil.
+func (v *view) last(q batch.Quantity) *batch.Reading {
+	for i := len(v.log.Readings) - 1; i >= 0; i-- {
+		if v.log.Readings[i].Quantity == q {
+			return &v.log.Readings[i]
+		}
+	}
+	return nil
+}
+
+// lastEvent is the latest event of the kind, or nil.
+func (v *view) lastEvent(k batch.EventKind) *batch.Event {
+	for i := len(v.log.Events) - 1; i >= 0; i-- {
+		if v.log.Events[i].Kind == k {
+			return &v.log.Events[i]
+		}
+	}
+	return nil
+}

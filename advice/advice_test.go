@@ -1,0 +1,315 @@
+package advice
+
+import (
+	"math"
+	"strings"
+	"testing"
+	"time"
+
+	"spile/batch"
+	"spile/estimate"
+	"spile/limit"
+	"spile/unit"
+	"spile/yeast"
+)
+
+var pitched = time.Date(2026, 11, 20, 18, 30, 0, 0, time.FixedZone("", 3600)) // a Friday evening
+
+func someBatch() *batch.Batch {
+	return &batch.Batch{
+		Name: "Sluice Gate Pale", Pitched: pitched,
+		Wort:   batch.Wort{Volume: 20 * unit.Litre, Gravity: 1.046},
+		Yeast:  batch.Yeast{Kind: yeast.Ale, Form: "dry"},
+		Vessel: batch.Vessel{Capacity: 26 * unit.Litre, Diameter: 0.3, Rating: gauge(2.5e5), SafetyRelief: gauge(2.2e5)},
+		Place:  batch.Place{Ambient: unit.Celsius(16), Fridge: &batch.Fridge{Coldest: unit.Celsius(1)}},
+		Gas:    &batch.Gas{Cylinder: 2.6, Content: 1.9},
+		Target: &batch.Target{CO2: 2.5, Temperature: unit.Celsius(3), Ready: pitched.Add(14 * 24 * time.Hour)},
+		Programme: []batch.Step{
+			{AtSet: true, Set: batch.Setting{Hold: kelvin(20), Relief: gauge(10 * unit.PSI)}},
+			{When: batch.Condition{Kind: batch.FinishedFor, For: unit.Day}, Set: batch.Setting{Hold: kelvin(1), Gas: gauge(10 * unit.PSI)}},
+		},
+	}
+}
+
+func kelvin(c float64) *unit.Temperature { t := unit.Celsius(c); return &t }
+
+func around(x, half float64) estimate.Band {
+	return estimate.Band{P05: x - half, P50: x, P95: x + half}
+}
+
+func timesAround(at time.Time, half time.Duration) estimate.Milestone {
+	return estimate.Milestone{P05: at.Add(-half), P50: at, P95: at.Add(half), Probability: 0.72}
+}
+
+// someForecast is a hand-made belief: an ale of 1.046 that ends at 1.010, hours
+// after pitching, with so many points left and falling so fast.
+func someForecast(hours, left, perDay float64) *estimate.Forecast {
+	at := pitched.Add(time.Duration(hours * float64(time.Hour)))
+	g := 1.010 + left/1000
+	f := &estimate.Forecast{
+		At: at, LastReading: at.Add(-2 * time.Hour), Fermenting: unit.Celsius(20), CooledHours: math.Inf(1),
+		TerminalGravity: around(1.010, 0.002), TerminalABV: around(0.047, 0.002),
+		Now: estimate.Snapshot{
+			Gravity: around(g, 0.0015), ABV: around((1.046-g)*0.131, 0.002), Volumes: around(1.2, 0.1),
+			Pressure: around(10*unit.PSI, 0.6*unit.PSI), Temperature: around(293.15, 0.5), Liquid: around(0.02, 0.0003),
+			PointsLeft: around(left, math.Min(left, 2)), PointsPerDay: around(perDay, perDay*0.2), Finished: 0,
+		},
+		Worst: estimate.Worst{Contents: 2.3e5, Regulator: 2.2e5, Hottest: unit.Celsius(40)},
+		Next:  estimate.NextReading{Instrument: batch.Gravity, At: at.Add(40 * time.Hour), Narrows: 0.4},
+	}
+	f.Diagnostics.Trusted = true
+	f.Milestones = estimate.Milestones{
+		Attenuated90: timesAround(at.Add(20*time.Hour), 5*time.Hour), Finished: timesAround(at.Add(50*time.Hour), 14*time.Hour),
+		Cold: timesAround(at.Add(90*time.Hour), 20*time.Hour), Carbonated: timesAround(at.Add(200*time.Hour), 60*time.Hour), Ready: timesAround(at.Add(210*time.Hour), 60*time.Hour),
+	}
+	for h := 0.0; h <= 500; h += 2 {
+		s := &f.Series
+		s.Hours = append(s.Hours, h)
+		s.Gravity, s.Volumes = append(s.Gravity, f.Now.Gravity), append(s.Volumes, f.Now.Volumes)
+		s.Pressure, s.Temperature = append(s.Pressure, f.Now.Pressure), append(s.Temperature, f.Now.Temperature)
+	}
+	return f
+}
+
+func done(f *estimate.Forecast) *estimate.Forecast {
+	f.Now.Finished, f.Now.PointsLeft = 0.94, estimate.Band{P05: 0, P50: 0.3, P95: 0.95}
+	f.Now.PointsPerDay = estimate.Band{P05: 0, P50: 0.1, P95: 0.3}
+	return f
+}
+
+func chilled(f *estimate.Forecast, c float64) *estimate.Forecast {
+	f.Now.Temperature, f.CooledHours = around(float64(unit.Celsius(c)), 0.5), 20
+	return f
+}
+
+func says(f *estimate.Forecast, change func(b *batch.Batch, log *batch.Log)) Said {
+	b, log := someBatch(), batch.Log{Readings: []batch.Reading{{Time: f.At.Add(-2 * time.Hour), Quantity: batch.Gravity, Value: f.Now.Gravity.P50}}}
+	if change != nil {
+		change(b, &log)
+	}
+	return Say(b, log, f, f.At)
+}
+
+// cases cover every rule of the table.
+var cases = []struct {
+	what  string
+	said  func() Said
+	state State
+	also  string // words beside, joined
+	first string // key of the first action
+}{
+	{"first night", func() Said { return says(someForecast(12, 36, 1), nil) }, Waking, "", "waiting"},
+	{"two days and nothing", func() Said { return says(someForecast(44, 36, 0.5), nil) }, Waking, "", "still nothing"},
+	{"working", func() Said { return says(someForecast(60, 20, 12), nil) }, Working, "", "working"},
+	{"hiss", func() Said {
+		return says(someForecast(60, 20, 12), func(_ *batch.Batch, l *batch.Log) {
+			l.Events = append(l.Events, batch.Event{Time: pitched.Add(50 * time.Hour), Kind: batch.Noticed, Words: "hiss"})
+		})
+	}, Working, "", "hiss"},
+	{"slowing", func() Said { return says(someForecast(90, 4, 3), nil) }, Slowing, "", "best"},
+	{"slowing, nothing to read", func() Said {
+		f := someForecast(90, 4, 3)
+		f.Next = estimate.NextReading{None: true, At: f.At.Add(48 * time.Hour)}
+		return says(f, nil)
+	}, Slowing, "", "slowing"},
+	{"two equal readings", func() Said {
+		return says(someForecast(120, 4, 3), func(_ *batch.Batch, l *batch.Log) {
+			l.Readings = append([]batch.Reading{{Time: pitched.Add(90 * time.Hour), Quantity: batch.Gravity, Value: 1.014}}, l.Readings...)
+		})
+	}, Slowing, "", "two equal"},
+	{"finished, cold is next", func() Said { return says(done(someForecast(150, 0, 0)), nil) }, Finished, "", "before cold"},
+	{"finished, no plan", func() Said {
+		return says(done(someForecast(150, 0, 0)), func(b *batch.Batch, _ *batch.Log) { b.Programme = b.Programme[:1] })
+	}, Finished, "", "finished"},
+	{"finished, no gas", func() Said {
+		return says(done(someForecast(150, 0, 0)), func(b *batch.Batch, _ *batch.Log) { b.Programme[1].Set.Gas, b.Gas = nil, nil })
+	}, Finished, "", "before cold"},
+	{"cooling", func() Said { return says(chilled(done(someForecast(180, 0, 0)), 10), nil) }, Cooling, "", "cooling"},
+	{"taking gas", func() Said { return says(chilled(done(someForecast(200, 0, 0)), 2), nil) }, TakingGas, "", "taking gas"},
+	{"ready", func() Said {
+		f := chilled(done(someForecast(300, 0, 0)), 2)
+		f.Now.Volumes = around(2.5, 0.1)
+		return says(f, nil)
+	}, Ready, "", "first glass"},
+	{"pouring", func() Said {
+		return says(chilled(done(someForecast(400, 0, 0)), 2), func(_ *batch.Batch, l *batch.Log) {
+			l.Events = append(l.Events, batch.Event{Time: pitched.Add(380 * time.Hour), Kind: batch.Poured, Volume: 2e-3})
+		})
+	}, Pouring, "", "pouring"},
+	{"empty", func() Said {
+		f := chilled(done(someForecast(600, 0, 0)), 2)
+		f.Now.Liquid = around(0.0005, 0.0002)
+		return says(f, func(_ *batch.Batch, l *batch.Log) {
+			l.Events = append(l.Events, batch.Event{Time: pitched.Add(580 * time.Hour), Kind: batch.Poured, Volume: 2e-3})
+		})
+	}, Empty, "", "empty"},
+	{"stuck in the cold", func() Said {
+		f := someForecast(240, 33, 0.3)
+		f.Now.Temperature = around(float64(unit.Celsius(6)), 0.5)
+		return says(f, nil)
+	}, Slowing, "Stuck", "too cold"},
+	{"stuck in the warm", func() Said { return says(someForecast(240, 12, 0.2), nil) }, Slowing, "Stuck", "stuck"},
+	{"stuck, below the middle of its range", func() Said {
+		f := someForecast(240, 12, 0.2)
+		f.Now.Temperature = around(float64(unit.Celsius(18)), 0.5)
+		return says(f, nil)
+	}, Slowing, "Stuck", "stuck"},
+	{"foam", func() Said {
+		return says(someForecast(40, 20, 20), func(_ *batch.Batch, l *batch.Log) {
+			l.Events = append(l.Events, batch.Event{Time: pitched.Add(39 * time.Hour), Kind: batch.Noticed, Words: "foam"})
+		})
+	}, Working, "", "foam"},
+	{"odd gravity", func() Said {
+		f := someForecast(60, 20, 12)
+		f.Flags = []estimate.Flag{{Reading: batch.Reading{Quantity: batch.Gravity, Value: 1.040}, Expected: around(1.03, 0.002)}}
+		return says(f, nil)
+	}, Working, "Hard to tell", "odd"},
+	{"odd gauge", func() Said {
+		f := someForecast(60, 20, 12)
+		f.Flags = []estimate.Flag{{Reading: batch.Reading{Quantity: batch.Pressure, Value: 5 * unit.PSI}, Expected: around(69e3, 5e3)}}
+		return says(f, nil)
+	}, Working, "Hard to tell", "disagree"},
+	{"leak", func() Said {
+		f := chilled(done(someForecast(250, 0, 0)), 2)
+		f.Findings = []estimate.Finding{{Kind: estimate.FindingLeak, Probability: 0.8, Size: around(1.2e-7, 3e-8)}}
+		return says(f, nil)
+	}, TakingGas, "Losing gas", "leak"},
+	{"old readings", func() Said {
+		f := someForecast(200, 4, 2)
+		f.LastReading = pitched.Add(50 * time.Hour)
+		return says(f, nil)
+	}, Slowing, "Hard to tell", "old"},
+	{"no reading", func() Said {
+		f := someForecast(90, 20, 8)
+		f.LastReading = time.Time{}
+		return says(f, nil)
+	}, Working, "Hard to tell", "too little"},
+	{"step of the plan tomorrow", func() Said {
+		return says(someForecast(60, 20, 12), func(b *batch.Batch, _ *batch.Log) {
+			b.Programme = append(b.Programme[:1], batch.Step{AtSet: true, At: 80 * unit.Hour, Set: batch.Setting{Hold: kelvin(22), Relief: gauge(12 * unit.PSI), GasOff: true, Action: "dry hop 60 g"}})
+		})
+	}, Working, "", "plan"},
+	{"plan above the rating", func() Said {
+		return says(someForecast(60, 20, 12), func(b *batch.Batch, _ *batch.Log) {
+			b.Programme = append(b.Programme[:1], batch.Step{AtSet: true, At: 80 * unit.Hour, Set: batch.Setting{Relief: gauge(3e5), Gas: gauge(3e5)}})
+		})
+	}, Working, "", "working-valve-over-rating"},
+	{"no rating", func() Said {
+		return says(someForecast(60, 20, 12), func(b *batch.Batch, _ *batch.Log) { b.Vessel.Rating = nil })
+	}, Working, "", "over-rating"},
+	{"pressure over the safety valve", func() Said {
+		return says(someForecast(60, 20, 12), func(_ *batch.Batch, l *batch.Log) {
+			l.Readings = append(l.Readings, batch.Reading{Time: pitched.Add(59 * time.Hour), Quantity: batch.Pressure, Value: 2.3e5})
+		})
+	}, Working, "Pressure high", "over-safety-valve"},
+	{"working valve stuck", func() Said {
+		return says(someForecast(60, 20, 12), func(_ *batch.Batch, l *batch.Log) {
+			l.Readings = append(l.Readings, batch.Reading{Time: pitched.Add(59 * time.Hour), Quantity: batch.Pressure, Value: 20 * unit.PSI})
+		})
+	}, Working, "Pressure high", "working"},
+}
+
+func TestStateAndFirstAction(t *testing.T) {
+	seen := map[string]bool{}
+	for _, c := range cases {
+		t.Run(c.what, func(t *testing.T) {
+			s := c.said()
+			if s.State != c.state {
+				t.Errorf("state: expected %s, got %s", c.state, s.State)
+			}
+			if also := strings.Join(s.Also, ", "); also != c.also {
+				t.Errorf("beside the state: expected %q, got %q", c.also, also)
+			}
+			if s.Next[0].Key != c.first {
+				t.Errorf("first action: expected %q, got %q: %s", c.first, s.Next[0].Key, s.Next[0].Do)
+			}
+			for _, a := range s.Next {
+				seen[a.Key] = true
+				if a.Do == "" || a.When == "" || a.Why == "" {
+					t.Errorf("%s: expected what, when and why, got %+v", a.Key, a)
+				}
+			}
+		})
+	}
+	for _, r := range rules {
+		if !seen[r.key] {
+			t.Errorf("rule %q: no case of this test makes it speak", r.key)
+		}
+	}
+}
+
+// The words Finished and Stuck are held to figures: each alone takes the word away.
+func TestFinishedNeedsAllThree(t *testing.T) {
+	for what, spoil := range map[string]func(f *estimate.Forecast){
+		"odds":   func(f *estimate.Forecast) { f.Now.Finished = 0.89 },
+		"rate":   func(f *estimate.Forecast) { f.Now.PointsPerDay.P95 = 0.6 },
+		"cooled": func(f *estimate.Forecast) { f.CooledHours = 40 },
+	} {
+		f := done(someForecast(150, 0, 0))
+		spoil(f)
+		if s := says(f, func(b *batch.Batch, _ *batch.Log) { b.Programme = b.Programme[:1] }); s.State == Finished {
+			t.Errorf("%s spoilt: expected another word than Finished", what)
+		}
+	}
+}
+
+func TestFirstTwoDaysAreNeverStuck(t *testing.T) {
+	for hours := 0.0; hours <= 48; hours += 4 {
+		if s := says(someForecast(hours, 36, 0), nil); s.State != Waking || len(s.Also) > 0 {
+			t.Errorf("%v h: expected Waking alone, got %s, %v", hours, s.State, s.Also)
+		}
+	}
+}
+
+// A limit reads the measurement and the belief and uses the higher; neither a low
+// reading nor a wide belief silences it.
+func TestNothingSilencesALimit(t *testing.T) {
+	low := batch.Reading{Time: pitched.Add(59 * time.Hour), Quantity: batch.Pressure, Value: 0}
+	f := someForecast(60, 20, 12)
+	f.Now.Pressure = estimate.Band{P05: 0, P50: 69e3, P95: 2.6e5}
+	s := says(f, func(_ *batch.Batch, l *batch.Log) { l.Readings = append(l.Readings, low) })
+	if s.Next[0].Urgency != Now || !s.Passed {
+		t.Errorf("upper edge above the rating: expected Now, got %v: %s", s.Next[0].Urgency, s.Next[0].Do)
+	}
+	high := low
+	high.Value = 2.6e5
+	s = says(someForecast(60, 20, 12), func(_ *batch.Batch, l *batch.Log) { l.Readings = append(l.Readings, high) })
+	if s.Next[0].Urgency != Now || !s.Passed {
+		t.Errorf("reading above the rating: expected Now, got %v", s.Next[0].Urgency)
+	}
+}
+
+func TestHealthyBatchPassesNoLimit(t *testing.T) {
+	s := says(someForecast(60, 20, 12), nil)
+	if s.Passed {
+		t.Errorf("expected no limit to be passed, got %+v", s.Limits)
+	}
+}
+
+func TestSafetyLimits(t *testing.T) {
+	for _, c := range []struct {
+		what   string
+		change func(b *batch.Batch, f *estimate.Forecast)
+		kind   limit.Kind
+	}{
+		{"no rating", func(b *batch.Batch, _ *estimate.Forecast) { b.Vessel.Rating = nil }, limit.RatingUnknown},
+		{"rated below its relief", func(b *batch.Batch, _ *estimate.Forecast) { b.Vessel.Rating = gauge(0.5e5) }, limit.ValveHigh},
+		{"worst case above the rating", func(_ *batch.Batch, f *estimate.Forecast) { f.Worst.Contents = 6e5 }, limit.WorstCase},
+		{"regulator", func(_ *batch.Batch, f *estimate.Forecast) { f.Worst.Regulator = 6e5 }, limit.RegulatorFailure},
+		{"full to the lid", func(b *batch.Batch, f *estimate.Forecast) { f.Now.Liquid = around(0.0255, 0.0001) }, limit.HeadspaceSmall},
+		{"freezes", func(_ *batch.Batch, f *estimate.Forecast) { f.Series.Temperature[200] = around(270, 0.5) }, limit.Freezing},
+		{"pulls in ahead", func(_ *batch.Batch, f *estimate.Forecast) { f.Series.Pressure[200] = around(0, 4e3) }, limit.WouldPullIn},
+		{"pulls in now", func(_ *batch.Batch, f *estimate.Forecast) { f.Now.Pressure = around(-2e3, 1e3) }, limit.PullsIn},
+		{"plan above the safety valve", func(_ *batch.Batch, f *estimate.Forecast) { f.Series.Pressure[200] = around(2.2e5, 1e4) }, limit.OverSafety},
+	} {
+		b, f := someBatch(), someForecast(60, 20, 12)
+		c.change(b, f)
+		found := false
+		for _, l := range Say(b, batch.Log{}, f, f.At).Limits {
+			found = found || l.Kind == c.kind && l.Sentence != ""
+		}
+		if !found {
+			t.Errorf("%s: expected the limit %s", c.what, c.kind)
+		}
+	}
+}

@@ -1,0 +1,91 @@
+package advice
+
+import (
+	"math"
+	"strings"
+	"time"
+	"unicode"
+	"unicode/utf8"
+
+	"spile/estimate"
+	"spile/unit"
+)
+
+// nowSentences say what is in the vessel now.
+func (v *view) nowSentences() []string {
+	n, f := &v.f.Now, v.f
+	g, abv, p := outward(n.Gravity, 0.001), outward(n.ABV, 0.001), outward(n.Pressure, 0.5*unit.PSI)
+	out := []string{
+		say("now.sentence", "gravity", gravity(n.Gravity.P50, width(n.Gravity)), "lo", gravity(g.P05, 0), "hi", gravity(g.P95, 0),
+			"og", gravity(float64(v.batch.Wort.Gravity), 0), "fg", gravity(f.TerminalGravity.P50, width(f.TerminalGravity))),
+		say("now.finish", "odds", Odds(n.Finished)),
+		say("now.strength", "abv", alcohol(n.ABV.P50, n.ABV), "lo", alcohol(abv.P05, estimate.Band{}), "hi", alcohol(abv.P95, estimate.Band{})),
+		say("now.gas", "volumes", capital(volumes(n.Volumes.P50, width(n.Volumes)))),
+		say("now.pressure", "p", bothPressures(n.Pressure.P50, width(n.Pressure)), "lo", psi(p.P05, 0), "hi", psi(p.P95, 0),
+			"temp", celsius(n.Temperature.P50, width(n.Temperature))),
+	}
+	if f.LastReading.IsZero() {
+		return append(out, say("now.noreading"))
+	}
+	return append(out, say("now.age", "ago", v.clock.ago(f.LastReading)))
+}
+
+// alcohol never falls below none.
+func alcohol(x float64, b estimate.Band) string {
+	return unit.FormatABV(unit.ABV(math.Max(x, 0)), unit.ABV(width(b)))
+}
+
+// ahead lists what people wait for.
+func (v *view) ahead() []Ahead {
+	m := &v.f.Milestones
+	var out []Ahead
+	for _, x := range []struct {
+		key, label string
+		m          estimate.Milestone
+	}{
+		{"attenuated_90", "label attenuated", m.Attenuated90}, {"finished", "label finished", m.Finished},
+		{"cold", "label cold", m.Cold}, {"carbonated", "label carbonated", m.Carbonated}, {"ready", "label ready", m.Ready},
+	} {
+		if x.m.P50.IsZero() && x.m.Never >= 0.999 {
+			continue // not part of this plan, or not within the days looked at
+		}
+		out = append(out, v.aheadOf(x.key, say(x.label), x.m))
+	}
+	return out
+}
+
+func (v *view) aheadOf(key, label string, m estimate.Milestone) Ahead {
+	a := Ahead{Key: key, Label: label, When: v.comes(m)}
+	switch {
+	case m.P05.IsZero():
+		a.Band = say("ahead never", "odds", Odds(1-m.Never))
+	case m.P95.IsZero():
+		a.Band = say("ahead open", "lo", v.clock.part(m.P05))
+	case !m.P95.After(v.now):
+		a.Band = ""
+	default:
+		span := m.P95.Sub(m.P05)
+		a.Band = say("ahead band", "lo", v.clock.edge(m.P05, span), "hi", v.clock.edge(m.P95, span))
+	}
+	if t := v.batch.Target; t != nil && !t.Ready.IsZero() && !math.IsNaN(m.Probability) && key == "ready" {
+		a.Odds = say("ahead odds", "odds", Odds(m.Probability), "time", v.clock.at(t.Ready, 0))
+	}
+	return a
+}
+
+// comes is the median time of m in words, no finer than its band.
+func (v *view) comes(m estimate.Milestone) string {
+	switch {
+	case m.P50.IsZero():
+		return "not within the days looked at"
+	case m.P95.IsZero():
+		return v.clock.at(m.P50, 96*time.Hour)
+	}
+	return v.clock.at(m.P50, m.P95.Sub(m.P05))
+}
+
+// capital makes the first letter a capital.
+func capital(s string) string {
+	r, n := utf8.DecodeRuneInString(s)
+	return string(unicode.ToUpper(r)) + strings.TrimPrefix(s, s[:n])
+}

@@ -1,0 +1,134 @@
+package advice
+
+import (
+	"fmt"
+	"maps"
+	"slices"
+	"strings"
+)
+
+// texts is the one place where advice takes its words from. Names in braces are
+// slots, filled with numbers that carry their unit. Cautions stand in package limit.
+var texts = map[string]string{
+	"now.sentence":  "Now {gravity}, between {lo} and {hi}. It began at {og} and should end near {fg}.",
+	"now.strength":  "{abv} alcohol so far, between {lo} and {hi}.",
+	"now.gas":       "{volumes} of gas in the beer.",
+	"now.pressure":  "Pressure {p}, between {lo} and {hi}. Temperature {temp}.",
+	"now.age":       "From your reading {ago}.",
+	"now.noreading": "No reading yet: this is what such a batch usually does.",
+	"now.finish":    "Fermented out: {odds}.",
+
+	"waiting":       "Leave the lid on. No gas yet is normal until {time}.",
+	"still nothing": "Check the lid seal, then the temperature. Add no more yeast before {time}.",
+	"hiss":          "A hiss from the working valve is gas leaving. That is its job.",
+	"working":       "It is working. Nothing to do until {time}. Glance at the gauge when you pass.",
+	"slowing":       "It is slowing down. Nothing to do until {time}. Glance at the gauge when you pass.",
+	"foam":          "Foam is near the valve. Cool it two degrees and keep faces away from the lid.",
+	"too cold":      "It is too cold to finish. Set {temp}.",
+	"stuck":         "It stopped early, at {gravity}. Warm it to {temp} and wait two days before anything else.",
+	"stuck warm":    "It stopped early, at {gravity}. Hold it at {temp}, rouse nothing, and sample again in two days.",
+	"finished":      "Finished: {odds}. At most {points} {are} left.",
+	"two equal":     "Two equal readings, but {points} may be left. Take one more {day}.",
+	"before cold":   "Gas on at {set} first, then the cold. Without gas the vessel would pull in on itself.",
+	"cool":          "Set the cold to {temp}. Leave the gas on at {set}.",
+	"cool alone":    "Before any cold, connect gas. Without gas the vessel would pull in on itself.",
+	"cooling":       "It is cooling. Leave the gas on. It should be cold {time}.",
+	"cooling alone": "It is cooling. Read the gauge: it must stay above zero.",
+	"taking gas":    "Good to drink now, and still taking gas. Carbonated {time}.",
+	"first glass":   "Pour the first {ml} away. Yeast has settled at the bottom.",
+	"pouring":       "Nothing to do but pour. About {litres} of beer left.",
+	"empty":         "Let the pressure out, then clean it today.",
+	"leak":          "It is losing about {n} a day. Brush soapy water on every joint and look for bubbles.",
+	"odd":           "That does not fit. It is kept, not trusted yet. Read it once more.",
+	"disagree":      "Gauge and Spile disagree. Act on the higher of the two.",
+	"old":           "This is from {ago}. Read the gauge before you act on it.",
+	"too little":    "Too little to go on. {reading} would help most.",
+	"best":          "One reading would settle it: {instrument}, {time}. Others would tell you little.",
+	"no more":       "No more samples needed before {time}. The gauge is still worth a glance.",
+	"step relief":   "Set the working valve to {set}.",
+	"step hold":     "Set the temperature to {temp}.",
+	"step gas":      "Turn the gas on at {set}.",
+	"step gas off":  "Turn the gas off at the cylinder.",
+	"step action":   "As planned: {action}.",
+	"no rating":     "No rating known, so no pressure advice. Look for a plate, a moulded mark or the maker's sheet.",
+
+	"why limit":      "A safety limit comes before everything else.",
+	"why waking":     "Yeast needs a day or two before anything shows.",
+	"why still":      "A seal that leaks hides the pressure. Cold slows the yeast.",
+	"why working":    "{points} {are} still to ferment, and the yeast is at it.",
+	"why foam":       "Foam can block a valve, and a blocked valve lets nothing out.",
+	"why cold":       "Yeast of this kind works from {low} to {high}.",
+	"why stuck":      "About {points} of sugar {are} left and almost nothing moves.",
+	"why finished":   "At the fastest it falls {rate} a day.",
+	"why equal":      "Two equal readings cannot tell a finish from a pause.",
+	"why gas":        "The beer drinks gas as it cools.",
+	"why taking":     "Still beer takes gas slowly. It has {volumes} of {target}.",
+	"why ready":      "It is cold and carbonated as you wished.",
+	"why leak":       "{odds} a leak, by weight and pressure.",
+	"why odd":        "{what} was read. Between {lo} and {hi} was expected.",
+	"why old":        "Every hour without a reading makes this less sure.",
+	"why little":     "Without a reading this is only what such batches usually do.",
+	"why best":       "It would narrow the date of the finish by about {share}.",
+	"why plan":       "It is the next step of your plan.",
+	"why pour":       "Each glass poured leaves room for gas.",
+	"why empty":      "Dried beer is hard to get off, and gas may still be inside.",
+	"why rating":     "A rating is never guessed.",
+	"why more":       "{points} may still be left.",
+	"glance working": "Glance at the gauge when you pass.",
+
+	"find leak":       "It is losing about {n} a day.",
+	"find relief":     "The working valve seems to open about {n} above its setting.",
+	"find hydrometer": "The hydrometer seems to read about {n} too {way}.",
+	"find dial":       "The dial seems to read about {n} too {way}.",
+	"find vent":       "About {n} of gas is missing since {time}. Did you let some out?",
+	"find seal":       "The seal of the lid seems to hold only once pressure has seated it.",
+	"find cold":       "It is too cold to finish.",
+	"find tired":      "The yeast is slower than its kind usually is.",
+	"find cannot":     "The readings cannot tell yet whether it has finished or stopped.",
+
+	"settle leak":       "Brush soapy water on every joint. Read the gauge again tomorrow.",
+	"settle relief":     "Read the gauge while the valve hisses.",
+	"settle hydrometer": "Float it in clean water at its own temperature. It should read 1.000.",
+	"settle dial":       "Read it once with no pressure on its line. It should show zero.",
+	"settle vent":       "Say whether you let gas out: yes, no or not sure.",
+	"settle seal":       "Brush soapy water on the lid seal.",
+	"settle cold":       "Warm it by a few degrees. Read the gravity two days later.",
+	"settle tired":      "Ferment a small sample out in the warm.",
+	"settle cannot":     "Ferment a small sample out in the warm, or warm the vessel for two days.",
+
+	"worst":            "Worst case {value}, with the working valve stuck at {temp}. The weakest part is rated {limit}.",
+	"worst norating":   "Worst case {value}, with the working valve stuck at {temp}. No rating known.",
+	"worst regulator":  "If the regulator fails fully open: {value}.",
+	"ahead band":       "between {lo} and {hi}, nine times in ten",
+	"ahead open":       "from {lo} on; the late edge lies beyond the days looked at",
+	"ahead odds":       "{odds} by {time}",
+	"ahead never":      "{odds} within the days looked at",
+	"ahead past":       "behind it, {time}",
+	"label attenuated": "Nine tenths done",
+	"label finished":   "Finished fermenting",
+	"label cold":       "Cold",
+	"label carbonated": "Carbonated",
+	"label ready":      "Ready to pour",
+}
+
+// Keys lists the catalogue in order.
+func Keys() []string { return slices.Sorted(maps.Keys(texts)) }
+
+// Text is the sentence under key with its slots unfilled.
+func Text(key string) string { return texts[key] }
+
+// say fills a sentence. It panics on a key that is missing or a slot that stays
+// empty: both are mistakes of the program, not of its input.
+func say(key string, slots ...string) string {
+	text, ok := texts[key]
+	if !ok {
+		panic("advice: no text " + key)
+	}
+	for i := 0; i+1 < len(slots); i += 2 {
+		text = strings.ReplaceAll(text, "{"+slots[i]+"}", slots[i+1])
+	}
+	if strings.ContainsAny(text, "{}") {
+		panic(fmt.Sprintf("advice: text %q has an unfilled slot: %s", key, text))
+	}
+	return text
+}

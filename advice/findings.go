@@ -1,0 +1,117 @@
+package advice
+
+import (
+	"math"
+
+	"spile/batch"
+	"spile/estimate"
+	"spile/unit"
+)
+
+// findingKeys are the keys of the sentence and of what settles it.
+var findingKeys = map[estimate.FindingKind][2]string{
+	estimate.FindingLeak:             {"find leak", "settle leak"},
+	estimate.FindingReliefStuck:      {"find relief", "settle relief"},
+	estimate.FindingHydrometerOffset: {"find hydrometer", "settle hydrometer"},
+	estimate.FindingDialOffset:       {"find dial", "settle dial"},
+	estimate.FindingMissingVent:      {"find vent", "settle vent"},
+	estimate.FindingSealSlow:         {"find seal", "settle seal"},
+	estimate.FindingColdStall:        {"find cold", "settle cold"},
+	estimate.FindingTiredYeast:       {"find tired", "settle tired"},
+	estimate.FindingCannotTell:       {"find cannot", "settle cannot"},
+}
+
+// findings puts words to what may be amiss. A batch that only cannot be told
+// finished from stopped gets that said too.
+func (v *view) findings() []Finding {
+	var out []Finding
+	for _, f := range v.f.Findings {
+		keys, known := findingKeys[f.Kind]
+		if !known {
+			continue
+		}
+		out = append(out, Finding{f.Kind, f.Probability, v.findingSentence(keys[0], f), say(keys[1])})
+	}
+	return out
+}
+
+func (v *view) findingSentence(key string, f estimate.Finding) string {
+	way := "high"
+	if f.Size.P50 < 0 {
+		way = "low"
+	}
+	return say(key, "n", v.findingSize(f), "way", way, "time", v.since(f))
+}
+
+// findingSize writes how much, in the unit of its kind.
+func (v *view) findingSize(f estimate.Finding) string {
+	size := math.Abs(f.Size.P50)
+	switch f.Kind {
+	case estimate.FindingLeak:
+		return unit.FormatMass(unit.Mass(size*unit.Day), unit.Mass(width(f.Size)*unit.Day))
+	case estimate.FindingHydrometerOffset:
+		return points(size*1000, width(f.Size)*1000)
+	case estimate.FindingMissingVent:
+		return unit.FormatMass(unit.Mass(size), unit.Mass(width(f.Size)))
+	}
+	return psi(size, width(f.Size))
+}
+
+func (v *view) since(f estimate.Finding) string {
+	if f.Since.IsZero() {
+		return "a while ago"
+	}
+	return v.clock.part(f.Since)
+}
+
+// flags asks about readings that do not fit.
+func (v *view) flags() []string {
+	var out []string
+	for _, f := range v.f.Flags {
+		out = append(out, say("odd")+" "+v.whyOdd(f))
+	}
+	return out
+}
+
+func (v *view) whyOdd(f estimate.Flag) string {
+	q := f.Reading.Quantity
+	return say("why odd", "what", quantityText(q, f.Reading.Value, 0),
+		"lo", quantityText(q, f.Expected.P05, 0), "hi", quantityText(q, f.Expected.P95, 0))
+}
+
+// quantityText writes a reading as people read it.
+func quantityText(q batch.Quantity, v, band float64) string {
+	switch q {
+	case batch.Gravity:
+		return gravity(v, band)
+	case batch.Pressure:
+		return psi(v, band)
+	case batch.Temperature:
+		return celsius(v, band)
+	}
+	return unit.FormatMass(unit.Mass(v), unit.Mass(band))
+}
+
+// instruments are what reads each quantity, in the words of the trade.
+var instruments = map[batch.Quantity]string{
+	batch.Gravity:      "a sample for gravity",
+	batch.Pressure:     "the gauge",
+	batch.Temperature:  "the thermometer",
+	batch.VesselMass:   "the weight of the vessel",
+	batch.CylinderMass: "the weight of the cylinder",
+	batch.VentedGas:    "the gas let out",
+}
+
+// bestReading is the one reading worth taking, or that none is; empty once the
+// beer is ready.
+func (v *view) bestReading() string {
+	n := v.f.Next
+	switch v.state {
+	case Ready, Pouring, Empty:
+		return ""
+	}
+	if n.None {
+		return say("no more", "time", v.clock.at(n.At, 24*3600e9))
+	}
+	return say("best", "instrument", instruments[n.Instrument], "time", v.clock.part(n.At))
+}

@@ -1,0 +1,141 @@
+package advice
+
+import (
+	"math"
+
+	"spile/batch"
+	"spile/limit"
+	"spile/unit"
+	"spile/wort"
+)
+
+// units is how the numbers of a limit are written: as the dial is read.
+var units = limit.Units{
+	Pressure:    func(g unit.Gauge) string { return psi(float64(g), 0) },
+	Temperature: func(t unit.Temperature) string { return celsius(float64(t), 0) },
+}
+
+// checkLimits hands package limit all that records and belief allow: the last
+// reading, the edges of the belief now and while the plan is followed, the plate,
+// the settings, and the worst cases.
+func (v *view) checkLimits() []Limit {
+	var out []Limit
+	for _, urgent := range []limit.Severity{limit.Now, limit.Today, limit.WhenYouCan} {
+		for _, f := range limit.Check(v.limitVessel()) {
+			if f.Severity == urgent {
+				out = append(out, Limit{f, f.Sentence(units)})
+			}
+		}
+	}
+	return out
+}
+
+func findingsOf(limits []Limit) []limit.Finding {
+	out := make([]limit.Finding, len(limits))
+	for i, l := range limits {
+		out[i] = l.Finding
+	}
+	return out
+}
+
+func (v *view) limitVessel() limit.Vessel {
+	n := &v.f.Now
+	lv := limit.Vessel{
+		Rating: v.batch.Vessel.Rating, SafetyRelief: v.batch.Vessel.SafetyRelief,
+		WorkingValve: v.set.highRelief, Regulator: v.set.highGas,
+		High: gauge(n.Pressure.P95), Low: gauge(quantile(n.Pressure, -z99)),
+		WorstCase: &v.f.Worst.Contents, Gas: v.batch.Gas != nil || v.set.highGas != nil,
+		Headspace: v.headspace(), Freezes: v.freezes(),
+	}
+	if lv.Gas {
+		lv.RegulatorOpen = &v.f.Worst.Regulator
+	}
+	if r := v.last(batch.Pressure); r != nil {
+		lv.Measured = gauge(r.Value)
+	}
+	v.lookAhead(&lv)
+	if e := v.lastEvent(batch.Noticed); e != nil && e.Words == "ice" {
+		lv.Frozen = true
+	}
+	return lv
+}
+
+func gauge(pa float64) *unit.Gauge {
+	g := unit.Gauge(pa)
+	return &g
+}
+
+// lookAhead takes the extremes while the plan is followed. The low edge is that
+// of one in a hundred, since a vessel stands little below the air outside.
+func (v *view) lookAhead(lv *limit.Vessel) {
+	s := &v.f.Series
+	high, low, cold := math.Inf(-1), math.Inf(1), v.f.Now.Temperature.P05
+	for i, h := range s.Hours {
+		if h < v.hours() {
+			continue
+		}
+		high = math.Max(high, s.Pressure[i].P95)
+		low = math.Min(low, quantile(s.Pressure[i], -z99))
+		cold = math.Min(cold, s.Temperature[i].P05)
+	}
+	if !math.IsInf(high, 0) {
+		lv.AheadHigh, lv.AheadLow = gauge(high), gauge(low)
+	}
+	if r := v.last(batch.Temperature); r != nil {
+		cold = math.Min(cold, r.Value)
+	}
+	coldest := unit.Temperature(cold)
+	lv.Coldest = &coldest
+}
+
+// headspace is the share of gas once the beer is as warm as the hottest credible
+// place makes it. The beer expands like water, 0.2 % too little at most.
+func (v *view) headspace() *unit.Ratio {
+	liquid := v.f.Now.Liquid.P95
+	if !(liquid > 0) {
+		liquid = float64(v.batch.Wort.Volume)
+	}
+	grows := wort.WaterDensity(unit.Temperature(v.f.Now.Temperature.P50)) / wort.WaterDensity(v.f.Worst.Hottest)
+	share := unit.Ratio(1 - liquid*math.Max(grows, 1)/float64(v.batch.Vessel.Capacity))
+	return &share
+}
+
+// freezes is the freezing point of the beer as it is now, at the upper edge of
+// gravity: less alcohol, so the safe side.
+func (v *view) freezes() *unit.Temperature {
+	original := wort.ExtractFromGravity(v.batch.Wort.Gravity)
+	apparent := wort.ExtractFromGravity(unit.Gravity(v.f.Now.Gravity.P95))
+	beer := wort.FromApparent(original, min(apparent, original))
+	t := wort.FreezingPoint(beer.Real, unit.Ratio(beer.Ethanol))
+	return &t
+}
+
+// worst is the worst-case line: what it could reach, against the weakest part.
+func (v *view) worst() string {
+	w := v.f.Worst
+	value, temp := bothPressures(float64(w.Contents), 0), celsius(float64(w.Hottest), 0)
+	line := say("worst norating", "value", value, "temp", temp)
+	if r := v.batch.Vessel.Rating; r != nil {
+		line = say("worst", "value", value, "temp", temp, "limit", bothPressures(float64(*r), 0))
+	}
+	if w.Regulator > 0 {
+		line += " " + say("worst regulator", "value", bothPressures(float64(w.Regulator), 0))
+	}
+	return line
+}
+
+// pressureHigh: at or above a limit now, or well above the highest setting the
+// working valve ever had.
+func (v *view) pressureHigh() bool {
+	for _, l := range v.limits {
+		if (l.Kind == limit.OverRating || l.Kind == limit.OverSafety) && l.Severity == limit.Now && l.Value.Known && l.Limit.Known {
+			return true
+		}
+	}
+	high := v.f.Now.Pressure.P05
+	if r := v.last(batch.Pressure); r != nil && v.now.Sub(r.Time).Hours() < oldHours {
+		high = math.Max(high, r.Value)
+	}
+	relief, gas := v.set.highRelief, v.set.highGas
+	return relief != nil && high > float64(*relief)+overSetting && (gas == nil || high > float64(*gas)+overSetting)
+}

@@ -1,0 +1,395 @@
+package advice
+
+import (
+	"fmt"
+	"time"
+
+	"spile/batch"
+	"spile/estimate"
+	"spile/limit"
+	"spile/unit"
+)
+
+// rule is one thing that may need saying: when it holds, and the action. The
+// order of the table is the order of speech; limits stand before it.
+type rule struct {
+	key   string
+	holds func(v *view) bool
+	say   func(v *view) Action
+}
+
+var rules = []rule{
+	{"foam", func(v *view) bool { return v.noticedLately("foam") }, foam},
+	{"disagree", (*view).gaugeDisagrees, disagree},
+	{"leak", (*view).losingGas, leak},
+	{"too cold", func(v *view) bool { return v.isStuck() && v.belowRange() }, tooCold},
+	{"stuck", func(v *view) bool { return v.isStuck() && !v.belowRange() }, stuck},
+	{"odd", func(v *view) bool { return len(v.f.Flags) > 0 && !v.gaugeDisagrees() }, odd},
+	{"plan", (*view).planDue, planned},
+	{"empty", func(v *view) bool { return v.state == Empty }, empty},
+	{"pouring", func(v *view) bool { return v.state == Pouring }, pouring},
+	{"first glass", func(v *view) bool { return v.state == Ready }, firstGlass},
+	{"taking gas", func(v *view) bool { return v.state == TakingGas }, takingGas},
+	{"cooling", func(v *view) bool { return v.state == Cooling }, cooling},
+	{"before cold", func(v *view) bool { return v.state == Finished && v.coldNext() }, beforeCold},
+	{"finished", func(v *view) bool { return v.state == Finished }, finished},
+	{"two equal", (*view).twoEqual, twoEqual},
+	{"old", func(v *view) bool { return !v.f.LastReading.IsZero() && v.age() > oldHours && !v.isStuck() }, old},
+	{"too little", func(v *view) bool { return v.f.LastReading.IsZero() && v.hours() > 36 }, tooLittle},
+	{"hiss", func(v *view) bool { return v.noticedLately("hiss") && v.state == Working }, hiss},
+	{"still nothing", func(v *view) bool { return v.state == Waking && v.hours() > 36 }, stillNothing},
+	{"waiting", func(v *view) bool { return v.state == Waking }, waiting},
+	{"best", func(v *view) bool { return !v.f.Next.None && v.state == Slowing && !v.isStuck() }, best},
+	{"slowing", func(v *view) bool { return v.state == Slowing && !v.isStuck() }, slowing},
+	{"working", func(v *view) bool { return v.state == Working && !v.isStuck() }, working},
+}
+
+// actions are all that hold, the most urgent first: limits, then the table.
+func (v *view) actions() []Action {
+	var out []Action
+	for _, l := range v.limits {
+		if l.Severity > limit.WhenYouCan {
+			out = append(out, limitAction(l))
+		}
+	}
+	for _, r := range rules {
+		if r.holds(v) {
+			a := r.say(v)
+			a.Key = r.key
+			out = append(out, a)
+		}
+	}
+	if len(out) == 0 {
+		out = []Action{working(v)}
+	}
+	return out
+}
+
+// limitAction makes a limit the thing to do; its sentence says what.
+func limitAction(l Limit) Action {
+	a := Action{Key: string(l.Kind), Do: l.Sentence, When: "Today.", Why: say("why limit"), Caution: limit.Caution("c.plate"), Urgency: Today}
+	if l.Severity == limit.Now {
+		a.When, a.Urgency = "Now.", Now
+	}
+	switch l.Kind {
+	case limit.RatingUnknown:
+		a.Why = say("why rating")
+	case limit.OverRating, limit.OverSafety, limit.ValveHigh:
+		a.Caution = limit.Fill("c.valve", "limit", units.Pressure(unit.Gauge(l.Limit.SI))) + " " + a.Caution
+		if !l.Limit.Known {
+			a.Caution = limit.Caution("c.plate")
+		}
+	}
+	return a
+}
+
+func (v *view) noticedLately(words string) bool {
+	for _, e := range v.log.Events {
+		if e.Kind == batch.Noticed && e.Words == words && v.now.Sub(e.Time) < 24*time.Hour {
+			return true
+		}
+	}
+	return false
+}
+
+func foam(*view) Action {
+	return Action{Do: say("foam"), When: "Now.", Why: say("why foam"), Caution: limit.Caution("c.over"), Urgency: Now}
+}
+
+func (v *view) gaugeDisagrees() bool {
+	for _, f := range v.f.Flags {
+		if f.Reading.Quantity == batch.Pressure {
+			return true
+		}
+	}
+	return false
+}
+
+func disagree(v *view) Action {
+	for _, f := range v.f.Flags {
+		if f.Reading.Quantity == batch.Pressure {
+			return Action{Do: say("disagree"), When: "Now.", Why: v.whyOdd(f), Caution: limit.Caution("c.plate"), Urgency: Today}
+		}
+	}
+	panic("advice: no reading disagrees")
+}
+
+func odd(v *view) Action {
+	return Action{Do: say("odd"), When: "When you pass.", Why: v.whyOdd(v.f.Flags[0]), Caution: v.sampleCaution(v.f.Flags[0].Reading.Quantity), Urgency: WhenYouCan}
+}
+
+// sampleCaution stands beside asking for a sample.
+func (v *view) sampleCaution(q batch.Quantity) string {
+	if q == batch.Gravity {
+		return limit.Caution("c.minor")
+	}
+	return ""
+}
+
+func leak(v *view) Action {
+	for _, f := range v.f.Findings {
+		if f.Kind == estimate.FindingLeak {
+			return Action{Do: say("leak", "n", v.findingSize(f)), When: "Today.", Why: say("why leak", "odds", Odds(f.Probability)), Caution: limit.Caution("c.room"), Urgency: Today}
+		}
+	}
+	panic("advice: no leak found")
+}
+
+// belowRange: colder than the kind of yeast ordinarily works.
+func (v *view) belowRange() bool {
+	low, _ := v.batch.Yeast.Kind.Range()
+	return v.f.Now.Temperature.P50 < float64(low)-1
+}
+
+// warmTo is a temperature at which the kind works well: the middle of its range.
+func (v *view) warmTo() unit.Temperature {
+	low, high := v.batch.Yeast.Kind.Range()
+	return (low + high) / 2
+}
+
+// warmCaution says what warmth does to the pressure, against the weakest part.
+func (v *view) warmCaution() string {
+	r := v.batch.Vessel.Rating
+	if r == nil {
+		return limit.Caution("l.rating-unknown")
+	}
+	return limit.Fill("c.warm", "temp", celsius(float64(v.f.Worst.Hottest), 0), "p", psi(float64(v.f.Worst.Contents), 0), "limit", psi(float64(*r), 0))
+}
+
+func tooCold(v *view) Action {
+	low, high := v.batch.Yeast.Kind.Range()
+	a := stuck(v)
+	a.Do = say("too cold", "temp", celsius(float64(v.warmTo()), 0)) + " " + a.Do
+	a.Why += " " + say("why cold", "low", celsius(float64(low), 0), "high", celsius(float64(high), 0))
+	return a
+}
+
+func stuck(v *view) Action {
+	n := &v.f.Now
+	key, to := "stuck", v.warmTo()
+	if warm := unit.Temperature(n.Temperature.P50); warm > to-1 {
+		key, to = "stuck warm", warm
+	}
+	return Action{
+		Do:      say(key, "gravity", gravity(n.Gravity.P50, width(n.Gravity)), "temp", celsius(float64(to), 0)),
+		When:    "Today.",
+		Why:     say("why stuck", "points", points(n.PointsLeft.P50, width(n.PointsLeft)), "are", are(n.PointsLeft.P50, width(n.PointsLeft))),
+		Caution: v.warmCaution() + " " + limit.Caution("c.mains"), Urgency: Today,
+	}
+}
+
+// planDue: the next step of the plan at a time comes within a day and a half.
+func (v *view) planDue() bool {
+	return v.set.next != nil && !v.set.nextAt.IsZero() && v.set.nextAt.Sub(v.now) < 36*time.Hour
+}
+
+// planned says what the next step sets. Pressure is advised only below the rating.
+func planned(v *view) Action {
+	set := v.set.next.Set
+	a := Action{When: capital(v.clock.at(v.set.nextAt, 24*time.Hour)) + ".", Why: say("why plan"), Urgency: WhenYouCan}
+	add := func(text, caution string) { a.Do, a.Caution = join(a.Do, text), join(a.Caution, caution) }
+	if set.Gas != nil {
+		add(v.pressureAdvice("step gas", *set.Gas), limit.Caution("c.regulator"))
+	}
+	if set.GasOff {
+		add(say("step gas off"), limit.Caution("c.cylinder"))
+	}
+	if set.Relief != nil {
+		add(v.pressureAdvice("step relief", *set.Relief), v.valveCaution())
+	}
+	if set.Hold != nil {
+		add(say("step hold", "temp", celsius(float64(*set.Hold), 0)), limit.Caution("c.fridge"))
+	}
+	if set.Action != "" {
+		add(say("step action", "action", set.Action), limit.Caution("c.open"))
+	}
+	if v.set.nextAt.Sub(v.now) < 12*time.Hour {
+		a.Urgency = Today
+	}
+	return a
+}
+
+// pressureAdvice is a setting in words, or why none is given.
+func (v *view) pressureAdvice(key string, set unit.Gauge) string {
+	if r := v.batch.Vessel.Rating; r == nil {
+		return say("no rating")
+	} else if set >= *r {
+		return limit.Fill("l.over-rating.plan", "value", psi(float64(set), 0), "limit", psi(float64(*r), 0))
+	}
+	return say(key, "set", psi(float64(set), 0))
+}
+
+func (v *view) valveCaution() string {
+	weakest := v.batch.Vessel.Rating
+	if weakest == nil {
+		return limit.Caution("l.rating-unknown")
+	}
+	if s := v.batch.Vessel.SafetyRelief; s != nil && *s < *weakest {
+		weakest = s
+	}
+	return limit.Fill("c.valve", "limit", psi(float64(*weakest), 0))
+}
+
+func join(a, b string) string {
+	switch {
+	case a == "" || a == b:
+		return b
+	case b == "":
+		return a
+	}
+	return a + " " + b
+}
+
+func empty(*view) Action {
+	return Action{Do: say("empty"), When: "Today.", Why: say("why empty"), Caution: limit.Caution("c.open") + " " + limit.Caution("c.clean"), Urgency: Today}
+}
+
+func pouring(v *view) Action {
+	l := v.f.Now.Liquid
+	return Action{Do: say("pouring", "litres", unit.FormatVolume(unit.Volume(l.P50), unit.Volume(width(l)))), When: "When you like.", Why: say("why pour"), Caution: limit.Caution("c.drink"), Urgency: NothingToDo}
+}
+
+// firstPour is what goes away with settled yeast. Common practice, no source.
+const firstPour = 100 * unit.Millilitre
+
+func firstGlass(*view) Action {
+	return Action{Do: say("first glass", "ml", unit.FormatVolume(firstPour, 0)), When: "When you like.", Why: say("why ready"), Caution: limit.Caution("c.drink"), Urgency: NothingToDo}
+}
+
+func takingGas(v *view) Action {
+	target := "what you set"
+	if t := v.batch.Target; t != nil && t.CO2 > 0 {
+		target = bareVolumes(float64(t.CO2), 0) + " wished"
+	}
+	return Action{
+		Do: say("taking gas", "time", v.comes(v.f.Milestones.Carbonated)), When: "No hurry.",
+		Why:     say("why taking", "volumes", bareVolumes(v.f.Now.Volumes.P50, width(v.f.Now.Volumes)), "target", target),
+		Caution: limit.Caution("c.drink"), Urgency: NothingToDo,
+	}
+}
+
+func cooling(v *view) Action {
+	a := Action{Do: say("cooling alone"), When: "Today.", Why: say("why gas"), Caution: limit.Caution("c.fridge"), Urgency: WhenYouCan}
+	if v.set.gasOn {
+		a.Do, a.When, a.Urgency = say("cooling", "time", v.comes(v.f.Milestones.Cold)), "Nothing to do.", NothingToDo
+	}
+	return a
+}
+
+// coldNext: the next step of the plan is the cold.
+func (v *view) coldNext() bool {
+	s := v.set.next
+	return s != nil && s.Set.Hold != nil && float64(*s.Set.Hold) < v.f.Now.Temperature.P50-2*nearCold
+}
+
+func beforeCold(v *view) Action {
+	s := v.set.next.Set
+	a := Action{When: v.stepTime(), Why: say("why gas"), Caution: limit.Caution("c.regulator") + " " + limit.Caution("c.fridge"), Urgency: Today}
+	switch {
+	case s.Gas != nil && v.batch.Vessel.Rating != nil && *s.Gas < *v.batch.Vessel.Rating:
+		a.Do = say("before cold", "set", psi(float64(*s.Gas), 0))
+	case v.set.gasOn && v.batch.Vessel.Rating != nil:
+		a.Do = say("cool", "temp", celsius(float64(*s.Hold), 0), "set", psi(float64(v.set.gas), 0))
+	default:
+		a.Do = say("cool alone")
+	}
+	return a
+}
+
+// stepTime is when the next step of the plan is due, "Now." where its condition holds.
+func (v *view) stepTime() string {
+	if v.set.nextAt.IsZero() {
+		return "As your plan says."
+	}
+	return capital(v.clock.at(v.set.nextAt, 24*time.Hour)) + "."
+}
+
+func finished(v *view) Action {
+	n := &v.f.Now
+	return Action{
+		Do:   say("finished", "odds", Odds(n.Finished), "points", points(max(n.PointsLeft.P95, 1), 0), "are", are(max(n.PointsLeft.P95, 1), 0)),
+		When: "When you can.", Why: say("why finished", "rate", tenthPoints(n.PointsPerDay.P95)), Urgency: WhenYouCan,
+	}
+}
+
+// twoEqual: the last two samples, on different days, agree within a point, and
+// the belief does not call it finished.
+func (v *view) twoEqual() bool {
+	var last []batch.Reading
+	for i := len(v.log.Readings) - 1; i >= 0 && len(last) < 2; i-- {
+		r := v.log.Readings[i]
+		if r.Quantity == batch.Gravity && (len(last) == 0 || last[0].Time.Sub(r.Time) > 18*time.Hour) {
+			last = append(last, r)
+		}
+	}
+	if len(last) < 2 || v.isStuck() || v.state != Working && v.state != Slowing {
+		return false
+	}
+	d := (last[0].Value - last[1].Value) * 1000
+	return d < 1 && d > -1 && v.f.Now.Finished < sureOfFinish && v.fallen() >= seenPoints
+}
+
+func twoEqual(v *view) Action {
+	left := v.f.Now.PointsLeft
+	return Action{
+		Do:   say("two equal", "points", points(max(left.P95, 1), 0), "day", v.clock.part(v.now.Add(48*time.Hour))),
+		When: "Wait until then.", Why: say("why equal"), Caution: limit.Caution("c.minor"), Urgency: WhenYouCan,
+	}
+}
+
+func old(v *view) Action {
+	return Action{Do: say("old", "ago", v.clock.ago(v.f.LastReading)), When: "Today.", Why: say("why old"), Urgency: Today}
+}
+
+func tooLittle(v *view) Action {
+	return Action{Do: say("too little", "reading", capital(instruments[batch.Gravity])), When: "Today.", Why: say("why little"), Caution: limit.Caution("c.minor"), Urgency: Today}
+}
+
+func hiss(v *view) Action {
+	return Action{Do: say("hiss"), When: "Nothing to do.", Why: say("glance working"), Urgency: NothingToDo}
+}
+
+func waiting(v *view) Action {
+	until := v.batch.Pitched.Add(time.Duration(wakingHours * float64(time.Hour)))
+	return Action{Do: say("waiting", "time", v.clock.part(until)), When: "Nothing to do. " + say("glance working"), Why: say("why waking"), Urgency: NothingToDo}
+}
+
+func stillNothing(v *view) Action {
+	until := v.batch.Pitched.Add(time.Duration(lagHours * float64(time.Hour)))
+	return Action{Do: say("still nothing", "time", v.clock.part(until)), When: "Today.", Why: say("why still"), Caution: limit.Caution("c.open"), Urgency: Today}
+}
+
+func best(v *view) Action {
+	n := v.f.Next
+	return Action{
+		Do:   say("best", "instrument", instruments[n.Instrument], "time", v.clock.part(n.At)),
+		When: capital(v.clock.part(n.At)) + ".", Why: say("why best", "share", fmt.Sprintf("%.0f %%", 100*n.Narrows)),
+		Caution: v.sampleCaution(n.Instrument), Urgency: WhenYouCan,
+	}
+}
+
+func slowing(v *view) Action { return v.wait("slowing") }
+func working(v *view) Action { return v.wait("working") }
+
+// wait: nothing to do until the next reading or step worth the walk.
+func (v *view) wait(key string) Action {
+	left := v.f.Now.PointsLeft
+	return Action{
+		Do: say(key, "time", v.clock.part(v.nextLook())), When: "Nothing to do.",
+		Why: say("why working", "points", capital(points(left.P50, width(left))), "are", are(left.P50, width(left))), Urgency: NothingToDo, Key: key,
+	}
+}
+
+// nextLook is the earliest of the next reading, the next step and the finish, a day ahead at least.
+func (v *view) nextLook() time.Time {
+	at := v.f.Next.At
+	for _, t := range []time.Time{v.set.nextAt, v.f.Milestones.Finished.P05} {
+		if !t.IsZero() && t.After(v.now) && (at.IsZero() || t.Before(at)) {
+			at = t
+		}
+	}
+	if day := v.now.Add(24 * time.Hour); at.Before(day) {
+		return day
+	}
+	return at
+}

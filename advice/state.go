@@ -1,0 +1,314 @@
+package advice
+
+import (
+	"math"
+	"slices"
+	"time"
+
+	"spile/batch"
+	"spile/estimate"
+	"spile/unit"
+)
+
+// State is the one word for what a vessel is in.
+type State string
+
+// The states, as they are written.
+const (
+	Clean     State = "Clean"
+	Filled    State = "Filled"
+	Waking    State = "Waking"
+	Working   State = "Working"
+	Slowing   State = "Slowing"
+	Finished  State = "Finished"
+	Cooling   State = "Cooling"
+	TakingGas State = "Taking gas"
+	Ready     State = "Ready"
+	Pouring   State = "Pouring"
+	Empty     State = "Empty"
+)
+
+// spoken is each state said aloud.
+var spoken = map[State]string{
+	Clean:     "Clean and empty.",
+	Filled:    "Filled. Add the yeast today.",
+	Waking:    "Waking up. Nothing to see yet, and that is normal.",
+	Working:   "Working.",
+	Slowing:   "Slowing down.",
+	Finished:  "Finished fermenting.",
+	Cooling:   "Cooling.",
+	TakingGas: "Cold, and taking gas.",
+	Ready:     "Ready to pour.",
+	Pouring:   "Pouring.",
+	Empty:     "Empty. Still under pressure until you let it out.",
+}
+
+// Spoken is the state said aloud.
+func (s State) Spoken() string { return spoken[s] }
+
+// States lists them in the order of a vessel's life.
+func States() []State {
+	return []State{Clean, Filled, Waking, Working, Slowing, Finished, Cooling, TakingGas, Ready, Pouring, Empty}
+}
+
+// The words that stand beside a state.
+const (
+	Stuck        = "Stuck"
+	LosingGas    = "Losing gas"
+	HardToTell   = "Hard to tell"
+	PressureHigh = "Pressure high"
+)
+
+// What the words of state are held to.
+const (
+	sureOfFinish  = 0.9          // that at most one point is left
+	finishedRate  = 0.5          // points a day at the upper edge
+	restAfterCold = 48.0         // h for which a cooled beer cannot be called finished
+	stoppedRate   = 1.0          // points a day at the upper edge: stopped
+	crawlDays     = 30.0         // days that what is left would take at the upper edge: stopped too
+	sugarLeft     = 3.0          // points, four times in five: with sugar left
+	wakingHours   = 48.0         // h in which nothing to see is normal
+	lagHours      = 72.0         // h after which a lag is no longer credible
+	seenPoints    = 2.0          // points fallen that show in a sample
+	slowShare     = 0.2          // of the whole fall still to come: slowing
+	nearCold      = 2.0          // K from the cold setting: cold
+	emptyBeer     = unit.Litre   // m3 of beer that cannot be drawn, at the upper edge
+	nearTarget    = 0.1          // volumes from the wish: carbonated
+	oldHours      = 72.0         // h after which readings are too old to lean on
+	leakOdds      = 0.65         // from "likely" on
+	overSetting   = 5 * unit.PSI // above the highest setting of the working valve
+)
+
+// stateOf picks the word, the latest stage that the records show first.
+func (v *view) stateOf() State {
+	switch {
+	case v.lastEvent(batch.Poured) != nil && v.f.Now.Liquid.P95 < emptyBeer:
+		return Empty
+	case v.lastEvent(batch.Poured) != nil:
+		return Pouring
+	case v.isCold() && v.fermented() && v.carbonated():
+		return Ready
+	case v.isCold() && v.fermented() && v.set.gasOn:
+		return TakingGas
+	case v.wantsCold() && v.fermented() && v.chilled():
+		return Cooling
+	}
+	return v.fermentState()
+}
+
+func (v *view) fermentState() State {
+	switch {
+	case v.isFinished():
+		return Finished
+	case v.hours() <= wakingHours && v.fallen() < seenPoints, v.hours() <= lagHours && v.fallen() < seenPoints && !v.stopped():
+		return Waking
+	case v.isStuck() || v.f.Now.PointsLeft.P50 < slowShare*v.wholeFall() && v.fallen() >= seenPoints:
+		return Slowing
+	}
+	return Working
+}
+
+// besides lists the words that hold beside the state.
+func (v *view) besides() []string {
+	var also []string
+	for _, w := range []struct {
+		word  string
+		holds func() bool
+	}{{Stuck, v.isStuck}, {LosingGas, v.losingGas}, {HardToTell, v.hardToTell}, {PressureHigh, v.pressureHigh}} {
+		if w.holds() {
+			also = append(also, w.word)
+		}
+	}
+	return also
+}
+
+// isFinished is the only test that lets the word Finished be said.
+func (v *view) isFinished() bool {
+	n := &v.f.Now
+	return n.Finished >= sureOfFinish && n.PointsPerDay.P95 <= finishedRate && v.f.CooledHours >= restAfterCold
+}
+
+// fermented: nothing worth waiting for is left, cooled or not.
+func (v *view) fermented() bool { return v.f.Now.Finished >= 0.5 && !v.isStuck() }
+
+// isStuck: stopped with sugar left, and not merely waking.
+func (v *view) isStuck() bool {
+	past := v.hours() >= lagHours || v.hours() >= wakingHours && v.fallen() >= seenPoints
+	return past && v.stopped() && quantile(v.f.Now.PointsLeft, z20) > sugarLeft
+}
+
+// stopped: at its fastest it hardly moves, or would need a month for what is left.
+func (v *view) stopped() bool {
+	n := &v.f.Now
+	return n.PointsPerDay.P95 < stoppedRate || n.PointsPerDay.P95 < n.PointsLeft.P50/crawlDays
+}
+
+// fallen and wholeFall are points of gravity since pitching, and to the end.
+func (v *view) fallen() float64 {
+	return v.batch.Wort.Gravity.Points() - unit.Gravity(v.f.Now.Gravity.P50).Points()
+}
+
+func (v *view) wholeFall() float64 {
+	return v.batch.Wort.Gravity.Points() - unit.Gravity(v.f.TerminalGravity.P50).Points()
+}
+
+// losingGas looks for a leak that is likely.
+func (v *view) losingGas() bool {
+	for _, f := range v.f.Findings {
+		if f.Kind == estimate.FindingLeak && f.Probability >= leakOdds {
+			return true
+		}
+	}
+	return false
+}
+
+// hardToTell: readings disagree or are too old, or the inference is not to be trusted.
+func (v *view) hardToTell() bool {
+	if !v.f.Diagnostics.Trusted || len(v.f.Flags) > 0 {
+		return true
+	}
+	for _, f := range v.f.Findings {
+		if f.Kind == estimate.FindingCannotTell {
+			return true
+		}
+	}
+	return v.age() > oldHours && v.state != Ready && v.state != Pouring && v.state != Empty
+}
+
+// age is how old the last reading is, in hours; the age of the batch where there is none.
+func (v *view) age() float64 {
+	if v.f.LastReading.IsZero() {
+		return v.hours()
+	}
+	return v.now.Sub(v.f.LastReading).Hours()
+}
+
+// isCold, wantsCold and chilled tell a beer at its cold setting, one on the way
+// there, and one that has begun to cool.
+func (v *view) isCold() bool {
+	return v.wantsCold() && v.f.Now.Temperature.P50 <= float64(v.set.cold)+nearCold
+}
+
+func (v *view) wantsCold() bool {
+	return v.set.cold > 0 && v.set.hold > 0 && v.set.hold <= v.set.cold+1
+}
+
+func (v *view) chilled() bool {
+	return v.f.Now.Temperature.P50 < float64(v.f.Fermenting)-nearCold || !math.IsInf(v.f.CooledHours, 1)
+}
+
+func (v *view) carbonated() bool {
+	t := v.batch.Target
+	return t != nil && t.CO2 > 0 && v.f.Now.Volumes.P50 >= float64(t.CO2)-nearTarget
+}
+
+// settings is what was set and is in force, as far as records and belief tell.
+type settings struct {
+	hold       unit.Temperature // 0: left to the room
+	cold       unit.Temperature // the cold that is meant at the end, 0: none
+	relief     *unit.Gauge      // in force; nil: not told
+	highRelief *unit.Gauge      // the highest, plan included
+	highGas    *unit.Gauge
+	gas        unit.Gauge
+	gasOn      bool
+	next       *batch.Step // of the plan
+	nextAt     time.Time   // zero where it waits for a condition
+}
+
+// settingsOf walks plan and log in order of time. A step that waits for a
+// condition counts as done where the log or the beer itself shows it.
+func settingsOf(b *batch.Batch, log batch.Log, f *estimate.Forecast, now time.Time) settings {
+	var s settings
+	if b.Target != nil {
+		s.cold = b.Target.Temperature
+	}
+	type change struct {
+		at  time.Time
+		set batch.Setting
+	}
+	var done []change
+	for i := range b.Programme {
+		p := &b.Programme[i]
+		s.extremes(p.Set)
+		at := b.Pitched.Add(time.Duration(float64(p.At) * float64(time.Second)))
+		switch {
+		case p.AtSet && !at.After(now):
+			done = append(done, change{at, p.Set})
+		case !p.AtSet && seems(p, f, log):
+			done = append(done, change{now, p.Set})
+		case s.next == nil:
+			s.next = p
+			if p.AtSet {
+				s.nextAt = at
+			}
+		}
+	}
+	for i := range log.Events {
+		set := eventSetting(&log.Events[i])
+		s.extremes(set)
+		done = append(done, change{log.Events[i].Time, set})
+	}
+	slices.SortStableFunc(done, func(a, b change) int { return a.at.Compare(b.at) })
+	for _, c := range done {
+		s.apply(c.set)
+	}
+	return s
+}
+
+// seems tells whether a step that waits for a condition was done: it is to be
+// colder by more than a little, and the log says so or the beer is.
+func seems(p *batch.Step, f *estimate.Forecast, log batch.Log) bool {
+	if p.Set.Hold == nil {
+		return false
+	}
+	for _, e := range log.Events {
+		if e.Kind == batch.HoldAt && math.Abs(float64(e.Temperature-*p.Set.Hold)) < nearCold {
+			return true
+		}
+	}
+	was := float64(f.Fermenting)
+	return was-float64(*p.Set.Hold) > 2*nearCold && f.Now.Temperature.P50 < was-2*nearCold
+}
+
+func (s *settings) apply(set batch.Setting) {
+	if set.Hold != nil {
+		s.hold = *set.Hold
+	}
+	if set.Relief != nil {
+		s.relief = set.Relief
+	}
+	if set.Gas != nil {
+		s.gas, s.gasOn = *set.Gas, true
+	}
+	if set.GasOff {
+		s.gasOn = false
+	}
+}
+
+// extremes keeps the extremes of what is set at any time.
+func (s *settings) extremes(set batch.Setting) {
+	if set.Relief != nil && (s.highRelief == nil || *set.Relief > *s.highRelief) {
+		s.highRelief = set.Relief
+	}
+	if set.Gas != nil && (s.highGas == nil || *set.Gas > *s.highGas) {
+		s.highGas = set.Gas
+	}
+	if set.Hold != nil && (s.cold == 0 || *set.Hold < s.cold) && *set.Hold < unit.Celsius(8) {
+		s.cold = *set.Hold
+	}
+}
+
+// eventSetting is what an event leaves set.
+func eventSetting(e *batch.Event) batch.Setting {
+	switch e.Kind {
+	case batch.SetRelief:
+		return batch.Setting{Relief: &e.Pressure}
+	case batch.GasOn:
+		return batch.Setting{Gas: &e.Pressure}
+	case batch.GasOff:
+		return batch.Setting{GasOff: true}
+	case batch.HoldAt:
+		return batch.Setting{Hold: &e.Temperature}
+	}
+	return batch.Setting{}
+}

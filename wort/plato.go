@@ -38,10 +38,14 @@ func gravityFromExtractKernel(e float64) float64 {
 	p := 100 * e
 	s := 1 + p/(258.6-p*(227.1/258.2))
 	for range 3 {
-		slope := 0.01 * ((3*182.4601*s-2*775.6821)*s + 1262.7794)
-		s -= (extractKernel(s) - e) / slope
+		s -= (extractKernel(s) - e) / extractSlope(s)
 	}
 	return s
+}
+
+// extractSlope is the derivative of extractKernel, mass fraction over gravity.
+func extractSlope(s float64) float64 {
+	return 0.01 * ((3*182.4601*s-2*775.6821)*s + 1262.7794)
 }
 
 // CheckGravity says in one line what is wrong with a gravity, or returns nil. Range 0.985 to 1.130.

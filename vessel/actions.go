@@ -14,8 +14,10 @@ const openMixed = 0.5
 // Vent lets gas out by hand until the gauge shows to; nothing where it shows less already.
 // from is what it was said to show before and is not used: the vessel knows.
 func (a *Averaged) Vent(_, to unit.Gauge) {
-	g := a.s.gasAt()
-	a.release(a.s.HeadCO2+a.s.HeadAir-g.beta*(float64(to.Absolute(a.p.Atmosphere))-g.vapour), false)
+	for range 2 { // compressibility is that of the pressure let down to
+		g := a.s.gasAt()
+		a.release(a.s.HeadCO2+a.s.HeadAir-g.beta*(float64(to.Absolute(a.p.Atmosphere))-g.vapour), false)
+	}
 }
 
 // Sample takes v of beer through the tap.

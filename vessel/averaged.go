@@ -199,7 +199,10 @@ func (a *Averaged) gas(made, h float64) {
 	s.Rate = made / h
 	a.l.made += made
 	g := s.gasAt()
-	a.feed(&g)
+	if a.feed(&g) { // compressibility is that of the pressure fed to
+		g = s.gasAt()
+		a.feed(&g)
+	}
 	low, high, open := a.levels(&g)
 	left := h
 	for range 3 { // sealed, then at a level, then perhaps sealed again
@@ -232,12 +235,16 @@ func (a *Averaged) levels(g *gas) (low, high float64, open bool) {
 	return g.beta * (bottom - g.vapour), g.beta * (top - g.vapour), open
 }
 
-// feed brings the headspace to the regulator at once where it is below: seconds, beside a step of an hour.
-func (a *Averaged) feed(g *gas) {
+// feed brings the headspace to the regulator at once where it is below (seconds,
+// beside a step of an hour), and says whether that was much.
+func (a *Averaged) feed(g *gas) (much bool) {
 	low, _, _ := a.levels(g)
-	if lack := low - a.s.HeadCO2 - a.s.HeadAir; lack > 0 {
+	n := a.s.HeadCO2 + a.s.HeadAir
+	lack := low - n
+	if lack > 0 {
 		a.s.HeadCO2 += a.supply(lack)
 	}
+	return lack > 0.01*n
 }
 
 // supply takes up to mol from the cylinder and gives what it gave.

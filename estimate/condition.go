@@ -1,0 +1,88 @@
+package estimate
+
+import (
+	"errors"
+	"fmt"
+	"math"
+	"time"
+
+	"spile/batch"
+	"spile/bayes"
+)
+
+// Options say how an inference is run. The zero value is good.
+type Options struct {
+	Seed    uint64
+	Members int // 1000 where zero
+	Workers int // 2 where zero
+	// Prior is what is expected beforehand; nil for the generic kind.
+	Prior *Prior
+	// Progress is told the share done and may end the work.
+	Progress func(done float64) (goOn bool)
+}
+
+// Belief is what is believed of one batch at one time: weighted sets of unknowns.
+type Belief struct {
+	batch     *batch.Batch
+	tl        *timeline
+	prior     Prior
+	options   Options
+	at        time.Time
+	lastTime  time.Time
+	posterior *bayes.Posterior
+}
+
+// ErrBeforePitch is returned for a time before pitching.
+var ErrBeforePitch = errors.New("the time asked for is before the yeast was pitched")
+
+// Condition finds the belief about b at a time, given what log tells up to then.
+// It returns an error where the records cannot be simulated or the work was ended.
+func Condition(b *batch.Batch, log batch.Log, at time.Time, o Options) (*Belief, error) {
+	if at.Before(b.Pitched) {
+		return nil, ErrBeforePitch
+	}
+	o = o.withDefaults()
+	prior := GenericPrior(b.Yeast.Kind)
+	if o.Prior != nil {
+		prior = *o.Prior
+	}
+	prior = prior.forBatch(b)
+	tl := newTimeline(b, log, at)
+	bl := &Belief{batch: b, tl: tl, prior: prior, options: o, at: at}
+	if tl.last > 0 {
+		bl.lastTime = b.Pitched.Add(time.Duration(tl.last * float64(time.Second)))
+	}
+	if w := newWorld(b, tl, prior); !finite(w.LogLikelihood(make([]float64, tl.dim()))) {
+		return nil, fmt.Errorf("%s: this vessel cannot be simulated with the figures given", b.Name)
+	}
+	p := bayes.Problem{Dim: tl.dim(), NewModel: func() bayes.Model { return newWorld(b, tl, prior) }}
+	var err error
+	bl.posterior, err = bayes.Condition(p, o.Seed, bayes.Options{Members: o.Members, Workers: o.Workers, Progress: o.Progress})
+	if err != nil {
+		return nil, fmt.Errorf("%s: %w", b.Name, err)
+	}
+	return bl, nil
+}
+
+func (o Options) withDefaults() Options {
+	if o.Members == 0 {
+		o.Members = 1000
+	}
+	if o.Workers == 0 {
+		o.Workers = 2
+	}
+	return o
+}
+
+func finite(x float64) bool { return !math.IsNaN(x) && !math.IsInf(x, 0) }
+
+// diagnostics of the inference, judged by the limits of [Vehtari2024].
+func (bl *Belief) diagnostics() Diagnostics {
+	p := bl.posterior
+	limit := math.Min(1-1/math.Log10(float64(len(p.Z))), 0.7)
+	trusted := p.Method == "tempered" || (p.ParetoK <= limit && p.EffectiveSamples >= 100)
+	return Diagnostics{
+		ParetoK: p.ParetoK, EffectiveSamples: p.EffectiveSamples,
+		Simulations: p.Simulations, Method: p.Method, Trusted: trusted,
+	}
+}

@@ -1,0 +1,378 @@
+package estimate
+
+import (
+	"math"
+	"math/rand/v2"
+	"sort"
+	"sync"
+	"time"
+
+	"spile/batch"
+	"spile/bayes"
+	"spile/unit"
+	"spile/vessel"
+)
+
+const (
+	seriesStep  = 2 * unit.Hour
+	leastAhead  = 14 * unit.Day // of the whole series
+	beyondPlan  = 7 * unit.Day  // after the last step of the programme
+	lookAhead   = 14 * unit.Day // after now
+	onePoint    = 1.0           // points left at which a batch counts as finished
+	nineTenths  = 0.9           // of the fall, for the milestone of that name
+	coolingStep = 2.0           // K within a day that count as having been cooled
+)
+
+// future is one member's run from pitching to the end of the span looked at.
+type future struct {
+	z                               []float64
+	now                             memberNow
+	gravity, volumes, gauge, kelvin []float64
+	reach                           [numMilestones]float64 // s since pitching, +Inf for never
+	terminal, terminalABV           float64
+	worst                           float64 // Pa gauge, contents alone
+	regulator                       float64
+	failed                          bool
+}
+
+// memberNow is the present state of one member.
+type memberNow struct {
+	gravity, abv, volumes, gauge, kelvin, liquid, cylinder float64
+	left, perDay, attenuation, oxygen, suspended           float64
+	ledger                                                 vessel.Ledger
+	predicted                                              []float64
+}
+
+// The milestones, in the order of Milestones.
+const (
+	reachAttenuated90 = iota
+	reachFinished
+	reachCold
+	reachCarbonated
+	reachReady
+	numMilestones
+)
+
+// Forecast runs the belief to the end of the programme and beyond.
+func (bl *Belief) Forecast() (*Forecast, error) {
+	grid := bl.grid()
+	members := bl.members()
+	futures := make([]future, len(members))
+	err := bl.each(len(members), func(w *world, i int) {
+		bl.run(w, members[i], i, grid, &futures[i])
+	})
+	if err != nil {
+		return nil, err
+	}
+	futures = sound(futures)
+	if len(futures) == 0 {
+		return nil, errNoFuture
+	}
+	return bl.summary(grid, futures), nil
+}
+
+// members draws equally likely sets of unknowns from the weighted ones.
+func (bl *Belief) members() [][]float64 {
+	rng := rand.New(rand.NewPCG(bl.options.Seed, 0x5eed))
+	return bayes.Resample(bl.posterior, len(bl.posterior.Z), rng).Z
+}
+
+// grid is the times of the series, seconds since pitching.
+func (bl *Belief) grid() []float64 {
+	end := math.Max(leastAhead, bl.tl.now+lookAhead)
+	for _, s := range bl.batch.Programme {
+		if s.AtSet {
+			end = math.Max(end, float64(s.At)+beyondPlan)
+		}
+	}
+	if len(bl.tl.waiting) > 0 {
+		end = math.Max(end, bl.tl.now+lookAhead+beyondPlan)
+	}
+	n := int(math.Ceil(end/seriesStep)) + 1
+	grid := make([]float64, n)
+	for i := range grid {
+		grid[i] = float64(i) * seriesStep
+	}
+	return grid
+}
+
+// each calls f for every index, in parallel, with a world of its own per worker.
+func (bl *Belief) each(n int, f func(w *world, i int)) error {
+	var wg sync.WaitGroup
+	for k := range bl.options.Workers {
+		wg.Add(1)
+		go func() {
+			defer wg.Done()
+			w := newWorld(bl.batch, bl.tl, bl.prior)
+			for i := k; i < n; i += bl.options.Workers {
+				f(w, i)
+			}
+		}()
+	}
+	wg.Wait()
+	return nil
+}
+
+// run follows one member from pitching through now to the end of the grid.
+func (bl *Belief) run(w *world, z []float64, member int, grid []float64, f *future) {
+	w.start(z)
+	f.z = z
+	f.reserve(len(grid))
+	for i := range f.reach {
+		f.reach[i] = math.Inf(1)
+	}
+	f.terminal = float64(vessel.TerminalGravity(&w.params))
+	f.terminalABV = float64(vessel.TerminalABV(&w.params))
+	p := pilot{bl: bl, w: w, f: f, rng: rand.New(rand.NewPCG(bl.options.Seed+1, uint64(member)))}
+	p.waiting = bl.tl.waiting
+	next, tookNow := 0, false
+	for i, t := range grid {
+		if !tookNow && t >= bl.tl.now {
+			next = p.items(next, bl.tl.now)
+			w.advance(bl.tl.now)
+			bl.present(w, f)
+			tookNow = true
+		}
+		if tookNow {
+			p.look(t)
+		}
+		next = p.items(next, t)
+		w.advance(t)
+		p.record(i, t)
+	}
+	f.failed = w.failed
+}
+
+func (f *future) reserve(n int) {
+	f.gravity, f.volumes = make([]float64, n), make([]float64, n)
+	f.gauge, f.kelvin = make([]float64, n), make([]float64, n)
+}
+
+// sound drops members whose run failed.
+func sound(fs []future) []future {
+	out := fs[:0]
+	for i := range fs {
+		if !fs[i].failed {
+			out = append(out, fs[i])
+		}
+	}
+	return out
+}
+
+// present notes the state of the vessel now.
+func (bl *Belief) present(w *world, f *future) {
+	st, n := w.sim.State(), &f.now
+	n.gravity, n.abv, n.volumes = float64(st.Gravity()), float64(st.ABV()), float64(st.Volumes())
+	n.gauge = float64(st.Pressure().Gauge(w.params.Atmosphere))
+	n.kelvin, n.liquid = st.Temperature, float64(st.Liquid)
+	n.ledger = w.sim.Ledger()
+	n.cylinder = float64(w.params.Cylinder - n.ledger.Supplied)
+	n.left = (n.gravity - f.terminal) / gravityPoint
+	n.perDay = w.sim.PointsPerDay()
+	n.attenuation = attenuation(float64(w.original()), n.gravity)
+	n.oxygen, n.suspended = st.OxygenShare(), st.Suspended
+	n.predicted = append([]float64(nil), w.predicted...)
+	contents, regulator := bl.worst(w)
+	f.worst, f.regulator = contents, regulator
+}
+
+func attenuation(og, g float64) float64 {
+	if og <= 1 {
+		return 0
+	}
+	return (og - g) / (og - 1)
+}
+
+// HottestCredible is the hottest place a vessel is taken to meet.
+var HottestCredible = unit.Celsius(40)
+
+// supplyFull is what a regulator failed fully open passes on: the cylinder at 20 C, gauge bar.
+const supplyFull = 57.3 * unit.Bar
+
+// worst is the highest gauge pressure of this member's contents, all fermented, and with the regulator failed.
+func (bl *Belief) worst(w *world) (contents, regulator float64) {
+	hot := math.Max(float64(HottestCredible), float64(bl.batch.Place.Ambient))
+	supply := unit.Pressure(0)
+	if bl.batch.Gas != nil {
+		supply = supplyFull
+	}
+	c, r, err := vessel.WorstCase(w.sim.State(), &w.params, unit.Temperature(hot), supply)
+	if err != nil {
+		return math.Inf(1), math.Inf(1)
+	}
+	atm := w.params.Atmosphere
+	return float64(c.Gauge(atm)), float64(r.Gauge(atm))
+}
+
+// pilot does ahead of now what the programme says, judging by what readings would show.
+type pilot struct {
+	bl       *Belief
+	w        *world
+	f        *future
+	rng      *rand.Rand
+	waiting  []batch.Step
+	lastLook float64
+	finished float64 // s since pitching at which readings first showed it finished, 0 for not yet
+}
+
+// items applies what happens up to t.
+func (p *pilot) items(next int, t float64) int {
+	for next < len(p.bl.tl.items) && p.bl.tl.items[next].at <= t {
+		p.w.apply(&p.bl.tl.items[next])
+		next++
+	}
+	return next
+}
+
+// look is the daily look at the instruments, which alone moves a step that waits.
+func (p *pilot) look(t float64) {
+	if t < p.lastLook+unit.Day && p.lastLook > 0 {
+		return
+	}
+	p.lastLook = t
+	if p.finished == 0 && p.looksFinished() {
+		p.finished = t
+	}
+	for len(p.waiting) > 0 && p.holds(p.waiting[0].When, t) {
+		p.w.set(&p.waiting[0].Set)
+		p.waiting = p.waiting[1:]
+	}
+}
+
+// What a belief at that time would know better than its readings: sds of the
+// points left and of the points a day after a few readings (from the scored ferments).
+const (
+	doubtLeft   = 0.5
+	doubtPerDay = 0.2
+)
+
+// looksFinished is the finish call as this member's readings would make it.
+func (p *pilot) looksFinished() bool {
+	left := (float64(p.w.sim.State().Gravity())-p.f.terminal)/gravityPoint + doubtLeft*p.rng.NormFloat64()
+	rate := p.w.sim.PointsPerDay() + doubtPerDay*p.rng.NormFloat64()
+	return left+1.28*doubtLeft <= onePoint && rate+1.64*doubtPerDay <= 0.5
+}
+
+// holds says whether what a step waits for is seen.
+func (p *pilot) holds(c batch.Condition, t float64) bool {
+	st := p.w.sim.State()
+	switch c.Kind {
+	case batch.GravityAtMost:
+		_, ins := lookup(batch.Gravity, "")
+		seen := float64(st.Gravity()) + ins.Scatter*p.rng.NormFloat64()
+		return seen <= float64(c.Gravity)
+	case batch.FinishedFor:
+		return p.finished > 0 && t-p.finished >= float64(c.For)
+	case batch.Carbonated:
+		return p.carbonated(st)
+	}
+	return false
+}
+
+// almostThere is the share of the wished carbonation that counts as reached.
+const almostThere = 0.97
+
+func (p *pilot) carbonated(st *vessel.State) bool {
+	t := p.bl.batch.Target
+	return t != nil && t.CO2 > 0 && float64(st.Volumes()) >= almostThere*float64(t.CO2)
+}
+
+// record notes the state at grid time i.
+func (p *pilot) record(i int, t float64) {
+	st, f := p.w.sim.State(), p.f
+	g := float64(st.Gravity())
+	f.gravity[i], f.volumes[i] = g, float64(st.Volumes())
+	f.gauge[i], f.kelvin[i] = float64(st.Pressure().Gauge(p.w.params.Atmosphere)), st.Temperature
+	og := float64(p.w.original())
+	fall := (og - g) / math.Max(og-f.terminal, 1e-6)
+	finished := (g-f.terminal)/gravityPoint < onePoint
+	f.reached(reachAttenuated90, t, fall >= nineTenths)
+	f.reached(reachFinished, t, finished)
+	cold, gassed := p.cold(st), p.carbonated(st)
+	f.reached(reachCold, t, cold && t >= p.bl.tl.now)
+	f.reached(reachCarbonated, t, gassed && cold)
+	f.reached(reachReady, t, gassed && cold && finished)
+}
+
+// coldEnough is K above the wished temperature that counts as cold.
+const coldEnough = 1.0
+
+func (p *pilot) cold(st *vessel.State) bool {
+	t := p.bl.batch.Target
+	want := unit.Celsius(4)
+	if t != nil && t.Temperature > 0 {
+		want = t.Temperature
+	}
+	return st.Temperature <= float64(want)+coldEnough
+}
+
+func (f *future) reached(m int, t float64, yes bool) {
+	if yes && t < f.reach[m] {
+		f.reach[m] = t
+	}
+}
+
+// band is the quantiles of what get gives over the futures.
+func band(fs []future, get func(*future) float64) Band {
+	x := make([]float64, len(fs))
+	for i := range fs {
+		x[i] = get(&fs[i])
+	}
+	return bandOf(x)
+}
+
+// bandOf sorts x and reads its band off.
+func bandOf(x []float64) Band {
+	sort.Float64s(x)
+	return Band{quantile(x, 0.05), quantile(x, 0.5), quantile(x, 0.95)}
+}
+
+// quantile of sorted x, between neighbours.
+func quantile(x []float64, p float64) float64 {
+	h := p * float64(len(x)-1)
+	i := int(h)
+	if i+1 >= len(x) || x[i] == x[i+1] {
+		return x[i]
+	}
+	return x[i] + (h-float64(i))*(x[i+1]-x[i])
+}
+
+// milestone is the time at which futures reach m.
+func (bl *Belief) milestone(fs []future, m int) Milestone {
+	x := make([]float64, len(fs))
+	never, byWish := 0, 0
+	wish := bl.wish()
+	for i := range fs {
+		x[i] = fs[i].reach[m]
+		if math.IsInf(x[i], 1) {
+			never++
+		}
+		if x[i] <= wish {
+			byWish++
+		}
+	}
+	q := bandOf(x)
+	ms := Milestone{P05: bl.time(q.P05), P50: bl.time(q.P50), P95: bl.time(q.P95), Probability: math.NaN()}
+	ms.Never = float64(never) / float64(len(fs))
+	if !math.IsNaN(wish) {
+		ms.Probability = float64(byWish) / float64(len(fs))
+	}
+	return ms
+}
+
+// wish is the wished date in seconds since pitching, NaN for none.
+func (bl *Belief) wish() float64 {
+	t := bl.batch.Target
+	if t == nil || t.Ready.IsZero() {
+		return math.NaN()
+	}
+	return t.Ready.Sub(bl.batch.Pitched).Seconds()
+}
+
+// time of s seconds since pitching; zero for never.
+func (bl *Belief) time(s float64) time.Time {
+	if math.IsInf(s, 1) || math.IsNaN(s) {
+		return time.Time{}
+	}
+	return bl.batch.Pitched.Add(time.Duration(s * float64(time.Second)))
+}

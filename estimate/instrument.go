@@ -1,0 +1,71 @@
+package estimate
+
+import (
+	"math"
+
+	"spile/batch"
+)
+
+// Instrument is how one instrument errs, SI: a fixed offset for the batch and a scatter of each reading.
+type Instrument struct {
+	Offset  float64 // sd
+	Scatter float64 // sd
+	// Scale is the sd of a relative error of the whole instrument, for meters that add up.
+	Scale float64
+}
+
+const gravityPoint = 0.001
+
+// usual instruments by quantity: the name that an empty name stands for.
+var usual = map[batch.Quantity]string{
+	batch.Gravity: "hydrometer", batch.Pressure: "dial", batch.Temperature: "strip",
+	batch.VesselMass: "scale", batch.CylinderMass: "scale", batch.VentedGas: "meter",
+}
+
+// instruments lists what is known of each. Offsets of weights are those of a tare that nobody wrote down.
+var instruments = map[batch.Quantity]map[string]Instrument{
+	batch.Gravity: {
+		"hydrometer":    {Offset: 1 * gravityPoint, Scatter: 0.7 * gravityPoint},
+		"density meter": {Offset: 0.2 * gravityPoint, Scatter: 0.3 * gravityPoint},
+		"floating":      {Offset: 3 * gravityPoint, Scatter: 0.3 * gravityPoint},
+	},
+	batch.Pressure: {
+		"dial":       {Offset: 1 * psi, Scatter: 0.5 * psi},
+		"transducer": {Offset: 0.3 * psi, Scatter: 0.05 * psi},
+	},
+	batch.Temperature: {
+		"strip": {Offset: 0.7, Scatter: 0.7},
+		"probe": {Offset: 0.3, Scatter: 0.1},
+	},
+	batch.VesselMass:   {"scale": {Offset: 5, Scatter: 0.03}},
+	batch.CylinderMass: {"scale": {Offset: 3, Scatter: 0.01}},
+	batch.VentedGas:    {"meter": {Offset: 0.002, Scatter: 0.002, Scale: 0.05}},
+}
+
+// channel is one instrument of one quantity in one batch, with the places of its errors among the unknowns.
+type channel struct {
+	quantity batch.Quantity
+	name     string
+	Instrument
+	offset int // index in z
+	scale  int // index in z, -1 for none
+}
+
+// lookup finds the instrument of a reading; a name that is not known counts as the usual one.
+func lookup(q batch.Quantity, name string) (string, Instrument) {
+	if ins, ok := instruments[q][name]; ok {
+		return name, ins
+	}
+	if name == "" {
+		name = usual[q]
+	}
+	return name, instruments[q][usual[q]]
+}
+
+// shows is what the channel would show of a true value.
+func (c *channel) shows(truth float64, z []float64) float64 {
+	if c.scale >= 0 {
+		truth *= math.Exp(c.Scale * z[c.scale])
+	}
+	return truth + c.Offset*z[c.offset]
+}

@@ -1,0 +1,288 @@
+package estimate
+
+import (
+	"math"
+
+	"spile/batch"
+	"spile/co2"
+	"spile/unit"
+	"spile/vessel"
+	"spile/wort"
+	"spile/yeast"
+)
+
+// world is one batch as one set of unknowns would have it; one per worker, reused.
+type world struct {
+	batch     *batch.Batch
+	tl        *timeline
+	prior     Prior
+	sim       *vessel.Averaged
+	params    vessel.Params
+	controls  vessel.Controls
+	z         []float64
+	predicted []float64 // by datum, what its instrument would show
+	residuals []float64
+	failed    bool
+}
+
+func newWorld(b *batch.Batch, tl *timeline, prior Prior) *world {
+	w := &world{batch: b, tl: tl, prior: prior, sim: vessel.NewAveraged()}
+	w.predicted = make([]float64, len(tl.data))
+	w.residuals = make([]float64, len(tl.data))
+	return w
+}
+
+// studentNu is the tail of the errors of a reading: outliers are expected.
+const studentNu = 5
+
+// LogLikelihood of z given all readings, up to a constant.
+func (w *world) LogLikelihood(z []float64) float64 {
+	var sum float64
+	for _, r := range w.Residuals(z, w.residuals) {
+		sum -= (studentNu + 1) / 2.0 * math.Log1p(r*r/studentNu)
+	}
+	if math.IsNaN(sum) {
+		return math.Inf(-1)
+	}
+	return sum
+}
+
+// Nu is the number of degrees of freedom of the errors.
+func (w *world) Nu() float64 { return studentNu }
+
+// Residuals are (predicted - read)/scatter of every datum under z.
+func (w *world) Residuals(z, dst []float64) []float64 {
+	w.past(z)
+	dst = dst[:0]
+	for i := range w.tl.data {
+		d := &w.tl.data[i]
+		r := (w.predicted[i] - d.value) / w.tl.channels[d.channel].Scatter
+		if w.failed {
+			r = math.NaN()
+		}
+		dst = append(dst, r)
+	}
+	return dst
+}
+
+// past runs from pitching to the last datum, predicting each.
+func (w *world) past(z []float64) {
+	w.start(z)
+	left := len(w.tl.data)
+	for i := range w.tl.items {
+		if left == 0 {
+			return
+		}
+		it := &w.tl.items[i]
+		w.apply(it)
+		if it.reading >= 0 {
+			left--
+		}
+	}
+}
+
+// unknown gives u under the z in force.
+func (w *world) unknown(u Unknown) float64 { return w.prior.value(u, w.z[u]) }
+
+// original is the original gravity under the z in force.
+func (w *world) original() unit.Gravity {
+	return w.batch.Wort.Gravity + unit.Gravity(gravityPoint*w.unknown(OriginalGravity))
+}
+
+// start lays the vessel out as z says, at pitching.
+func (w *world) start(z []float64) {
+	w.z, w.failed = z, false
+	b, p := w.batch, &w.params
+	*p = vessel.Standard(b.Vessel.Capacity, b.Vessel.Diameter, b.Wort.Volume, wort.ExtractFromGravity(w.original()),
+		b.Yeast.Kind, w.startTemperature(), b.Place.Ambient, atmosphere(b))
+	p.Attenuation = w.unknown(AttenuationLimit)
+	p.Yeast = w.kinetics()
+	p.Air = w.unknown(StartAir)
+	p.Beer = co2.BeerFactor{Level: w.unknown(BeerLevel), Slope: w.unknown(BeerSlope)}
+	p.KLaStill *= w.unknown(StillTransfer)
+	p.KLaBubbling *= w.unknown(BubblingTransfer)
+	p.UA *= unit.Conductance(w.unknown(HeatLoss))
+	p.Leak = leakConductance(w.unknown(Leak))
+	p.ReliefOffset = unit.Gauge(w.unknown(ReliefOffset))
+	if b.Vessel.SafetyRelief != nil {
+		p.SafetyRelief = *b.Vessel.SafetyRelief
+	}
+	if b.Gas != nil {
+		p.Cylinder = b.Gas.Content
+	}
+	w.heating(p)
+	w.controls = vessel.Controls{Relief: defaultRelief(w.tl), Gas: vessel.GasOff}
+	if w.tl.track.end() >= 0 {
+		w.controls.Track = w.tracked
+	}
+	w.sim.Reset(p)
+	w.sim.Set(w.controls)
+}
+
+// kinetics is the yeast under the z in force.
+func (w *world) kinetics() yeast.Kinetics {
+	k := w.batch.Yeast.Kind.Kinetics()
+	growth, lag := w.unknown(Growth), w.unknown(Lag)
+	k.Growth = growth / unit.Hour
+	k.Uptake = w.unknown(Uptake) / unit.Hour
+	k.Start = 1 / (1 + math.Exp(math.Min(growth*lag, 60)))
+	k.HalfLeft = w.unknown(TailSpeed)
+	k.ColdSlope = w.unknown(ColdSlope)
+	k.Wander = [yeast.WanderModes]float64{w.unknown(WanderSlope), w.unknown(WanderBend), w.unknown(WanderTwist)}
+	return k
+}
+
+// atmosphere is the local air pressure by the standard atmosphere.
+func atmosphere(b *batch.Batch) unit.Pressure { return unit.StandardAtmosphere(b.Place.Altitude) }
+
+// leakConductance turns g/day at one bar above the air into mol/(s Pa).
+func leakConductance(gramsPerDay float64) float64 {
+	return gramsPerDay * unit.Gram / co2.MolarMass / unit.Day / unit.Bar
+}
+
+// heating gives the vessel its belt and fridge. Where neither is named, a wanted
+// temperature is taken as kept, since somebody keeps it.
+func (w *world) heating(p *vessel.Params) {
+	pl := &w.batch.Place
+	p.Belt = pl.Belt
+	if pl.Fridge != nil {
+		p.Fridge = vessel.UsualFridge(pl.Fridge.Coldest)
+	}
+	if pl.Belt == 0 && pl.Fridge == nil {
+		p.Belt = 200
+		p.Fridge = vessel.UsualFridge(unit.Celsius(-5))
+	}
+}
+
+func (w *world) startTemperature() unit.Temperature {
+	tl := w.tl
+	if tl.track.end() >= 0 {
+		return unit.Temperature(w.tracked(0))
+	}
+	for _, it := range tl.items {
+		if it.set != nil && it.set.Hold != nil && it.at <= unit.Hour {
+			return *it.set.Hold
+		}
+	}
+	return w.batch.Place.Ambient
+}
+
+// tracked is the true temperature of the beer by the thermometer and its offset.
+func (w *world) tracked(t float64) float64 {
+	c := &w.tl.channels[w.tl.track.channel]
+	return w.tl.track.value(t) - c.Offset*w.z[c.offset]
+}
+
+// defaultRelief is the working valve where nobody named its setting: open, or
+// just above the highest pressure seen.
+func defaultRelief(tl *timeline) unit.Gauge {
+	high := 0.0
+	for i := range tl.data {
+		if tl.channels[tl.data[i].channel].quantity == batch.Pressure {
+			high = math.Max(high, tl.data[i].value)
+		}
+	}
+	return unit.Gauge(high)
+}
+
+// apply brings the vessel to the time of it and does what it says.
+func (w *world) apply(it *item) {
+	w.advance(it.at)
+	if it.event != nil {
+		w.do(it.event)
+	}
+	if it.set != nil {
+		w.set(it.set)
+	}
+	if it.reading >= 0 {
+		w.predicted[it.reading] = w.shows(&w.tl.data[it.reading])
+	}
+}
+
+// advance runs to t, leaving the measured temperature behind at its last reading.
+func (w *world) advance(t float64) {
+	end := w.tl.track.end()
+	if w.controls.Track != nil && t > end {
+		w.advanceTo(end)
+		w.controls.Track = nil
+		if w.controls.Hold == 0 { // nobody named a temperature: it is kept where it was
+			w.controls.Hold = w.sim.State().Beer()
+		}
+		w.sim.Set(w.offsetHold(w.controls))
+	}
+	w.advanceTo(t)
+}
+
+func (w *world) advanceTo(t float64) {
+	if t <= w.sim.State().Time {
+		return
+	}
+	if err := w.sim.Advance(t); err != nil {
+		w.failed = true
+	}
+}
+
+// offsetHold shifts the wanted temperature by what is kept in truth.
+func (w *world) offsetHold(c vessel.Controls) vessel.Controls {
+	if c.Hold != 0 && c.Track == nil {
+		c.Hold += unit.Temperature(w.unknown(HoldOffset))
+	}
+	return c
+}
+
+// set changes the controls as s says.
+func (w *world) set(s *batch.Setting) {
+	if s.Hold != nil {
+		w.controls.Hold = *s.Hold
+	}
+	if s.Relief != nil {
+		w.controls.Relief = *s.Relief
+	}
+	if s.Gas != nil {
+		w.controls.Gas = *s.Gas
+	}
+	if s.GasOff {
+		w.controls.Gas = vessel.GasOff
+	}
+	w.sim.Set(w.offsetHold(w.controls))
+}
+
+// do carries out an event. What only was noticed, or read, changes nothing.
+func (w *world) do(e *batch.Event) {
+	switch e.Kind {
+	case batch.VentedTo:
+		w.sim.Vent(e.From, e.To)
+	case batch.SampleTaken:
+		w.sim.Sample(e.Volume)
+	case batch.Poured:
+		w.sim.Pour(e.Volume)
+	case batch.Opened:
+		w.sim.Open()
+	case batch.Shaken:
+		w.sim.Shake(float64(e.For))
+	case batch.DryHopped:
+		w.sim.DryHop(e.Mass, 0)
+	}
+}
+
+// shows is what the instrument of d would show now.
+func (w *world) shows(d *datum) float64 {
+	st, c := w.sim.State(), &w.tl.channels[d.channel]
+	var truth float64
+	switch c.quantity {
+	case batch.Gravity:
+		truth = float64(st.Gravity())
+	case batch.Pressure:
+		truth = float64(st.Pressure().Gauge(w.params.Atmosphere))
+	case batch.VesselMass:
+		truth = float64(st.MassTotal()) + usualTare
+	case batch.CylinderMass:
+		truth = float64(w.params.Cylinder-w.sim.Ledger().Supplied) + usualTare
+	case batch.VentedGas:
+		truth = float64(w.sim.Ledger().Vented)
+	}
+	return c.shows(truth, w.z)
+}
+
+// usualTare is kg; the tare that nobody wrote down is an offset around it.
+const usualTare = 5.0

@@ -1,0 +1,198 @@
+package estimate
+
+import (
+	"errors"
+	"math"
+
+	"spile/batch"
+	"spile/unit"
+	"spile/vessel"
+)
+
+var errNoFuture = errors.New("no set of unknowns that fits the readings can be run ahead")
+
+// summary turns futures into the forecast.
+func (bl *Belief) summary(grid []float64, fs []future) *Forecast {
+	f := &Forecast{
+		At: bl.at, Seed: bl.options.Seed, LastReading: bl.lastTime,
+		TerminalGravity: band(fs, func(m *future) float64 { return m.terminal }),
+		TerminalABV:     band(fs, func(m *future) float64 { return m.terminalABV }),
+		Diagnostics:     bl.diagnostics(),
+	}
+	f.Now = bl.snapshot(fs)
+	f.Milestones = Milestones{
+		Attenuated90: bl.milestone(fs, reachAttenuated90), Finished: bl.milestone(fs, reachFinished),
+		Cold: bl.milestone(fs, reachCold), Carbonated: bl.milestone(fs, reachCarbonated), Ready: bl.milestone(fs, reachReady),
+	}
+	f.Series = series(grid, fs)
+	f.Fermenting, f.CooledHours = bl.temperatures(&f.Series)
+	f.Worst = Worst{
+		Contents:  unit.Gauge(band(fs, func(m *future) float64 { return m.worst }).P95),
+		Regulator: unit.Gauge(band(fs, func(m *future) float64 { return m.regulator }).P95),
+		Hottest:   max(HottestCredible, bl.batch.Place.Ambient),
+	}
+	f.Ledger = ledgerBands(fs)
+	f.Flags = bl.flags(fs)
+	f.Findings = bl.findings(fs, f)
+	f.Next = bl.nextReading(grid, fs)
+	return f
+}
+
+func (bl *Belief) snapshot(fs []future) Snapshot {
+	get := func(field func(*memberNow) float64) Band {
+		return band(fs, func(f *future) float64 { return field(&f.now) })
+	}
+	s := Snapshot{
+		Gravity:      get(func(n *memberNow) float64 { return n.gravity }),
+		ABV:          get(func(n *memberNow) float64 { return n.abv }),
+		Volumes:      get(func(n *memberNow) float64 { return n.volumes }),
+		Pressure:     get(func(n *memberNow) float64 { return n.gauge }),
+		Temperature:  get(func(n *memberNow) float64 { return n.kelvin }),
+		Liquid:       get(func(n *memberNow) float64 { return n.liquid }),
+		PointsLeft:   get(func(n *memberNow) float64 { return n.left }),
+		PointsPerDay: get(func(n *memberNow) float64 { return n.perDay }),
+		Attenuation:  get(func(n *memberNow) float64 { return n.attenuation }),
+		Oxygen:       get(func(n *memberNow) float64 { return n.oxygen }),
+		Suspended:    get(func(n *memberNow) float64 { return n.suspended }),
+	}
+	if bl.batch.Gas != nil {
+		s.CylinderLeft = get(func(n *memberNow) float64 { return n.cylinder })
+	}
+	s.Finished = share(fs, func(f *future) bool { return f.now.left < onePoint })
+	return s
+}
+
+// share of the futures for which is holds.
+func share(fs []future, is func(*future) bool) float64 {
+	n := 0
+	for i := range fs {
+		if is(&fs[i]) {
+			n++
+		}
+	}
+	return float64(n) / float64(len(fs))
+}
+
+func series(grid []float64, fs []future) Series {
+	var s Series
+	for i, t := range grid {
+		s.Hours = append(s.Hours, t/unit.Hour)
+		s.Gravity = append(s.Gravity, band(fs, func(f *future) float64 { return f.gravity[i] }))
+		s.Volumes = append(s.Volumes, band(fs, func(f *future) float64 { return f.volumes[i] }))
+		s.Pressure = append(s.Pressure, band(fs, func(f *future) float64 { return f.gauge[i] }))
+		s.Temperature = append(s.Temperature, band(fs, func(f *future) float64 { return f.kelvin[i] }))
+	}
+	return s
+}
+
+// temperatures finds the last fermenting temperature (the warmest of the last
+// three days) and how long ago the beer was cooled, both up to now.
+func (bl *Belief) temperatures(s *Series) (fermenting unit.Temperature, cooledHours float64) {
+	now := bl.tl.now / unit.Hour
+	cooledHours = math.Inf(1)
+	for i, h := range s.Hours {
+		if h > now {
+			break
+		}
+		t := s.Temperature[i].P50
+		if h >= now-72 {
+			fermenting = max(fermenting, unit.Temperature(t))
+		}
+		day := int(unit.Day / seriesStep)
+		if i >= day && s.Temperature[i-day].P50-t > coolingStep {
+			cooledHours = now - h
+		}
+	}
+	if fermenting == 0 {
+		fermenting = unit.Temperature(s.Temperature[0].P50)
+	}
+	return fermenting, cooledHours
+}
+
+func ledgerBands(fs []future) LedgerBands {
+	get := func(field func(*vessel.Ledger) unit.Mass) Band {
+		return band(fs, func(f *future) float64 { return float64(field(&f.now.ledger)) })
+	}
+	return LedgerBands{
+		Made:      get(func(l *vessel.Ledger) unit.Mass { return l.Made }),
+		Supplied:  get(func(l *vessel.Ledger) unit.Mass { return l.Supplied }),
+		Dissolved: get(func(l *vessel.Ledger) unit.Mass { return l.Dissolved }),
+		Headspace: get(func(l *vessel.Ledger) unit.Mass { return l.Headspace }),
+		Vented:    get(func(l *vessel.Ledger) unit.Mass { return l.Vented }),
+		Leaked:    get(func(l *vessel.Ledger) unit.Mass { return l.Leaked }),
+		Drawn:     get(func(l *vessel.Ledger) unit.Mass { return l.Drawn }),
+	}
+}
+
+// oddScatters is how many times its scatter a reading may lie off before it is asked about.
+const oddScatters = 4
+
+// flags lists readings that do not fit what is now believed of their moment.
+func (bl *Belief) flags(fs []future) []Flag {
+	var out []Flag
+	for i := range bl.tl.data {
+		d := &bl.tl.data[i]
+		scatter := bl.tl.channels[d.channel].Scatter
+		b := band(fs, func(f *future) float64 { return f.now.predicted[i] })
+		half := oddScatters*scatter + (b.P95-b.P05)/2
+		if math.Abs(d.value-b.P50) > half {
+			expected := Band{b.P05 - 1.64*scatter, b.P50, b.P95 + 1.64*scatter}
+			out = append(out, Flag{Reading: d.reading, Expected: expected})
+		}
+	}
+	return out
+}
+
+// question is what one more reading is hoped to settle: one number per future.
+func (bl *Belief) question(grid []float64, fs []future) []float64 {
+	end := grid[len(grid)-1]
+	q := make([]float64, len(fs))
+	for i := range fs {
+		q[i] = math.Min(fs[i].reach[reachFinished], end)
+	}
+	return q
+}
+
+// worthNarrowing is the least share of the band that a reading must take off to be worth the walk.
+const worthNarrowing = 0.10
+
+// nextReading weighs a sample for gravity and a look at the gauge at times ahead:
+// by how much would the spread of the question shrink, were it read then? By
+// linear regression over the futures, reading errors added.
+func (bl *Belief) nextReading(grid []float64, fs []future) NextReading {
+	q := bl.question(grid, fs)
+	best := NextReading{None: true, At: bl.time(bl.tl.now + 2*unit.Day)}
+	for i, t := range grid {
+		if t < bl.tl.now+6*unit.Hour || t > bl.tl.now+5*unit.Day {
+			continue
+		}
+		for _, c := range []batch.Quantity{batch.Gravity, batch.Pressure} {
+			narrows := narrowing(fs, q, c, i)
+			if narrows > best.Narrows*1.25 && narrows > worthNarrowing {
+				best = NextReading{Instrument: c, At: bl.time(t), Narrows: narrows}
+			}
+		}
+	}
+	return best
+}
+
+// narrowing is 1 - sqrt(1 - r2) with r2 the share of the question's variance that the reading explains.
+func narrowing(fs []future, q []float64, c batch.Quantity, i int) float64 {
+	_, ins := lookup(c, "")
+	get := func(f *future) float64 { return f.gravity[i] }
+	if c == batch.Pressure {
+		get = func(f *future) float64 { return f.gauge[i] }
+	}
+	var n, sx, sy, sxx, syy, sxy float64
+	for k := range fs {
+		x, y := get(&fs[k]), q[k]
+		n, sx, sy, sxx, syy, sxy = n+1, sx+x, sy+y, sxx+x*x, syy+y*y, sxy+x*y
+	}
+	vx := sxx/n - sx/n*sx/n + ins.Scatter*ins.Scatter + ins.Offset*ins.Offset
+	vy, cxy := syy/n-sy/n*sy/n, sxy/n-sx/n*sy/n
+	if vx <= 0 || vy <= unit.Hour*unit.Hour {
+		return 0
+	}
+	r2 := math.Min(cxy*cxy/(vx*vy), 1)
+	return 1 - math.Sqrt(1-r2)
+}

@@ -1,0 +1,202 @@
+package estimate
+
+import (
+	"math"
+	"sort"
+	"time"
+
+	"spile/batch"
+	"spile/unit"
+)
+
+// item is one thing that happens to the vessel at a time since pitching, in seconds.
+type item struct {
+	at      float64
+	set     *batch.Setting // something is set
+	event   *batch.Event   // something is done
+	reading int            // index of the datum taken then, -1 for none
+}
+
+// datum is one reading as the likelihood sees it.
+type datum struct {
+	at      float64 // s since pitching
+	value   float64 // SI
+	channel int
+	reading batch.Reading
+}
+
+// timeline is everything known to happen, in order of time, ahead included.
+type timeline struct {
+	items    []item
+	data     []datum
+	channels []channel
+	waiting  []batch.Step     // steps that wait for a condition, in the order of the programme
+	now      float64          // s since pitching
+	track    track            // measured beer temperature
+	last     float64          // s since pitching of the last datum or event, 0 for none
+	hold     unit.Temperature // the hold in force at now, 0 for none
+}
+
+// newTimeline orders what b plans and log tells up to now.
+func newTimeline(b *batch.Batch, log batch.Log, now time.Time) *timeline {
+	tl := &timeline{now: now.Sub(b.Pitched).Seconds()}
+	tl.addReadings(b, log)
+	tl.addEvents(b, log)
+	tl.addProgramme(b)
+	sort.SliceStable(tl.items, func(i, j int) bool { return tl.items[i].at < tl.items[j].at })
+	tl.findHold()
+	return tl
+}
+
+func (tl *timeline) addReadings(b *batch.Batch, log batch.Log) {
+	readings := append([]batch.Reading(nil), log.Readings...)
+	for _, e := range log.Events { // letting gas out is two looks at the dial
+		if e.Kind == batch.VentedTo {
+			readings = append(readings,
+				batch.Reading{Time: e.Time.Add(-time.Second), Quantity: batch.Pressure, Value: float64(e.From), Line: e.Line},
+				batch.Reading{Time: e.Time.Add(time.Second), Quantity: batch.Pressure, Value: float64(e.To), Line: e.Line})
+		}
+	}
+	sort.SliceStable(readings, func(i, j int) bool { return readings[i].Time.Before(readings[j].Time) })
+	for _, r := range readings {
+		at := r.Time.Sub(b.Pitched).Seconds()
+		if at > tl.now {
+			continue
+		}
+		tl.last = math.Max(tl.last, at)
+		c := tl.channel(r.Quantity, r.Instrument)
+		if r.Quantity == batch.Temperature {
+			tl.track.add(at, r.Value, c)
+			continue
+		}
+		tl.items = append(tl.items, item{at: math.Max(at, 0), reading: len(tl.data)})
+		tl.data = append(tl.data, datum{math.Max(at, 0), r.Value, c, r})
+	}
+}
+
+func (tl *timeline) addEvents(b *batch.Batch, log batch.Log) {
+	for i := range log.Events {
+		e := &log.Events[i]
+		at := math.Max(e.Time.Sub(b.Pitched).Seconds(), 0)
+		if at > tl.now {
+			continue
+		}
+		tl.last = math.Max(tl.last, at)
+		tl.items = append(tl.items, item{at: at, event: e, set: eventSetting(e), reading: -1})
+	}
+}
+
+// eventSetting is what an event leaves set, nil where it leaves nothing.
+func eventSetting(e *batch.Event) *batch.Setting {
+	switch e.Kind {
+	case batch.SetRelief:
+		return &batch.Setting{Relief: &e.Pressure}
+	case batch.GasOn:
+		return &batch.Setting{Gas: &e.Pressure}
+	case batch.GasOff:
+		return &batch.Setting{GasOff: true}
+	case batch.HoldAt:
+		return &batch.Setting{Hold: &e.Temperature}
+	}
+	return nil
+}
+
+// addProgramme takes steps at a time as they stand, and keeps those that wait
+// for a condition unless the log says that they were done.
+func (tl *timeline) addProgramme(b *batch.Batch) {
+	for i := range b.Programme {
+		s := &b.Programme[i]
+		switch {
+		case s.AtSet:
+			tl.items = append(tl.items, item{at: math.Max(float64(s.At), 0), set: &s.Set, reading: -1})
+		case !tl.done(&s.Set):
+			tl.waiting = append(tl.waiting, *s)
+		}
+	}
+}
+
+// done says whether the log holds an event that sets what s sets.
+func (tl *timeline) done(s *batch.Setting) bool {
+	for _, it := range tl.items {
+		e := it.set
+		if it.event == nil || e == nil {
+			continue
+		}
+		sameHold := s.Hold != nil && e.Hold != nil && math.Abs(float64(*s.Hold-*e.Hold)) < 2
+		sameGas := s.Hold == nil && s.Gas != nil && e.Gas != nil
+		if sameHold || sameGas {
+			return true
+		}
+	}
+	return false
+}
+
+func (tl *timeline) findHold() {
+	for _, it := range tl.items {
+		if it.at <= tl.now && it.set != nil && it.set.Hold != nil {
+			tl.hold = *it.set.Hold
+		}
+	}
+}
+
+// channel finds or makes the channel of an instrument.
+func (tl *timeline) channel(q batch.Quantity, name string) int {
+	name, ins := lookup(q, name)
+	for i := range tl.channels {
+		if tl.channels[i].quantity == q && tl.channels[i].name == name {
+			return i
+		}
+	}
+	c := channel{quantity: q, name: name, Instrument: ins, offset: tl.dim(), scale: -1}
+	if ins.Scale > 0 {
+		c.scale = c.offset + 1
+	}
+	tl.channels = append(tl.channels, c)
+	return len(tl.channels) - 1
+}
+
+// dim is the number of unknowns, those of the instruments included.
+func (tl *timeline) dim() int {
+	n := int(numUnknowns)
+	for i := range tl.channels {
+		n++
+		if tl.channels[i].scale >= 0 {
+			n++
+		}
+	}
+	return n
+}
+
+// track is the measured temperature of the beer: straight lines between readings.
+type track struct {
+	at, kelvin []float64
+	channel    int // of the last thermometer
+}
+
+func (t *track) add(at, kelvin float64, channel int) {
+	t.at, t.kelvin, t.channel = append(t.at, math.Max(at, 0)), append(t.kelvin, kelvin), channel
+}
+
+// end is the time of the last reading, -1 for none.
+func (t *track) end() float64 {
+	if len(t.at) == 0 {
+		return -1
+	}
+	return t.at[len(t.at)-1]
+}
+
+// value is the reading at s, level before the first and after the last.
+func (t *track) value(s float64) float64 {
+	i := sort.SearchFloat64s(t.at, s)
+	switch {
+	case i == 0:
+		return t.kelvin[0]
+	case i == len(t.at):
+		return t.kelvin[i-1]
+	}
+	t0, t1 := t.at[i-1], t.at[i]
+	if t1 <= t0 {
+		return t.kelvin[i]
+	}
+	return t.kelvin[i-1] + (t.kelvin[i]-t.kelvin[i-1])*(s-t0)/(t1-t0)
+}

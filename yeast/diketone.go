@@ -17,7 +17,7 @@ const DiketoneThreshold = 1e-4
 const (
 	acetolactateFormed = 7e-4              // kg/m3 per full crop grown
 	conversionRate     = 1 / (30 * 3600.0) // 1/s at 20 C; 2.8 times in 10 K
-	reductionRate      = 1 / (4 * 3600.0) // 1/s at 20 C of a full crop in suspension; 2 times in 10 K
+	reductionRate      = 1 / (4 * 3600.0)  // 1/s at 20 C of a full crop in suspension; 2 times in 10 K
 )
 
 // DiketoneRates are the first-order rates, 1/s, at a temperature in K for yeast in suspension (1: a full crop):

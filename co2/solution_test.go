@@ -5,6 +5,7 @@ import (
 	"math"
 	"testing"
 
+	"spile/internal/oracle"
 	"spile/unit"
 )
 
@@ -12,10 +13,10 @@ const sealevel = unit.Pressure(unit.Atmosphere)
 
 // Source: R. F. Weiss, Marine Chemistry 2, 203 (1974), volumetric set evaluated by a separate program.
 func TestWaterAgainstWeissTable(t *testing.T) {
-	c := check(t, "Weiss 1974, K0 in mol/(L atm)", 1e-6)
-	for _, r := range table(t, "co2_weiss1974_K0_0_40C") {
-		got := WaterSolubility(unit.Celsius(num(t, r["t_C"]))) * unit.Atmosphere / 1000
-		c.relative(r["t_C"]+" C", got, num(t, r["K0_vol"]))
+	c := oracle.NewCheck(t, "Weiss 1974, K0 in mol/(L atm)", 1e-6)
+	for _, r := range oracle.Table(t, "co2_weiss1974_K0_0_40C") {
+		got := WaterSolubility(unit.Celsius(oracle.Number(t, r["t_C"]))) * unit.Atmosphere / 1000
+		c.Relative(r["t_C"]+" C", got, oracle.Number(t, r["K0_vol"]))
 	}
 }
 
@@ -31,50 +32,50 @@ func waterFraction(tC, pBar float64) float64 {
 // Source: Murray and Riley, Deep-Sea Research 18, 533 (1971), as compiled in
 // the IUPAC-NIST Solubility Database; other authors of the same compilation scatter more.
 func TestWaterAgainstMeasurements(t *testing.T) {
-	murray := check(t, "Murray and Riley 1971, mole fraction", 0.0075)
-	others := check(t, "other measured points of the compilation", 0.035)
-	for _, r := range table(t, "co2_water_measured_nist") {
+	murray := oracle.NewCheck(t, "Murray and Riley 1971, mole fraction", 0.0075)
+	others := oracle.NewCheck(t, "other measured points of the compilation", 0.035)
+	for _, r := range oracle.Table(t, "co2_water_measured_nist") {
 		c := others
 		if r["author"] == "Murray+Riley 1971" {
 			c = murray
 		}
-		tC := num(t, r["t_C"])
-		c.relative(r["author"]+" "+r["t_C"]+" C", waterFraction(tC, num(t, r["p_co2_bar"])), num(t, r["x1"]))
+		tC := oracle.Number(t, r["t_C"])
+		c.Relative(r["author"]+" "+r["t_C"]+" C", waterFraction(tC, oracle.Number(t, r["p_co2_bar"])), oracle.Number(t, r["x1"]))
 	}
 }
 
 // Source: CRC Handbook, Solubility of carbon dioxide in water; it follows a
 // correlation 2.4 % below Weiss at 0 C and 2 % above from 25 C, stated accuracy 2 %.
 func TestWaterAgainstHandbook(t *testing.T) {
-	c := check(t, "CRC Handbook at 100 kPa, 1000 x", 0.03)
-	for _, r := range table(t, "co2_water_crc_table") {
-		if tC := num(t, r["t_C"]); tC <= 40 {
-			c.relative(r["t_C"]+" C", 1000*waterFraction(tC, 1), num(t, r["x1000_100kPa"]))
+	c := oracle.NewCheck(t, "CRC Handbook at 100 kPa, 1000 x", 0.03)
+	for _, r := range oracle.Table(t, "co2_water_crc_table") {
+		if tC := oracle.Number(t, r["t_C"]); tC <= 40 {
+			c.Relative(r["t_C"]+" C", 1000*waterFraction(tC, 1), oracle.Number(t, r["x1000_100kPa"]))
 		}
 	}
 }
 
 // Source: the equations of the package comment by a separate program: water, gauge pressures at sea level.
 func TestWaterAtGaugePressures(t *testing.T) {
-	c := check(t, "g/L in water at gauge pressures", 0.0004)
-	for _, r := range table(t, "co2_water_gauge_points") {
-		tk, p := unit.Celsius(num(t, r["t_C"])), unit.Pressure(num(t, r["P_abs_bar"])*unit.Bar)
+	c := oracle.NewCheck(t, "g/L in water at gauge pressures", 0.0004)
+	for _, r := range oracle.Table(t, "co2_water_gauge_points") {
+		tk, p := unit.Celsius(oracle.Number(t, r["t_C"])), unit.Pressure(oracle.Number(t, r["P_abs_bar"])*unit.Bar)
 		got := float64(Equilibrium(tk, p, BeerFactor{}, nil)) / (BeerFactor{}).At(tk) * GramsPerVolume
-		c.relative(r["t_C"]+" C "+r["psig"]+" psi", got, num(t, r["gL_weiss"]))
+		c.Relative(r["t_C"]+" C "+r["psig"]+" psi", got, oracle.Number(t, r["gL_weiss"]))
 	}
 }
 
 // Source: Table I of BrewingTechniques 2(1), 1994, 292 points from 30 to 47 F: not a fit of ours.
 func TestBeerAgainstChart(t *testing.T) {
-	rows := table(t, "co2_beer_chart_psig_F")
+	rows := oracle.Table(t, "co2_beer_chart_psig_F")
 	if len(rows) != 292 {
 		t.Fatalf("chart: expected 292 points, got %d", len(rows))
 	}
-	c := check(t, "chart for beer", 0.03)
+	c := oracle.NewCheck(t, "chart for beer", 0.03)
 	for _, r := range rows {
-		p := unit.Gauge(num(t, r["psig"]) * unit.PSI).Absolute(sealevel)
-		got := Equilibrium(unit.Fahrenheit(num(t, r["tF"])), p, BeerFactor{}, nil)
-		c.relative(r["tF"]+" F "+r["psig"]+" psi", float64(got), num(t, r["vol"]))
+		p := unit.Gauge(oracle.Number(t, r["psig"]) * unit.PSI).Absolute(sealevel)
+		got := Equilibrium(unit.Fahrenheit(oracle.Number(t, r["tF"])), p, BeerFactor{}, nil)
+		c.Relative(r["tF"]+" F "+r["psig"]+" psi", float64(got), oracle.Number(t, r["vol"]))
 	}
 }
 
@@ -83,44 +84,44 @@ func TestBeerAgainstChart(t *testing.T) {
 // Above about 60 F the quadratic gives beer more CO2 than water takes up: left out.
 func TestBeerAgainstEverySource(t *testing.T) {
 	t.Run("table in g/L, rounded to 0.1", func(t *testing.T) {
-		c := check(t, "g/L table, beyond its rounding of 0.05 g/L", 0.06)
-		for _, r := range table(t, "co2_grams_per_litre_table") {
-			p := unit.Gauge(num(t, r["head_bar_g"]) * unit.Bar).Absolute(sealevel)
-			got := float64(Equilibrium(unit.Celsius(num(t, r["temp_c"])), p, BeerFactor{}, nil)) * GramsPerVolume
-			read := num(t, r["g_per_l_read"])
-			c.relative(r["temp_c"]+" C "+r["head_bar_g"]+" bar", got, min(max(got, read-0.05), read+0.05))
+		c := oracle.NewCheck(t, "g/L table, beyond its rounding of 0.05 g/L", 0.06)
+		for _, r := range oracle.Table(t, "co2_grams_per_litre_table") {
+			p := unit.Gauge(oracle.Number(t, r["head_bar_g"]) * unit.Bar).Absolute(sealevel)
+			got := float64(Equilibrium(unit.Celsius(oracle.Number(t, r["temp_c"])), p, BeerFactor{}, nil)) * GramsPerVolume
+			read := oracle.Number(t, r["g_per_l_read"])
+			c.Relative(r["temp_c"]+" C "+r["head_bar_g"]+" bar", got, min(max(got, read-0.05), read+0.05))
 		}
 	})
 	t.Run("quadratic to 56 F", func(t *testing.T) {
-		c := check(t, "quadratic", 0.06)
+		c := oracle.NewCheck(t, "quadratic", 0.06)
 		pressures(t, c, "co2_beer_polynomial_psig_F", 56)
 	})
 	t.Run("trade manual, from memory", func(t *testing.T) {
-		c := check(t, "trade manual", 0.03)
+		c := oracle.NewCheck(t, "trade manual", 0.03)
 		pressures(t, c, "co2_beer_trade_manual_memory", 99)
 	})
 	t.Run("Henry constants", func(t *testing.T) {
-		c := check(t, "Henry constants of beer in g/(L bar), beyond their rounding", 0.06)
+		c := oracle.NewCheck(t, "Henry constants of beer in g/(L bar), beyond their rounding", 0.06)
 		perBar := func(tC float64) float64 { return (BeerFactor{}).Henry(unit.Celsius(tC)) * MolarMass * 1e5 }
 		got := perBar(6)
-		c.relative("lager at 6 C, Liger-Belair and Cilindre 2021, printed as about 2.4", got, min(max(got, 2.35), 2.45))
+		c.Relative("lager at 6 C, Liger-Belair and Cilindre 2021, printed as about 2.4", got, min(max(got, 2.35), 2.45))
 		for _, tC := range []float64{0, 5, 10, 15, 20, 25} { // memory: German-language brewing literature
-			c.relative(fmt.Sprintf("continental formula at %g C (memory)", tC), perBar(tC), 10*math.Exp(-10.73797+2617.25/(tC+273.15)))
+			c.Relative(fmt.Sprintf("continental formula at %g C (memory)", tC), perBar(tC), 10*math.Exp(-10.73797+2617.25/(tC+273.15)))
 		}
 	})
 }
 
 // pressures checks carbonation at the tabulated gauge pressures, one column a carbonation.
-func pressures(t *testing.T, c *worst, name string, upToF float64) {
+func pressures(t *testing.T, c *oracle.Check, name string, upToF float64) {
 	t.Helper()
-	for _, r := range table(t, name) {
-		if num(t, r["tF"]) > upToF {
+	for _, r := range oracle.Table(t, name) {
+		if oracle.Number(t, r["tF"]) > upToF {
 			continue
 		}
 		for v := 21; v <= 30; v++ {
-			p := unit.Gauge(num(t, r[fmt.Sprintf("psig_v%d.%d", v/10, v%10)]) * unit.PSI).Absolute(sealevel)
-			got := Equilibrium(unit.Fahrenheit(num(t, r["tF"])), p, BeerFactor{}, nil)
-			c.relative(fmt.Sprintf("%s F %d", r["tF"], v), float64(got), float64(v)/10)
+			p := unit.Gauge(oracle.Number(t, r[fmt.Sprintf("psig_v%d.%d", v/10, v%10)]) * unit.PSI).Absolute(sealevel)
+			got := Equilibrium(unit.Fahrenheit(oracle.Number(t, r["tF"])), p, BeerFactor{}, nil)
+			c.Relative(fmt.Sprintf("%s F %d", r["tF"], v), float64(got), float64(v)/10)
 		}
 	}
 }
@@ -154,10 +155,10 @@ func TestBeerFactorKnotsAndErrors(t *testing.T) {
 
 // Source: CRC Handbook, Diffusion of gases in water, after Jähne, Heinz and Dietrich 1987.
 func TestDiffusivity(t *testing.T) {
-	c := check(t, "CRC diffusivity", 0.012)
-	for _, r := range table(t, "co2_diffusivity_water") {
+	c := oracle.NewCheck(t, "CRC diffusivity", 0.012)
+	for _, r := range oracle.Table(t, "co2_diffusivity_water") {
 		if r["D_crc"] != "" {
-			c.relative(r["t_C"]+" C", Diffusivity(unit.Celsius(num(t, r["t_C"])))*1e9, num(t, r["D_crc"]))
+			c.Relative(r["t_C"]+" C", Diffusivity(unit.Celsius(oracle.Number(t, r["t_C"])))*1e9, oracle.Number(t, r["D_crc"]))
 		}
 	}
 }

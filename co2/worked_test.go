@@ -6,6 +6,7 @@ import (
 	"strings"
 	"testing"
 
+	"spile/internal/oracle"
 	"spile/unit"
 	"spile/working"
 )
@@ -51,17 +52,17 @@ func TestWorkedExamples(t *testing.T) {
 		"S8": float64(Warmed(psi(15), unit.Celsius(20), unit.Celsius(10))-psi(15)) / unit.PSI,
 		"R2": 757.009 / GasDensity(unit.Celsius(20), sealevel),
 	}
-	for _, r := range table(t, "worked_examples") {
+	for _, r := range oracle.Table(t, "worked_examples") {
 		tolerance := 0.0
 		if r["tolerance"] != "exact" {
-			tolerance = num(t, r["tolerance"]) / 100
+			tolerance = oracle.Number(t, r["tolerance"]) / 100
 		}
 		value, ok := got[r["id"]]
 		if !ok {
 			t.Errorf("%s: not computed", r["id"])
 			continue
 		}
-		check(t, r["id"]+" "+r["case"], tolerance).relative(r["unit"], value, num(t, r["value"]))
+		oracle.NewCheck(t, r["id"]+" "+r["case"], tolerance).Relative(r["unit"], value, oracle.Number(t, r["value"]))
 		delete(got, r["id"])
 	}
 	if len(got) != 0 {

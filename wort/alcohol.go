@@ -26,11 +26,11 @@ func RealAttenuation(og, fg unit.Gravity) unit.Ratio {
 }
 
 // alcoholBand is the error in % vol of alcohol from two gravities, nine beers in ten:
-// 1.645 times the scatter of 0.17 found on the 25 pairs of [Tolman1917].
-const alcoholBand = 0.28
+// 1.645 times the rms of 0.18 found on the 25 pairs of [Tolman1917].
+const alcoholBand = 0.30
 
 // Alcohol by volume at 20 C and by mass of beer of final gravity fg from wort of
-// original gravity og, by Balling's balance. Range og to 1.100, fg below it; error 0.28 % vol.
+// original gravity og, by Balling's balance. Range og to 1.100, fg below it; error 0.3 % vol.
 // References: [Balling1865], [Rischbieter1977], [OIML1975], [Tolman1917]
 func Alcohol(og, fg unit.Gravity, w *working.Sheet) (unit.ABV, unit.Ratio) {
 	f := FromApparent(ExtractFromGravity(og), ExtractFromGravity(fg))

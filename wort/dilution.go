@@ -70,7 +70,7 @@ func blendSD(parts []Portion, mass float64, g unit.Gravity) unit.Gravity {
 	for _, p := range parts {
 		xi := float64(ExtractFromGravity(p.Gravity))
 		byVolume := p.mass() / float64(p.Volume) * (xi - x) / mass * float64(p.VolumeSD)
-		byGravity := p.mass() / mass * extractSlope(float64(p.Gravity)) * float64(p.GravitySD)
+		byGravity := p.mass() / mass * (extractSlope(float64(p.Gravity)) + (xi-x)/float64(p.Gravity)) * float64(p.GravitySD)
 		variance += byVolume*byVolume + byGravity*byGravity
 	}
 	return unit.Gravity(math.Sqrt(variance) / extractSlope(float64(g)))

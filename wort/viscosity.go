@@ -16,7 +16,7 @@ func WaterViscosity(t unit.Temperature) float64 {
 }
 
 // WortViscosity is that of a sucrose solution of the same extract in Pa s.
-// Range 0 to 30 C, to 0.2; error 3 % for sucrose, 20 % for wort with its dextrins.
+// Range 0 to 30 C, to 0.2; error 4 % for sucrose, 20 % for wort with its dextrins.
 // References: [Mathlouthi1995]
 func WortViscosity(extract unit.Extract, t unit.Temperature) float64 {
 	s, c := extract.Plato(), t.Celsius()

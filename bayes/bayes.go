@@ -7,8 +7,8 @@
 // [Condition] works in two ways, the second only when the first cannot be trusted:
 //
 //  1. importance: find the mode or modes, propose around them with heavy tails, plus a
-//     share from the prior; weight; widen the proposal from the weighted draws if few
-//     of them count; smooth the largest weights and judge them by their Pareto k.
+//     share from the prior; weight; if few draws count, propose again from their
+//     moments and around those that surprise most; smooth the largest weights and judge them by their Pareto k.
 //  2. tempered: carry an ensemble from the prior to the posterior through powers of
 //     the likelihood, with moves that leave each power invariant.
 //
@@ -65,7 +65,7 @@ type Options struct {
 	// Progress, if given, is called from the calling goroutine now and then with the
 	// share done, 0 to 1, never falling; returning false stops with [ErrStopped].
 	Progress func(done float64) (goOn bool)
-	// Tempered goes straight to the tempered ensemble.
+	// Tempered goes to the tempered ensemble, whatever the weights say.
 	Tempered bool
 }
 
@@ -107,7 +107,8 @@ var ErrImpossible = errors.New("bayes: the data are impossible under every value
 
 const defaultMembers = 1000
 
-// Condition returns the posterior of the problem's unknowns.
+// Condition returns the posterior of the problem's unknowns. Importance sampling
+// stands when its k is good and the effective size is at least 0.3 of the members.
 //
 // References: [Vehtari2024] for the limit on k that decides between the methods,
 // [DelMoral2006] for the tempered ensemble.
@@ -119,16 +120,19 @@ func Condition(p Problem, seed uint64, o Options) (*Posterior, error) {
 		o.Members = defaultMembers
 	}
 	pool := newPool(p, o)
-	post, err := conditionByImportance(pool, p.Dim, o, seed)
+	s, w, err := sample(pool, p.Dim, o, seed)
 	if err != nil {
 		return nil, err
 	}
-	if o.Tempered || !post.Trusted() {
-		mode := post.Mode
-		if post, err = temper(pool, p.Dim, o, rand.New(rand.NewPCG(seed, streamTemper))); err != nil {
+	var post *Posterior
+	if wanted := goodShare * float64(o.Members); !o.Tempered && w.good(wanted) {
+		post = s.posterior(w, o.Members, rand.New(rand.NewPCG(seed, streamThin)))
+	} else {
+		post, err = temper(pool, p.Dim, o, rand.New(rand.NewPCG(seed, streamTemper)))
+		if err != nil {
 			return nil, err
 		}
-		post.Mode = bestOf(post, mode, pool)
+		post.Mode = bestOf(post, s.modes[0].z, pool)
 	}
 	post.Simulations = pool.calls
 	if !pool.report(1) {
@@ -154,11 +158,8 @@ func (p *Posterior) Trusted() bool {
 
 // bestOf returns the member or the earlier mode with the higher posterior density.
 func bestOf(post *Posterior, mode []float64, pool *pool) []float64 {
-	best, at := math.Inf(-1), mode
-	if mode != nil {
-		best = pool.models[0].LogLikelihood(mode) - halfSquare(mode)
-		pool.calls++
-	}
+	at, best := mode, pool.models[0].LogLikelihood(mode)-halfSquare(mode)
+	pool.calls++
 	for i, z := range post.Z {
 		if v := post.LogLik[i] - halfSquare(z); v > best {
 			best, at = v, z

@@ -3,6 +3,7 @@ package bayes
 import (
 	"math"
 	"math/rand/v2"
+	"sort"
 
 	"gonum.org/v1/gonum/mat"
 )
@@ -16,17 +17,21 @@ const (
 	// goodShare of the first round's draws is the effective size at which no further
 	// round is spent.
 	goodShare = 0.3
-	// moreRounds with laterShare of the first round's draws each.
-	moreRounds = 2
-	laterShare = 0.5
+	// moreRounds with laterShare of the first round's draws each, of which fittedShare
+	// come from the moments so far and the others from locals new components.
+	moreRounds  = 2
+	laterShare  = 0.5
+	fittedShare = 0.4
+	locals      = 4
 )
 
 // sampler gathers draws from several components, each weighted against the mixture of
 // all that were used (deterministic mixture, or balance heuristic).
 //
-// References: [Veach1995], [Cornuet2012].
+// References: [Veach1995], [Cornuet2012], [Raftery2010] for components at surprising draws.
 type sampler struct {
 	pool       *pool
+	modes      []*mode
 	dim        int
 	components []*component
 	counts     []int
@@ -51,14 +56,19 @@ func (s *sampler) add(c *component, n int, rng *rand.Rand) error {
 		return err
 	}
 	for _, z := range zs {
-		mix := math.Inf(-1)
-		for k, c := range s.components {
-			mix = logAdd(mix, math.Log(float64(s.counts[k]))+c.logDensity(z, s.eta))
-		}
-		s.logMix = append(s.logMix, mix)
+		s.logMix = append(s.logMix, s.mixAt(z))
 	}
 	s.z, s.logLik = append(s.z, zs...), append(s.logLik, ll...)
 	return nil
+}
+
+// mixAt is the log of the sum of counts x densities at z.
+func (s *sampler) mixAt(z []float64) float64 {
+	mix := math.Inf(-1)
+	for k, c := range s.components {
+		mix = logAdd(mix, math.Log(float64(s.counts[k]))+c.logDensity(z, s.eta))
+	}
+	return mix
 }
 
 // logWeights are the logs of prior x likelihood / mixture density; their mean,
@@ -72,33 +82,29 @@ func (s *sampler) logWeights() []float64 {
 	return lw
 }
 
-// conditionByImportance spends up to about 2.5 model calls a member.
-func conditionByImportance(p *pool, dim int, o Options, seed uint64) (*Posterior, error) {
+// sample finds the modes, draws around them and weights, in up to about 2.5 model
+// calls a member.
+func sample(p *pool, dim int, o Options, seed uint64) (*sampler, smoothed, error) {
 	first := max(o.Members, leastDraws)
+	s := &sampler{pool: p, dim: dim, eta: make([]float64, dim)}
 	p.stage(0, 0.1, scouts+12*(dim+2))
-	modes, err := findModes(p, dim, rand.New(rand.NewPCG(seed, streamStarts)))
-	if err != nil {
-		return nil, err
+	var err error
+	if s.modes, err = findModes(p, dim, rand.New(rand.NewPCG(seed, streamStarts))); err != nil {
+		return nil, smoothed{}, err
 	}
-	parts, shares, err := mixtureOf(p, dim, modes)
+	parts, shares, err := mixtureOf(p, dim, s.modes)
 	if err != nil {
-		return nil, err
+		return nil, smoothed{}, err
 	}
 	p.stage(0.1, 0.5, 2*first)
-	s := &sampler{pool: p, dim: dim, eta: make([]float64, dim)}
 	rng := rand.New(rand.NewPCG(seed, streamPropose))
 	for i, c := range parts {
 		if err := s.add(c, int(math.Round(shares[i]*float64(first))), rng); err != nil {
-			return nil, err
+			return nil, smoothed{}, err
 		}
 	}
-	w, err := s.refine(first, modes[0], rng)
-	if err != nil {
-		return nil, err
-	}
-	post := s.posterior(w, o.Members, rand.New(rand.NewPCG(seed, streamThin)))
-	post.Mode = append([]float64(nil), modes[0].z...)
-	return post, nil
+	w, err := s.refine(first, rng)
+	return s, w, err
 }
 
 // mixtureOf proposes around each mode by its share of the evidence (Laplace), at
@@ -132,31 +138,69 @@ func mixtureOf(p *pool, dim int, modes []*mode) ([]*component, []float64, error)
 	return parts, shares, nil
 }
 
-// refine adds rounds drawn from the moments of the weighted draws until enough of
-// them count, and returns the smoothed weights.
-func (s *sampler) refine(first int, m *mode, rng *rand.Rand) (smoothed, error) {
+// refine adds rounds of draws until enough of them count, and returns the smoothed weights.
+func (s *sampler) refine(first int, rng *rand.Rand) (smoothed, error) {
 	for round := 0; ; round++ {
-		w, err := smoothWeights(s.logWeights())
+		lw := s.logWeights()
+		w, err := smoothWeights(lw)
+		if err != nil || round == moreRounds || w.good(goodShare*float64(first)) {
+			return w, err
+		}
+		parts, err := s.surprises(lw)
 		if err != nil {
 			return w, err
 		}
-		good := w.k < ParetoLimit(len(s.z)) && EffectiveSamples(w.weight) >= goodShare*float64(first)
-		if good || round == moreRounds {
-			return w, nil
-		}
-		c, err := s.fitted(w.weight, m)
+		fitted, err := s.fitted(w.weight)
 		if err != nil {
 			return w, err
 		}
-		if err := s.add(c, int(laterShare*float64(first)), rng); err != nil {
+		n := laterShare * float64(first)
+		if len(parts) > 0 {
+			share := (1 - fittedShare) * n / float64(len(parts))
+			n *= fittedShare
+			for _, c := range parts {
+				if err := s.add(c, int(share), rng); err != nil {
+					return w, err
+				}
+			}
+		}
+		if err := s.add(fitted, int(n), rng); err != nil {
 			return w, err
 		}
 	}
 }
 
+// surprises are components at the draws with the greatest weights, where there is
+// more posterior than the proposals led one to expect, shaped by the curvature there.
+func (s *sampler) surprises(logWeight []float64) ([]*component, error) {
+	surface := newSurface(s.pool, s.dim)
+	order := make([]int, len(logWeight))
+	for i := range order {
+		order[i] = i
+	}
+	sort.SliceStable(order, func(a, b int) bool { return logWeight[order[a]] > logWeight[order[b]] })
+	var found []*mode
+	var parts []*component
+	for _, i := range order {
+		if len(found) == locals || math.IsInf(logWeight[i], -1) {
+			break
+		}
+		if anyNear(found, s.z[i]) {
+			continue
+		}
+		m, err := surface.local(s.z[i])
+		if err != nil || m == nil {
+			return nil, err
+		}
+		found, parts = append(found, m), append(parts, laplaceComponent(m))
+	}
+	return parts, nil
+}
+
 // fitted is the component with the moments of the weighted draws, drawn toward the
 // mode's curvature as if that were worth dim+2 draws.
-func (s *sampler) fitted(w []float64, m *mode) (*component, error) {
+func (s *sampler) fitted(w []float64) (*component, error) {
+	m := s.modes[0]
 	mean, cov := moments(s.z, w)
 	n, prior := EffectiveSamples(w), float64(s.dim+2)
 	for a := 0; a < s.dim; a++ {
@@ -202,7 +246,8 @@ func moments(zs [][]float64, w []float64) ([]float64, *mat.SymDense) {
 // posterior keeps as many members as were asked for.
 func (s *sampler) posterior(w smoothed, members int, rng *rand.Rand) *Posterior {
 	keep, weight := thin(w.weight, members, rng)
-	p := &Posterior{Method: Importance, Weight: weight, ParetoK: w.k, KLimit: ParetoLimit(len(s.z)), LogEvidence: w.logMean}
+	mode := append([]float64(nil), s.modes[0].z...)
+	p := &Posterior{Method: Importance, Mode: mode, Weight: weight, ParetoK: w.k, KLimit: ParetoLimit(len(s.z)), LogEvidence: w.logMean}
 	for _, i := range keep {
 		p.Z, p.LogLik = append(p.Z, s.z[i]), append(p.LogLik, s.logLik[i])
 	}

@@ -24,6 +24,8 @@ type surface interface {
 	// descend walks down from z, where f is finite. It stops early and returns nil
 	// when near says that the place is known already.
 	descend(z []float64, near func([]float64) bool) (*mode, error)
+	// local is the shape of f at z, as if that were a mode; nil when it would cost too much.
+	local(z []float64) (*mode, error)
 }
 
 // newSurface picks the cheapest way down that the model allows.
@@ -36,29 +38,41 @@ func newSurface(p *pool, dim int) surface {
 
 const (
 	// scouts are prior draws among which further starts are chosen.
-	scouts = 30
+	scouts = 60
 	// extraStarts are walks besides the one from the prior mean.
 	extraStarts = 2
 	// modeDepth is how much lower in log density a second mode may lie and still be kept.
 	modeDepth = 15
 )
 
-// findModes returns the distinct modes found, the best first.
+// findModes returns the distinct modes found, the best first. The first walk starts
+// from the prior mean, or the best scout where the model cannot run there; each
+// further one from the scout that the modes so far explain worst.
 func findModes(p *pool, dim int, rng *rand.Rand) ([]*mode, error) {
 	s := newSurface(p, dim)
-	starts, err := startPoints(s, dim, rng)
+	zs := normals(scouts+1, dim, rng)
+	clear(zs[0])
+	f, err := s.values(zs)
 	if err != nil {
 		return nil, err
 	}
 	var modes []*mode
-	for _, z := range starts {
-		m, err := s.descend(z, func(z []float64) bool { return anyNear(modes, z) })
+	for walk := 0; walk <= extraStarts; walk++ {
+		from := nextStart(zs, f, modes)
+		if from < 0 {
+			break
+		}
+		m, err := s.descend(zs[from], func(z []float64) bool { return anyNear(modes, z) })
 		if err != nil {
 			return nil, err
 		}
+		f[from] = math.Inf(1)
 		if m != nil && !anyNear(modes, m.z) {
 			modes = append(modes, m)
 		}
+	}
+	if len(modes) == 0 {
+		return nil, ErrImpossible
 	}
 	sort.SliceStable(modes, func(i, j int) bool { return modes[i].f < modes[j].f })
 	for len(modes) > 1 && modes[len(modes)-1].f > modes[0].f+modeDepth {
@@ -67,29 +81,26 @@ func findModes(p *pool, dim int, rng *rand.Rand) ([]*mode, error) {
 	return modes, nil
 }
 
-// startPoints are the prior mean, if the model runs there, and the best prior draws.
-func startPoints(s surface, dim int, rng *rand.Rand) ([][]float64, error) {
-	zs := normals(scouts+1, dim, rng)
-	clear(zs[0])
-	f, err := s.values(zs)
-	if err != nil {
-		return nil, err
+// nextStart is the index of the point with the most posterior density against what
+// the known modes lead one to expect; -1 when none is left.
+func nextStart(zs [][]float64, f []float64, modes []*mode) int {
+	if len(modes) == 0 && !math.IsInf(f[0], 1) {
+		return 0
 	}
-	order := make([]int, scouts)
-	for i := range order {
-		order[i] = i + 1
-	}
-	sort.SliceStable(order, func(i, j int) bool { return f[order[i]] < f[order[j]] })
-	var starts [][]float64
-	for _, i := range append([]int{0}, order...) {
-		if !math.IsInf(f[i], 1) && len(starts) < 1+extraStarts {
-			starts = append(starts, zs[i])
+	best, least := -1, math.Inf(1)
+	for i, z := range zs {
+		surprise := math.Inf(-1)
+		if len(modes) == 0 {
+			surprise = f[i]
+		}
+		for _, m := range modes {
+			surprise = math.Max(surprise, f[i]-m.f-m.distance2(z)/2)
+		}
+		if !math.IsInf(f[i], 1) && surprise < least {
+			best, least = i, surprise
 		}
 	}
-	if len(starts) == 0 {
-		return nil, ErrImpossible
-	}
-	return starts, nil
+	return best
 }
 
 // normals draws n points of the prior as antithetic pairs, which takes odd moments' noise out.

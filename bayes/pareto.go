@@ -22,6 +22,11 @@ type smoothed struct {
 	logMean float64 // log of the mean weight as given, before smoothing
 }
 
+// good tells whether the tail is light enough and enough of the draws count.
+func (w smoothed) good(effective float64) bool {
+	return w.k < ParetoLimit(len(w.weight)) && EffectiveSamples(w.weight) >= effective
+}
+
 // leastTail is the fewest weights from which a tail's shape is estimated.
 const leastTail = 5
 

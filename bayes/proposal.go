@@ -73,8 +73,9 @@ func momentComponent(mean []float64, cov *mat.SymDense) (*component, error) {
 }
 
 // widen measures f one scale out on either side of each axis and widens the scale
-// where f rises less than a parabola would. A side where f rises more is left nearly
-// as it is: too wide costs draws, too narrow costs truth.
+// where f rises less than a parabola would. A side where f rises more is left as it
+// is: too wide costs draws, too narrow costs truth. So is an axis that the data do not
+// inform given at least the prior's width.
 func (c *component) widen(s surface, f0 float64) error {
 	var zs [][]float64
 	for k := range c.plus {
@@ -87,6 +88,9 @@ func (c *component) widen(s surface, f0 float64) error {
 	for k := range c.plus {
 		c.plus[k] *= widening(f[2*k] - f0)
 		c.minus[k] *= widening(f[2*k+1] - f0)
+		if k >= c.heavy {
+			c.plus[k], c.minus[k] = math.Max(c.plus[k], 1), math.Max(c.minus[k], 1)
+		}
 	}
 	return nil
 }
@@ -96,7 +100,7 @@ func widening(rise float64) float64 {
 	if rise <= 0 {
 		return 2.5
 	}
-	return math.Min(2.5, math.Max(0.9, 1/math.Sqrt(2*rise)))
+	return math.Min(2.5, math.Max(1, 1/math.Sqrt(2*rise)))
 }
 
 // along is the point a distance from the centre along axis k.

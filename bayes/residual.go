@@ -117,6 +117,19 @@ func (s *residualSurface) descend(start []float64, near func([]float64) bool) (*
 	}
 }
 
+func (s *residualSurface) local(z []float64) (*mode, error) {
+	rs, err := s.residuals([][]float64{z})
+	if err != nil {
+		return nil, err
+	}
+	jac, err := s.slopes(z, rs[0])
+	if err != nil {
+		return nil, err
+	}
+	_, h := normalEquations(z, jac, rs[0], s.curve)
+	return newMode(z, s.f(z, rs[0]), h)
+}
+
 // trial is a point tried and what was found there.
 type trial struct {
 	z, r []float64

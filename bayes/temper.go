@@ -16,6 +16,9 @@ const (
 	movesNu = 10
 	// wantAccept steers the boldness of the moves.
 	wantAccept = 0.35
+	// stuck is the share of its memory that an ensemble keeps in one sweep when more
+	// sweeps are of no use: what is left is which mode a member sits in.
+	stuck = 0.98
 	// maxTemperatures bounds the run; a step too small to reach 1 in so many means
 	// that the likelihood is out of proportion to anything drawn from the prior.
 	maxTemperatures = 60
@@ -60,28 +63,26 @@ func temper(p *pool, dim int, o Options, rng *rand.Rand) (*Posterior, error) {
 func (e *ensemble) warm(last bool) error {
 	next := 1.0
 	if !last {
-		next = e.nextBeta()
+		next = nextBeta(e.logLik, e.beta)
 	}
-	lw := e.tilt(next)
-	w, err := smoothWeights(lw)
+	w, err := smoothWeights(tilt(e.logLik, next-e.beta))
 	if err != nil {
 		return err
 	}
 	e.worstK = math.Max(e.worstK, w.k)
 	e.logEvidence += w.logMean
 	e.beta = next
-	n := float64(len(e.z))
-	e.excess += 1/EffectiveSamples(w.weight) - 1/n
+	e.excess += 1/EffectiveSamples(w.weight) - 1/float64(len(e.z))
 	mean, cov := moments(e.z, w.weight)
 	e.resample(w.weight)
 	return e.move(mean, cov)
 }
 
-// tilt is the log of the weights that a new power gives.
-func (e *ensemble) tilt(beta float64) []float64 {
-	lw := make([]float64, len(e.z))
-	for i, l := range e.logLik {
-		lw[i] = (beta - e.beta) * l
+// tilt is the log of the weights that a rise of the power gives.
+func tilt(logLik []float64, rise float64) []float64 {
+	lw := make([]float64, len(logLik))
+	for i, l := range logLik {
+		lw[i] = rise * l
 	}
 	return lw
 }
@@ -89,30 +90,20 @@ func (e *ensemble) tilt(beta float64) []float64 {
 // nextBeta is the power at which keepShare of the ensemble is effective, or 1. Members
 // under which the data are impossible count for nothing at any power; the share is of
 // the rest.
-func (e *ensemble) nextBeta() float64 {
+func nextBeta(logLik []float64, beta float64) float64 {
 	alive := 0
-	for _, l := range e.logLik {
+	for _, l := range logLik {
 		if !math.IsInf(l, -1) {
 			alive++
 		}
 	}
 	want := keepShare * float64(alive)
-	effective := func(beta float64) float64 {
-		w, top := e.tilt(beta), math.Inf(-1)
-		for _, v := range w {
-			top = math.Max(top, v)
-		}
-		for i := range w {
-			w[i] = math.Exp(w[i] - top)
-		}
-		return EffectiveSamples(w)
-	}
-	if effective(1) >= want {
+	if effectiveAfter(logLik, 1-beta) >= want {
 		return 1
 	}
-	lo, hi := e.beta, 1.0
+	lo, hi := beta, 1.0
 	for range 60 {
-		if mid := (lo + hi) / 2; effective(mid) >= want {
+		if mid := (lo + hi) / 2; effectiveAfter(logLik, mid-beta) >= want {
 			lo = mid
 		} else {
 			hi = mid
@@ -121,9 +112,21 @@ func (e *ensemble) nextBeta() float64 {
 	return hi
 }
 
+// effectiveAfter is the effective size that a rise of the power leaves.
+func effectiveAfter(logLik []float64, rise float64) float64 {
+	w, top := tilt(logLik, rise), math.Inf(-1)
+	for _, v := range w {
+		top = math.Max(top, v)
+	}
+	for i := range w {
+		w[i] = math.Exp(w[i] - top)
+	}
+	return EffectiveSamples(w)
+}
+
 func (e *ensemble) resample(w []float64) {
-	z, ll := make([][]float64, len(e.z)), make([]float64, len(e.z))
-	for j, i := range Systematic(w, len(e.z), e.rng) {
+	z, ll := make([][]float64, len(w)), make([]float64, len(w))
+	for j, i := range Systematic(w, len(w), e.rng) {
 		z[j], ll[j] = append([]float64(nil), e.z[i]...), e.logLik[i]
 	}
 	e.z, e.logLik = z, ll
@@ -148,12 +151,12 @@ func (e *ensemble) move(mean []float64, cov *mat.SymDense) error {
 		enough, most = 0.2, 20
 	}
 	e.pool.stage(0.55+0.3*math.Sqrt(e.beta), 0.55+0.45*math.Sqrt(e.beta), most*len(e.z))
-	memory := 1.0
-	for sweep := 0; sweep < most && (sweep < 2 || memory > enough); sweep++ {
+	memory, before := 1.0, 2.0
+	for sweep := 0; sweep < most && (sweep < 3 || memory > enough && memory < stuck*before); sweep++ {
 		if err := e.sweep(ref, start); err != nil {
 			return err
 		}
-		memory = likeness(start, e.z)
+		before, memory = memory, likeness(ref, start, e.z)
 	}
 	e.excess *= memory * memory
 	return nil
@@ -187,8 +190,7 @@ func (e *ensemble) sweep(ref *component, start [][]float64) error {
 	}
 	tried, taken := 0, 0
 	for i := range to {
-		a := e.beta*(ll[i]-e.logLik[i]) - halfSquare(to[i]) + halfSquare(e.z[i]) + logRatio[i]
-		ok := e.rng.Float64() < math.Exp(a)
+		ok := e.rng.Float64() < math.Exp(e.logTarget(to[i], ll[i])-e.logTarget(e.z[i], e.logLik[i])+logRatio[i])
 		if ok {
 			e.z[i], e.logLik[i] = to[i], ll[i]
 		}
@@ -202,6 +204,11 @@ func (e *ensemble) sweep(ref *component, start [][]float64) error {
 	rate := float64(taken) / math.Max(1, float64(tried))
 	e.bold = math.Min(1, math.Max(0.02, e.bold*math.Exp(rate-wantAccept)))
 	return nil
+}
+
+// logTarget is the log density that the present power stands for.
+func (e *ensemble) logTarget(z []float64, logLik float64) float64 {
+	return e.beta*logLik - halfSquare(z)
 }
 
 // turn proposes sqrt(1-b^2) of the place and b of a fresh draw, about the reference's
@@ -244,23 +251,27 @@ func (e *ensemble) jump(start [][]float64, z []float64) []float64 {
 	return to
 }
 
-// likeness is the largest correlation, over the unknowns, of the members with where
-// they stood before.
-func likeness(before, after [][]float64) float64 {
+// likeness is the largest correlation, over the axes of the reference, of the members
+// with where they stood before.
+func likeness(ref *component, before, after [][]float64) float64 {
+	dim := len(ref.centre)
+	aa, bb, ab := make([]float64, dim), make([]float64, dim), make([]float64, dim)
+	a, b := make([]float64, dim), make([]float64, dim)
+	ma, mb := make([]float64, dim), make([]float64, dim)
+	n := float64(len(before))
+	for i := range before {
+		ref.standard(before[i], a)
+		ref.standard(after[i], b)
+		for k := range a {
+			ma[k], mb[k] = ma[k]+a[k]/n, mb[k]+b[k]/n
+			aa[k], bb[k], ab[k] = aa[k]+a[k]*a[k]/n, bb[k]+b[k]*b[k]/n, ab[k]+a[k]*b[k]/n
+		}
+	}
 	most := 0.0
-	for k := range before[0] {
-		var ma, mb, aa, bb, ab float64
-		n := float64(len(before))
-		for i := range before {
-			ma += before[i][k] / n
-			mb += after[i][k] / n
-		}
-		for i := range before {
-			a, b := before[i][k]-ma, after[i][k]-mb
-			aa, bb, ab = aa+a*a, bb+b*b, ab+a*b
-		}
-		if aa > 0 && bb > 0 {
-			most = math.Max(most, ab/math.Sqrt(aa*bb))
+	for k := range a {
+		va, vb := aa[k]-ma[k]*ma[k], bb[k]-mb[k]*mb[k]
+		if va > 0 && vb > 0 {
+			most = math.Max(most, (ab[k]-ma[k]*mb[k])/math.Sqrt(va*vb))
 		}
 	}
 	return most

@@ -16,6 +16,9 @@ func (s *Solver) firstEvent(h float64) float64 {
 	r := &s.run
 	theta := 2.0
 	for k := range r.events {
+		if r.g[k] == 0 {
+			r.g[k] = s.valueAt(k, h, leaving)
+		}
 		if !crossed(r.events[k].Direction, r.g[k], r.gNew[k]) {
 			continue
 		}
@@ -27,6 +30,10 @@ func (s *Solver) firstEvent(h float64) float64 {
 	}
 	return theta
 }
+
+// leaving is the part of a step after which a value that starts at zero, as that
+// of an event just fired does, shows its side.
+const leaving = 0.01
 
 // valueAt is the value of event k at the part theta of the step h.
 func (s *Solver) valueAt(k int, h, theta float64) float64 {
@@ -67,21 +74,39 @@ func (s *Solver) fire() (stop bool, err error) {
 	}
 	for k := range r.events {
 		if !crossed(r.events[k].Direction, r.g[k], r.gNew[k]) {
+			r.g[k] = math.Inf(1)
 			continue
 		}
-		r.stats.Events++
-		r.fired = k
-		if r.piled++; r.piled > pileUp {
+		r.g[k] = r.gNew[k] // marks it as fired
+		if s.pilesUp() {
 			return false, s.fail(ErrEventsPileUp, r.lastH, k)
 		}
+		r.fired = k
 		if r.events[k].Act(r.t, r.y) {
 			return true, nil
 		}
 	}
-	if err := s.eventValues(r.t, r.y, r.g); err != nil {
+	if err := s.eventValues(r.t, r.y, r.gNew); err != nil {
 		return false, err
 	}
+	for k, g := range r.gNew {
+		if r.g[k] == g {
+			g = 0 // rounding past zero is no side
+		}
+		r.g[k] = g
+	}
 	return false, s.restart()
+}
+
+// pilesUp counts an event and tells whether too many came at one instant.
+func (s *Solver) pilesUp() bool {
+	r := &s.run
+	r.stats.Events++
+	if r.t-r.piledFrom > instant*(r.t1-r.t0) {
+		r.piled, r.piledFrom = 0, r.t
+	}
+	r.piled++
+	return r.piled > pileUp
 }
 
 // restart chooses the step after an event: the one that suited after the last

@@ -4,17 +4,19 @@ import "math"
 
 const (
 	safety      = 0.9
-	growMost    = 8.0 // a step grows at most by this
-	shrinkMost  = 0.2 // and shrinks at most to this part
-	pileUp      = 100 // events at one instant before it is called an error
-	failNoSlope = 0.1 // shrinking when a stage is not finite
+	growMost    = 8.0   // a step grows at most by this
+	shrinkMost  = 0.2   // and shrinks at most to this part
+	pileUp      = 100   // events at an instant before it is called an error
+	instant     = 1e-10 // part of the interval that counts as one instant
+	beyond      = 1e-3  // part by which a step is made longer than to its event
+	failNoSlope = 0.1   // shrinking when a stage is not finite
 )
 
 // run is the state of one Integrate.
 type run struct {
 	sys        System
 	events     []Event
-	t, t1      float64
+	t0, t, t1  float64
 	y          []float64
 	h          float64
 	slopeKnown bool // f0 (and the Jacobian) belong to (t, y)
@@ -26,7 +28,8 @@ type run struct {
 	g, gNew    []float64 // event values at t and at the end of the step
 	restart    []float64 // step that suited after the last firing of each event, 0 if none yet
 	fired      int       // event whose restart step is being learnt, -1 if none
-	piled      int       // events fired since time last moved
+	piled      int       // events fired since piledFrom without time passing to speak of
+	piledFrom  float64
 	at         []float64
 	next       int
 	out        func(i int, t float64, y []float64)
@@ -57,7 +60,7 @@ func (s *Solver) begin(sys System, events []Event, t0, t1 float64, y, at []float
 	r := &s.run
 	g, gNew, restart := resized(r.g, len(events)), resized(r.gNew, len(events)), resized(r.restart, len(events))
 	clear(restart)
-	*r = run{sys: sys, events: events, t: t0, t1: t1, y: y, g: g, gNew: gNew, restart: restart, fired: -1, at: at, out: out}
+	*r = run{sys: sys, events: events, t0: t0, t: t0, t1: t1, piledFrom: t0, y: y, g: g, gNew: gNew, restart: restart, fired: -1, at: at, out: out}
 	if math.IsNaN(t1-t0) || math.IsInf(t1-t0, 0) || t1 < t0 {
 		return s.fail(ErrInterval, 0, -1)
 	}
@@ -150,23 +153,14 @@ func (s *Solver) advance() (stop bool, err error) {
 	if err != nil {
 		return false, err
 	}
-	tNew := r.t + h
-	if h == r.t1-r.t {
-		tNew = r.t1
-	}
-	if err := s.eventValues(tNew, s.y1, r.gNew); err != nil {
+	h, theta, err := s.shorten(h)
+	if err != nil {
 		return false, err
 	}
-	theta := s.firstEvent(h)
-	if theta < 1 {
-		tNew = r.t + theta*h
-	}
+	tNew := s.timeAt(h, theta)
 	s.emit(h, tNew)
 	if theta < 1 {
 		s.interpolate(theta, s.y1)
-	}
-	if tNew > r.t {
-		r.piled = 0
 	}
 	r.t = tNew
 	copy(r.y, s.y1)
@@ -179,6 +173,40 @@ func (s *Solver) advance() (stop bool, err error) {
 		s.reuseLastSlope()
 	}
 	return false, nil
+}
+
+// timeAt is the time at the part theta of the step h; 1 and more mean its end.
+func (s *Solver) timeAt(h, theta float64) float64 {
+	r := &s.run
+	if theta < 1 {
+		return r.t + theta*h
+	}
+	if h == r.t1-r.t {
+		return r.t1
+	}
+	return r.t + h
+}
+
+// shorten looks for the first event in the step h just made and returns the part
+// of the step to keep, 2 when there is none. Dense output is an order below the
+// method, so the step is made again up to just beyond the event: what is left to
+// the dense output is then a crumb.
+func (s *Solver) shorten(h float64) (kept, theta float64, err error) {
+	r := &s.run
+	if err := s.eventValues(s.timeAt(h, 1), s.y1, r.gNew); err != nil {
+		return h, 0, err
+	}
+	theta = s.firstEvent(h)
+	if shorter := theta * h * (1 + beyond); theta < 1 && shorter < h && r.t+shorter > r.t {
+		if e := s.try(shorter); !(e <= 2) {
+			return h, 0, s.stuck(shorter, e)
+		}
+		if err := s.eventValues(r.t+shorter, s.y1, r.gNew); err != nil {
+			return h, 0, err
+		}
+		h, theta = shorter, s.firstEvent(shorter)
+	}
+	return h, theta, nil
 }
 
 // emit hands out the output times up to tNew.
@@ -203,6 +231,9 @@ func (s *Solver) acceptedStep() (h float64, err error) {
 			return 0, s.fail(ErrTooManySteps, h, s.worst())
 		}
 		e := s.try(h)
+		if e <= 1 && r.next < len(r.at) && r.at[r.next] < r.t+h {
+			e = max(e, s.denseError(h))
+		}
 		if e <= 1 {
 			r.stats.Steps++
 			s.propose(h, e)

@@ -133,6 +133,32 @@ func (s *Solver) lastStage() float64 {
 	return math.Sqrt(sum / float64(n))
 }
 
+// denseError estimates the error of the dense output inside the step in hand, in units of what is allowed there: the residual of the differential
+// equation, filtered by the step's matrix so that stiff components do not blow it
+// up. A stiff component may follow a forcing term that the error of the step
+// itself does not see.
+func (s *Solver) denseError(h float64) float64 {
+	if s.method != RODAS4 {
+		return 0
+	}
+	const (
+		theta   = 0.3 // not the middle, where the error may cancel
+		allowed = 4   // tolerances, for an output an order below the method
+	)
+	r := &s.run
+	s.interpolate(theta, s.dense)
+	r.sys.Slope(r.t+theta*h, s.dense, s.arg)
+	r.stats.Slopes++
+	for i, f := range s.arg {
+		rise := s.y1[i] - r.y[i] + (1-2*theta)*s.c2[i] + theta*(2-3*theta)*s.c3[i]
+		s.arg[i] = f - rise/h
+	}
+	clear(s.rhs)
+	u6 := s.stages[5]
+	s.blocks.solve(s.arg, s.rhs, u6)
+	return s.norm(u6) / allowed
+}
+
 // formDense prepares the dense output of the step in hand.
 func (s *Solver) formDense() {
 	if s.run.denseKnown {
@@ -173,13 +199,17 @@ func (s *Solver) formJacobian() {
 const rootEpsilon = 0x1p-26
 
 // differenceJacobian probes each component in the direction it moves, so that a
-// concentration is not pushed below zero.
+// concentration is not pushed below zero, by a part of its size or of what the
+// step in hand would add.
 func (s *Solver) differenceJacobian() {
 	r := &s.run
 	n := s.n
 	copy(s.arg, r.y)
 	for k, y := range r.y {
-		d := rootEpsilon * max(math.Abs(y), s.atol[k]/s.rtol)
+		d := rootEpsilon * max(math.Abs(y), r.h*math.Abs(s.f0[k]))
+		if d == 0 {
+			d = rootEpsilon * s.atol[k] / s.rtol
+		}
 		s.arg[k] = y + math.Copysign(d, s.f0[k])
 		d = s.arg[k] - y
 		r.sys.Slope(r.t, s.arg, s.fs)

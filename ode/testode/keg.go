@@ -57,16 +57,15 @@ func (k *keg) start(y []float64) {
 	y[liquidT] = 293.15
 }
 
-// events switch the heater; each looks at the threshold of its own mode only.
+// events switch the heater on when the liquid has cooled and off when it has warmed.
 func (k *keg) events() []ode.Event {
-	toggle := func(float64, []float64) bool { k.power = heater - k.power; return false }
-	on := func(_ float64, y []float64) float64 {
-		if k.power > 0 {
-			return y[liquidT] - heaterOff
-		}
-		return heaterOn - y[liquidT]
+	to := func(power float64) func(float64, []float64) bool {
+		return func(float64, []float64) bool { k.power = power; return false }
 	}
-	return []ode.Event{{Value: on, Direction: 1, Act: toggle}}
+	return []ode.Event{
+		{Value: func(_ float64, y []float64) float64 { return y[liquidT] - heaterOn }, Direction: -1, Act: to(heater)},
+		{Value: func(_ float64, y []float64) float64 { return y[liquidT] - heaterOff }, Direction: 1, Act: to(0)},
+	}
 }
 
 func (k *keg) henryAt(T float64) float64 {

@@ -75,7 +75,7 @@ func forced() Problem {
 func protheroRobinson() Problem {
 	const rate = 1e4
 	return Problem{
-		Name: "stiff linear", Source: "Hairer and Wanner 1996, section IV.15, equation 15.1", Stiff: true, T1: 3, Start: []float64{0},
+		Name: "stiff linear", Source: "[HairerWanner1996] section IV.15, equation 15.1", Stiff: true, T1: 3, Start: []float64{0},
 		System: ode.System{
 			Slope:    func(t float64, y, d []float64) { d[0] = -rate*(y[0]-math.Sin(t)) + math.Cos(t) },
 			Jacobian: func(_ float64, _, j []float64) { j[0] = -rate }},
@@ -87,7 +87,7 @@ func protheroRobinson() Problem {
 func kaps() Problem {
 	const k = 1e5
 	return Problem{
-		Name: "Kaps", Source: "Dekker and Verwer 1984, section 7.5", Stiff: true, T1: 2, Start: []float64{1, 1},
+		Name: "Kaps", Source: "[DekkerVerwer1984]", Stiff: true, T1: 2, Start: []float64{1, 1},
 		System: ode.System{Autonomous: true,
 			Slope: func(_ float64, y, d []float64) {
 				d[0] = -(k+2)*y[0] + k*y[1]*y[1]

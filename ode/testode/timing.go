@@ -53,14 +53,36 @@ func Nominal() Member { return Member{1, 1, 1, 130, 1.5, 289.15} }
 // follows the definition. References: [SteeleLeaFlood2014] for the generator
 func RandomMember(k int) Member {
 	s := 0x5EED0000 + uint64(k)*1000003
-	u := func() float64 {
-		s += 0x9E3779B97F4A7C15
-		z := (s ^ s>>30) * 0xBF58476D1CE4E5B9
-		z = (z ^ z>>27) * 0x94D049BB133111EB
-		return float64((z^z>>31)>>11) / (1 << 53)
-	}
+	u := func() float64 { return float64(splitmix(&s)>>11) / (1 << 53) }
 	return Member{Growth: 0.95 + 0.1*u(), Uptake: 0.8 + 0.4*u(), Pitch: 0.7 + 0.6*u(),
 		Sugar0: 110 + 40*u(), UA: 1.2 + 0.6*u(), Air: 286.15 + 6*u()}
+}
+
+func splitmix(state *uint64) uint64 {
+	*state += 0x9E3779B97F4A7C15
+	z := *state
+	z = (z ^ z>>30) * 0xBF58476D1CE4E5B9
+	z = (z ^ z>>27) * 0x94D049BB133111EB
+	return z ^ z>>31
+}
+
+// Settings are what the problem is timed with: P1 is not stiff and goes to the
+// explicit method; P2 keeps within an error of 1e-5 with a relative tolerance of
+// 2e-6.
+func (p *Timing) Settings() ode.Options {
+	if p.Number == 1 {
+		return ode.Options{Relative: 5e-6, Absolute: scaled(p.Absolute, 5), Method: ode.DormandPrince}
+	}
+	return ode.Options{Relative: 2e-6, Absolute: scaled(p.Absolute, 2)}
+}
+
+// scaled is v times f.
+func scaled(v []float64, f float64) []float64 {
+	out := make([]float64, len(v))
+	for i, x := range v {
+		out[i] = f * x
+	}
+	return out
 }
 
 // P1 is the kinetics alone, seven states, not stiff: a temperature that rises

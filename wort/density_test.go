@@ -155,10 +155,11 @@ func TestFreezingPoint(t *testing.T) {
 	oracle.NewCheck(t, "rule of the trade (memory), K", 0.5).Absolute("12 P", FreezingPoint(f.Real, f.Ethanol).Celsius(), -2.32)
 }
 
-// Sources: a brewery's beer 4050 J/(kg K); the wort of the Gee and Ramirez yields, 4016 J/(kg K) for a thin one of about 7 P.
+// Sources: beer 4050 J/(kg K), second hand after Briggs et al. 2004; IAPWS-95 for
+// water; the constant 4016 of a published ferment model, whose wort had 108 g/L sugars and about 14 P.
 func TestHeatCapacity(t *testing.T) {
-	c := oracle.NewCheck(t, "heat capacity", 0.02)
+	c, model := oracle.NewCheck(t, "heat capacity", 0.02), oracle.NewCheck(t, "heat capacity in a ferment model", 0.045)
 	c.Relative("beer of 4.2 P", HeatCapacity(unit.Plato(4.2), unit.Celsius(10)), 4050)
-	c.Relative("wort", HeatCapacity(unit.Plato(8), unit.Celsius(15)), 4016)
+	model.Relative("wort", HeatCapacity(unit.Plato(14), unit.Celsius(12)), 4016)
 	c.Relative("water, IAPWS-95", HeatCapacity(0, unit.Celsius(15)), 4188.5)
 }

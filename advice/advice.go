@@ -108,6 +108,9 @@ func Say(b *batch.Batch, log batch.Log, f *estimate.Forecast, now time.Time) Sai
 		Findings: v.findings(), Flags: v.flags(), Reading: v.bestReading(), Plate: limit.Caution("c.plate"),
 	}
 	said.Urgency = said.Next[0].Urgency
+	if said.Next[0].Key == "best" {
+		said.Reading = "" // said already
+	}
 	return said
 }
 

@@ -68,7 +68,7 @@ func (v *view) aheadOf(key, label string, m estimate.Milestone) Ahead {
 		a.Band = say("ahead band", "lo", v.clock.edge(m.P05, span), "hi", v.clock.edge(m.P95, span))
 	}
 	if t := v.batch.Target; t != nil && !t.Ready.IsZero() && !math.IsNaN(m.Probability) && key == "ready" {
-		a.Odds = say("ahead odds", "odds", Odds(m.Probability), "time", v.clock.at(t.Ready, 0))
+		a.Odds = capital(say("ahead odds", "odds", Odds(m.Probability), "time", v.clock.at(t.Ready, 0)))
 	}
 	return a
 }

@@ -62,23 +62,35 @@ func (v *view) actions() []Action {
 	if len(out) == 0 {
 		out = []Action{working(v)}
 	}
+	return saidOnce(out)
+}
+
+// saidOnce drops what would be said a second time.
+func saidOnce(actions []Action) []Action {
+	var out []Action
+	seen := map[string]bool{}
+	for _, a := range actions {
+		if !seen[a.Do] {
+			seen[a.Do] = true
+			out = append(out, a)
+		}
+	}
 	return out
 }
 
 // limitAction makes a limit the thing to do; its sentence says what.
 func limitAction(l Limit) Action {
 	a := Action{Key: string(l.Kind), Do: l.Sentence, When: "Today.", Why: say("why limit"), Caution: limit.Caution("c.plate"), Urgency: Today}
+	if !l.Limit.Known { // nothing to compare with: to be found out, not to run from
+		a.Why = say("why rating")
+		return a
+	}
 	if l.Severity == limit.Now {
 		a.When, a.Urgency = "Now.", Now
 	}
 	switch l.Kind {
-	case limit.RatingUnknown:
-		a.Why = say("why rating")
-	case limit.OverRating, limit.OverSafety, limit.ValveHigh:
+	case limit.OverRating, limit.OverSafety, limit.ValveHigh, limit.ValveOverSafety:
 		a.Caution = limit.Fill("c.valve", "limit", units.Pressure(unit.Gauge(l.Limit.SI))) + " " + a.Caution
-		if !l.Limit.Known {
-			a.Caution = limit.Caution("c.plate")
-		}
 	}
 	return a
 }

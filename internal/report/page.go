@@ -1,0 +1,216 @@
+package report
+
+import (
+	"bytes"
+	"fmt"
+	"html/template"
+	"math"
+	"regexp"
+	"strings"
+
+	"spile/advice"
+	"spile/batch"
+	"spile/estimate"
+	"spile/unit"
+)
+
+// page is what the template shows.
+type page struct {
+	Title, Spoken, Caption, Licence string
+	Big                             string
+	At                              string
+	Said                            advice.Said
+	First                           advice.Action
+	Rest                            []advice.Action
+	Style                           template.CSS
+	Vessel, Shape, Wide, Narrow     template.HTML
+	Strips                          []stripTable
+	Waiting                         []string
+	Done                            []string
+	Ledger                          []ledgerRow
+}
+
+// stripTable is a strip in words and numbers.
+type stripTable struct {
+	Name, Sentence string
+	Rows           [][4]string
+}
+
+type ledgerRow struct{ Name, Amount, Band string }
+
+// HTML is one page that needs nothing but itself: no script, no request. licence
+// is a line for data that is not the reader's own; empty where it is.
+func HTML(b *batch.Batch, log batch.Log, f *estimate.Forecast, said advice.Said, licence string) ([]byte, error) {
+	c := ForecastChart(b, log, f, said)
+	v := vesselView{b, f, said}
+	p := page{
+		Title: b.Name, Spoken: v.spoken(), Caption: v.caption(), Licence: licence, Said: said, First: said.Next[0], Rest: said.Next[1:],
+		Big: unit.FormatGravity(unit.Gravity(f.Now.Gravity.P50), unit.Gravity(f.Now.Gravity.P95-f.Now.Gravity.P05)),
+		At:  f.At.In(b.Pitched.Location()).Format("Monday 2 January 2006, 15:04"), Style: template.CSS(pageStyle()),
+		Vessel: template.HTML(v.cutaway()), Shape: template.HTML(stateShape(said.State)),
+		Wide: template.HTML(c.svg(820, "wide", false)), Narrow: template.HTML(c.svg(344, "narrow", false)),
+		Waiting: waiting(b), Ledger: ledgerRows(f),
+	}
+	for i := range c.Strips {
+		p.Strips = append(p.Strips, c.table(&c.Strips[i]))
+	}
+	for _, m := range c.Done {
+		p.Done = append(p.Done, c.time(m.Hour).Format("Monday 2 January 15:04")+": "+m.Text)
+	}
+	var out bytes.Buffer
+	if err := pageTemplate.Execute(&out, p); err != nil {
+		return nil, err
+	}
+	return out.Bytes(), nil
+}
+
+// waiting lists the steps of the plan that wait for a condition.
+func waiting(b *batch.Batch) []string {
+	var out []string
+	for _, s := range b.Programme {
+		if s.AtSet {
+			continue
+		}
+		when := "when carbonated"
+		switch s.When.Kind {
+		case batch.GravityAtMost:
+			when = "at gravity " + unit.FormatGravity(s.When.Gravity, 0) + " or less"
+		case batch.FinishedFor:
+			when = "once finished for " + unit.FormatDuration(s.When.For, 0)
+		}
+		out = append(out, when+": "+settingWords(s.Set))
+	}
+	return out
+}
+
+// table is a strip once a day, at the hour of pitching, and now.
+func (c *Chart) table(s *Strip) stripTable {
+	t := stripTable{Name: s.Name, Sentence: s.Sentence}
+	next := 0.0
+	for i, h := range s.Hours {
+		isNow := !math.IsNaN(c.Now) && i == indexAt(s.Hours, c.Now)
+		if h < next && !isNow {
+			continue
+		}
+		if h >= next {
+			next = math.Floor(h/24)*24 + 24
+		}
+		when := c.time(h).Format("Mon 2 Jan 15:04")
+		if isNow {
+			when += ", now"
+		}
+		low, high := "", ""
+		if s.Low != nil {
+			low, high = s.number(s.Low[i]), s.number(s.High[i])
+		}
+		t.Rows = append(t.Rows, [4]string{when, low, s.number(s.Mid[i]), high})
+	}
+	return t
+}
+
+func ledgerRows(f *estimate.Forecast) []ledgerRow {
+	l := &f.Ledger
+	var out []ledgerRow
+	for _, r := range []struct {
+		name string
+		b    estimate.Band
+	}{
+		{"made", l.Made}, {"taken from the cylinder", l.Supplied}, {"in the beer", l.Dissolved}, {"above the beer", l.Headspace},
+		{"let out", l.Vented}, {"lost", l.Leaked}, {"poured away with the beer", l.Drawn},
+	} {
+		if r.b.P95 < 0.05*unit.Gram {
+			continue
+		}
+		grams := func(kg, band float64) string { return unit.FormatMass(unit.Mass(math.Max(kg, 0)), unit.Mass(band)) }
+		out = append(out, ledgerRow{r.name, grams(r.b.P50, r.b.P95-r.b.P05), fmt.Sprintf("between %s and %s", grams(r.b.P05, 0), grams(r.b.P95, 0))})
+	}
+	return out
+}
+
+var beforeUnit = regexp.MustCompile(`(\d) ((?:psi|bar|kPa|g|kg|L|mL|h|points?|volumes)\b|°C|%)`)
+
+// unbroken keeps a number and its unit on one line.
+func unbroken(s string) string { return beforeUnit.ReplaceAllString(s, "$1\u00a0$2") }
+
+func lower(s string) string { return strings.ToLower(s) }
+
+// edge is the class of an action's edge: how soon to look.
+func edge(u advice.Urgency) string {
+	return map[advice.Urgency]string{advice.WhenYouCan: "soon", advice.Today: "today", advice.Now: "now"}[u]
+}
+
+var pageTemplate = template.Must(template.New("page").Funcs(template.FuncMap{"edge": edge, "nb": unbroken}).Parse(pageText))
+
+const pageText = `<!DOCTYPE html>
+<html lang="en">
+<head>
+<meta charset="utf-8">
+<meta name="viewport" content="width=device-width, initial-scale=1">
+<meta name="color-scheme" content="light dark">
+<title>{{.Title}}: {{.Said.State}}</title>
+<style>{{.Style}}</style>
+</head>
+<body>
+<main>
+<div class="top">
+<div>
+<h1>{{.Title}}</h1>
+<p class="quiet">As of {{.At}}</p>
+<div class="state">{{.Shape}}<span>{{.Said.State}}</span></div>
+{{range .Said.Also}}<span class="also">{{.}}</span>{{end}}
+<p class="quiet">{{.Said.State.Spoken}}</p>
+<p class="big">{{.Big}}</p>
+</div>
+<figure>{{.Vessel}}<figcaption>{{.Caption}}</figcaption></figure>
+</div>
+
+<h2 id="now">Now</h2>
+{{range .Said.Now}}<p>{{nb .}}</p>
+{{end}}<p>{{nb .Said.Worst}}</p>
+
+<h2 id="next">Next</h2>
+{{template "action" .First}}
+{{with .Said.Reading}}<p>{{.}}</p>{{end}}
+{{with .Rest}}<details><summary>And after that</summary>
+{{range .}}{{template "action" .}}{{end}}</details>{{end}}
+
+<h2 id="ahead">Ahead</h2>
+<dl>
+{{range .Said.Ahead}}<dt>{{.Label}}</dt><dd>{{.When}}{{with .Band}}; {{.}}{{end}}{{with .Odds}}. {{.}}{{end}}</dd>
+{{end}}</dl>
+<figure class="strips">
+{{.Wide}}
+{{.Narrow}}
+<figcaption>Solid: what we think it was. Dashed and hatched: what comes, nine times in ten. Rings: your readings, with the error of the instrument.</figcaption>
+</figure>
+{{range .Strips}}<p>{{nb .Sentence}}</p>
+<details><summary>{{.Name}}: the numbers</summary>
+<div class="scroll"><table><thead><tr><th scope="col">time</th><th scope="col">low</th><th scope="col">middle</th><th scope="col">high</th></tr></thead><tbody>
+{{range .Rows}}<tr><td>{{index . 0}}</td><td>{{index . 1}}</td><td>{{index . 2}}</td><td>{{index . 3}}</td></tr>
+{{end}}</tbody></table></div></details>
+{{end}}
+{{with .Waiting}}<p>The plan still waits:</p>
+<ul>{{range .}}<li>{{.}}</li>{{end}}</ul>{{end}}
+
+{{with .Said.Findings}}<h2>What may be amiss</h2>
+{{range .}}<p>{{.Sentence}} {{.Settles}}</p>
+{{end}}{{end}}
+<h2 id="gas">Where the gas went</h2>
+<div class="scroll"><table><thead><tr><th scope="col">carbon dioxide</th><th scope="col">amount</th><th scope="col">nine times in ten</th></tr></thead><tbody>
+{{range .Ledger}}<tr><td>{{.Name}}</td><td>{{.Amount}}</td><td>{{.Band}}</td></tr>
+{{end}}</tbody></table></div>
+{{with .Done}}<h2 id="log">What was done</h2>
+<ul>{{range .}}<li>{{.}}</li>{{end}}</ul>{{end}}
+<footer>
+<p>{{.Said.Plate}} Spile estimates, the safety valve protects.</p>
+{{with .Licence}}<p class="quiet">{{.}}</p>{{end}}
+</footer>
+</main>
+</body>
+</html>
+{{define "action"}}<div class="action {{edge .Urgency}}">
+<h3>{{nb .Do}}</h3>
+<p>{{.When}} {{nb .Why}}</p>
+{{with .Caution}}<p class="caution"><svg class="sign" viewBox="0 0 22 20" aria-hidden="true"><path class="ink" d="M11 2L20 18H2z"/><path class="ink" d="M11 7.5v5m0 1.8v1.8"/></svg>{{nb .}}</p>{{end}}
+</div>{{end}}
+`

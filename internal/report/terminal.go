@@ -1,0 +1,235 @@
+package report
+
+import (
+	"fmt"
+	"math"
+	"strings"
+
+	"spile/advice"
+	"spile/batch"
+	"spile/estimate"
+)
+
+// columns is the width of everything written to a terminal.
+const columns = 80
+
+// Text is a forecast to be read aloud, 80 columns wide.
+func Text(b *batch.Batch, log batch.Log, f *estimate.Forecast, said advice.Said) string {
+	var out strings.Builder
+	word := string(said.State)
+	if len(said.Also) > 0 {
+		word += ", " + strings.Join(said.Also, ", ")
+	}
+	out.WriteString(spread(b.Name, word) + "\n" + strings.Repeat("─", columns) + "\n")
+	section(&out, "Now", append([]string{said.State.Spoken() + " " + said.Now[0]}, said.Now[1:]...)...)
+	writeNext(&out, said)
+	writeAhead(&out, said)
+	c := ForecastChart(b, log, f, said)
+	out.WriteString("\n" + c.plot(&c.Strips[0], 9))
+	if !flat(&c.Strips[1]) {
+		out.WriteString("\n" + c.plot(&c.Strips[1], 6))
+	}
+	for i, finding := range said.Findings {
+		section(&out, either(i == 0, "Amiss?", ""), advice.Odds(finding.Probability)+": "+finding.Sentence, finding.Settles)
+	}
+	section(&out, "Safety", said.Worst, said.Plate)
+	section(&out, "More", "Show the working and every number: --format json. A page with drawings: --format html.")
+	return out.String()
+}
+
+func either(yes bool, a, b string) string {
+	if yes {
+		return a
+	}
+	return b
+}
+
+// flat tells a strip that never leaves the scale's least height.
+func flat(s *Strip) bool {
+	low, high := math.Inf(1), math.Inf(-1)
+	for i := range s.Mid {
+		low, high = math.Min(low, s.Mid[i]), math.Max(high, s.Mid[i])
+	}
+	return high-low < s.Least/4
+}
+
+// writeNext is the one next action, its time, its reason and its caution; the rest in short.
+func writeNext(out *strings.Builder, said advice.Said) {
+	first := said.Next[0]
+	section(out, "Next", first.Do, first.When, "Why? "+first.Why)
+	if first.Caution != "" {
+		section(out, "", "Take care: "+first.Caution)
+	}
+	for i, a := range said.Next[1:min(len(said.Next), 3)] {
+		section(out, either(i == 0, "Then", ""), a.Do)
+	}
+	if said.Reading != "" {
+		section(out, "", said.Reading)
+	}
+}
+
+func writeAhead(out *strings.Builder, said advice.Said) {
+	for i, a := range said.Ahead {
+		line := a.Label + ": " + a.When
+		if a.Band != "" {
+			line += "; " + a.Band
+		}
+		if a.Odds != "" {
+			line += ". " + a.Odds
+		}
+		section(out, either(i == 0, "Ahead", ""), line+".")
+	}
+}
+
+// section writes paragraphs beside a word in the margin, broken at 80 columns.
+func section(out *strings.Builder, name string, paragraphs ...string) {
+	const margin = 8
+	for i, p := range paragraphs {
+		head := ""
+		if i == 0 {
+			head = name
+			if name != "" {
+				out.WriteString("\n")
+			}
+		}
+		for _, line := range wrap(p, columns-margin) {
+			fmt.Fprintf(out, "%-*s%s\n", margin, head, line)
+			head = ""
+		}
+	}
+}
+
+// wrap breaks text at spaces.
+func wrap(text string, width int) []string {
+	var out []string
+	line, n := "", 0
+	for _, w := range withUnits(strings.Fields(text)) {
+		size := len([]rune(w))
+		if n > 0 && n+1+size > width {
+			out, line, n = append(out, line), "", 0
+		}
+		if n > 0 {
+			line, n = line+" ", n+1
+		}
+		line, n = line+w, n+size
+	}
+	return append(out, line)
+}
+
+// withUnits joins a number with the unit behind it, so that no line breaks between.
+func withUnits(words []string) []string {
+	var out []string
+	for _, w := range words {
+		last := len(out) - 1
+		if last >= 0 && strings.ContainsAny(out[last][len(out[last])-1:], "0123456789") && strings.Contains(" °C psi bar % L mL g kg h points volumes ", " "+strings.TrimRight(w, ".,;:)")+" ") {
+			out[last] += " " + w
+			continue
+		}
+		out = append(out, w)
+	}
+	return out
+}
+
+// spread puts two words at the two ends of a line.
+func spread(left, right string) string {
+	room := columns - len([]rune(right)) - 2
+	if r := []rune(left); len(r) > room {
+		left = string(r[:room-1]) + "…"
+	}
+	return left + strings.Repeat(" ", columns-len([]rune(left))-len([]rune(right))) + right
+}
+
+// plot draws a strip with characters: ━ up to now, ╌ ahead, the band in dots,
+// readings as rings, the peg at now.
+func (c *Chart) plot(s *Strip, rows int) string {
+	const left = 8
+	width := columns - left - 1
+	grid := make([][]rune, rows)
+	for i := range grid {
+		grid[i] = []rune(strings.Repeat(" ", width))
+	}
+	sc := s.fit(0, float64(rows-1))
+	row := func(v float64) int { return min(max(int(math.Round(sc.y(v))), 0), rows-1) }
+	column := func(h float64) int { return min(max(int(h/c.End*float64(width-1)), 0), width-1) }
+	for x := range width {
+		c.plotColumn(s, grid, x, float64(x)/float64(width-1)*c.End, row)
+	}
+	for _, p := range s.Readings {
+		grid[row(p.Value)][column(p.Hour)] = []rune(either(p.Doubt, "?", "o"))[0]
+	}
+	var out strings.Builder
+	name := s.Name
+	if s.Unit != "" {
+		name += " (" + s.Unit + ")"
+	}
+	out.WriteString(strings.Repeat(" ", left) + name + "\n")
+	for i := range grid {
+		fmt.Fprintf(&out, "%*s ┤%s\n", left-2, c.rowLabel(s, sc, i, rows), strings.TrimRight(string(grid[i]), " "))
+	}
+	out.WriteString(c.timeAxis(left, width, column))
+	return out.String()
+}
+
+func (c *Chart) plotColumn(s *Strip, grid [][]rune, x int, hour float64, row func(float64) int) {
+	i := indexAt(s.Hours, hour)
+	if i < 0 {
+		return
+	}
+	ahead := !math.IsNaN(c.Now) && hour > c.Now
+	if s.Low != nil {
+		for y := row(s.High[i]); y <= row(s.Low[i]); y++ {
+			grid[y][x] = []rune(either(ahead, "·", "░"))[0]
+		}
+	}
+	grid[row(s.Mid[i])][x] = []rune(either(ahead, "╌", "━"))[0]
+}
+
+// rowLabel writes the scale at the top, middle and bottom row.
+func (c *Chart) rowLabel(s *Strip, sc scale, i, rows int) string {
+	if i != 0 && i != rows-1 && i != rows/2 {
+		return ""
+	}
+	v := sc.high - float64(i)/float64(rows-1)*(sc.high-sc.low)
+	return plain(v, s.tickDecimals(sc))
+}
+
+// timeAxis is the days, with the peg at now.
+func (c *Chart) timeAxis(left, width int, column func(float64) int) string {
+	axis, days := []rune(strings.Repeat("─", width)), []rune(strings.Repeat(" ", width+8))
+	every := 1
+	for column(24*float64(every)) < 5 {
+		every++
+	}
+	for i, h := range c.midnights() {
+		axis[column(h)] = '┴'
+		if x := column(h + 12); i%every == 0 && h+12 < c.End && x+3 < width {
+			copy(days[x-1:], []rune(c.time(h+12).Format("Mon")))
+		}
+	}
+	out := strings.Repeat(" ", left-1) + "└" + string(axis) + "\n"
+	if !math.IsNaN(c.Now) {
+		axis := []rune(out)
+		axis[left+column(c.Now)] = '▲'
+		out = string(axis)
+	}
+	return out + strings.Repeat(" ", left) + strings.TrimRight(string(days), " ") + "\n"
+}
+
+// bars draws values as a line of small blocks.
+func bars(values []float64, width int) string {
+	blocks := []rune("▁▂▃▄▅▆▇█")
+	low, high := math.Inf(1), math.Inf(-1)
+	for _, v := range values {
+		low, high = math.Min(low, v), math.Max(high, v)
+	}
+	out := make([]rune, width)
+	for x := range out {
+		v := values[x*(len(values)-1)/max(width-1, 1)]
+		i := 0
+		if high > low {
+			i = int((v - low) / (high - low) * float64(len(blocks)-1))
+		}
+		out[x] = blocks[i]
+	}
+	return string(out)
+}

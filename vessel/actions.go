@@ -11,20 +11,26 @@ import (
 // openMixed is the share of the headspace that air replaces when a lid is lifted (assumption).
 const openMixed = 0.5
 
-// Vent lets gas out by hand until the gauge shows to; nothing where it shows less already.
-// from is what it was said to show before and is not used: the vessel knows.
-func (a *Averaged) Vent(_, to unit.Gauge) {
+// Vent lets gas out by hand, from one reading of the gauge to a lower one. The gauge may be off, so the fall
+// counts, not the reading, but for a fall to nothing: then the vessel stands open.
+func (a *core) Vent(from, to unit.Gauge) {
+	target := float64(a.p.Atmosphere)
+	if to > 0 {
+		target = math.Max(float64(a.s.Pressure())-float64(from-to), target)
+	}
 	for range 2 { // compressibility is that of the pressure let down to
 		g := a.s.gasAt()
-		a.release(a.s.HeadCO2+a.s.HeadAir-g.beta*(float64(to.Absolute(a.p.Atmosphere))-g.vapour), false)
+		if out := a.s.HeadCO2 + a.s.HeadAir - g.beta*(target-g.vapour); out > 0 {
+			a.release(out)
+		}
 	}
 }
 
 // Sample takes v of beer through the tap.
-func (a *Averaged) Sample(v unit.Volume) { a.Pour(v) }
+func (a *core) Sample(v unit.Volume) { a.Pour(v) }
 
 // Pour takes v of beer, or what there is, with the gas it holds.
-func (a *Averaged) Pour(v unit.Volume) {
+func (a *core) Pour(v unit.Volume) {
 	s := &a.s
 	share := math.Min(float64(v)/s.volume(), 1)
 	u, w := s.used(), s.Wort*share
@@ -40,12 +46,12 @@ func (a *Averaged) Pour(v unit.Volume) {
 }
 
 // Open lifts the lid: the pressure goes, and air mixes in.
-func (a *Averaged) Open() {
+func (a *core) Open() {
 	s := &a.s
-	a.Vent(0, 0)
+	a.Vent(math.MaxFloat64, 0)
 	g := s.gasAt()
 	n := g.beta * (float64(a.p.Atmosphere) - g.vapour)
-	a.release(s.HeadCO2+s.HeadAir-n, true)
+	a.release(s.HeadCO2 + s.HeadAir - n)
 	out := s.HeadCO2 * openMixed
 	s.HeadCO2 -= out
 	s.HeadAir += out
@@ -53,24 +59,20 @@ func (a *Averaged) Open() {
 	a.l.airIn += out
 }
 
-// Shake brings the gas nearer to its equilibrium for so many seconds.
-func (a *Averaged) Shake(seconds float64) {
-	s := &a.s
-	g := s.gasAt()
-	a.feed(&g)
-	ratio := g.alpha / g.beta
-	gap := (s.Dissolved - ratio*s.HeadCO2) * math.Exp(-shakenKLa*(1+ratio)*seconds)
-	total := s.Dissolved + s.HeadCO2
-	s.HeadCO2 = math.Max((total-gap)/(1+ratio), 0)
-	s.Dissolved = total - s.HeadCO2
-	a.feed(&g)
+// Shake stirs gas into the beer, or out of it, for so many seconds, with the fittings as they are set; the clock of the batch does not move.
+func (a *core) Shake(seconds float64) {
+	if !(seconds > 0) {
+		return
+	}
+	f := a.fitted()
+	a.exchange(&f, 0, shakenKLa, seconds)
 }
 
 // Dose lets m of CO2 in from the cylinder, whatever the regulator says.
-func (a *Averaged) Dose(m unit.Mass) { a.s.HeadCO2 += a.supply(float64(m) / molarCO2) }
+func (a *core) Dose(m unit.Mass) { a.s.HeadCO2 += a.supply(float64(m) / molarCO2) }
 
 // DryHop puts m of hops in through the lid and raises the attenuation limit by extra (0 to 0.08), which can wake the yeast.
-func (a *Averaged) DryHop(m unit.Mass, extra float64) {
+func (a *core) DryHop(m unit.Mass, extra float64) {
 	a.Open()
 	s := &a.s
 	s.Hops += float64(m)
@@ -81,18 +83,6 @@ func (a *Averaged) DryHop(m unit.Mass, extra float64) {
 	u := s.used()
 	s.Usable = math.Max(usable(float64(a.p.Original), a.p.Attenuation), u)
 	s.Left = 1 - u/s.Usable
-	a.paceT = 0
-}
-
-// PointsPerDay is how fast gravity falls now, points (0.001) a day.
-func (a *Averaged) PointsPerDay() float64 {
-	s := &a.s
-	k := &a.p.Yeast
-	_, slope := k.Slopes(k.Pace(s.Temperature, a.overpressure()), s.X, s.Left)
-	const grain = 1e-4
-	g0 := wort.GravityKernel(s.brew.p0, s.used())
-	g1 := wort.GravityKernel(s.brew.p0, s.used()+grain*s.Usable)
-	return (g1 - g0) / grain * slope * unit.Day * 1000
 }
 
 // RestLeft is how much longer a rest for the diketones needs at the present temperature.

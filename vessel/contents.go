@@ -88,26 +88,33 @@ func (b *brew) flat(u, kelvin float64) float64 {
 type gas struct {
 	vapour float64 // water vapour, Pa
 	head   float64 // headspace, m3
+	volume float64 // beer, m3
 	alpha  float64 // dissolved at equilibrium per partial pressure of CO2, mol/Pa
 	beta   float64 // headspace gas per pressure, mol/Pa
 }
 
 // gasAt works out the gas constants of s. The small factors for fugacity and compressibility are taken at
 // the pressures of s as it stands.
+// References: [Weiss1974], [WagnerPruss2002]
 func (s *State) gasAt() gas {
 	t := s.Temperature
-	head := s.headspace()
-	b := co2.VirialKernel(t)
+	if t != s.at.kelvin {
+		s.at = warmth{t, co2.VirialKernel(t), co2.VapourKernel(t), co2.HenryKernel(t, s.p.Beer.Level, s.p.Beer.Slope)}
+	}
+	volume := s.volume()
+	head := math.Max(float64(s.p.Capacity)-volume, leastHead*float64(s.p.Capacity))
 	rt := gasR * t
 	n := s.HeadCO2 + s.HeadAir
-	pc := s.HeadCO2 / head * rt / (1 - s.HeadCO2/head*b)
-	z := 1 + b*pc/rt*s.HeadCO2/max(n, 1e-12)
-	g := gas{vapour: co2.VapourKernel(t), head: head, beta: head / (rt * z)}
-	p := g.vapour + n/g.beta
-	henry := co2.HenryKernel(t, s.p.Beer.Level, s.p.Beer.Slope)
-	g.alpha = co2.SolutionKernel(henry, b, t, 1, p) * s.volume()
+	pure := s.HeadCO2 / head
+	pc := pure * rt / (1 - pure*s.at.virial)
+	z := 1 + s.at.virial*pc/rt*s.HeadCO2/max(n, 1e-12)
+	g := gas{vapour: s.at.vapour, head: head, volume: volume, beta: head / (rt * z)}
+	g.alpha = co2.SolutionKernel(s.at.henry, s.at.virial, t, 1, g.vapour+n/g.beta) * volume
 	return g
 }
+
+// warmth is what depends on temperature alone, kept while that does not change.
+type warmth struct{ kelvin, virial, vapour, henry float64 }
 
 // volume is the beer in m3 with what it holds dissolved.
 func (s *State) volume() float64 {

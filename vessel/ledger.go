@@ -6,14 +6,13 @@ import (
 	"spile/unit"
 )
 
-// ledger counts what crossed the walls since pitching: mol of gas, kg of beer, J of heat.
+// ledger counts what crossed the walls since pitching: mol of gas, kg of beer.
 type ledger struct {
 	startCO2, startAir                    float64
 	made, supplied, vented, leaked, drawn float64 // mol of CO2
 	airIn, airOut                         float64 // mol
 	vapour                                float64 // kg of water
 	wort, water, extract, ethanol, yeast  float64 // kg drawn off with beer
-	heated                                float64 // J
 }
 
 // Ledger is the balance of carbon dioxide since pitching:
@@ -21,9 +20,6 @@ type ledger struct {
 type Ledger struct {
 	Start, Made, Supplied, Dissolved, Headspace, Vented, Leaked, Drawn unit.Mass
 }
-
-// Ledger is the balance now.
-func (a *Averaged) Ledger() Ledger { return a.l.balance(&a.s) }
 
 func (l *ledger) balance(s *State) Ledger {
 	kg := func(mol float64) unit.Mass { return unit.Mass(mol * molarCO2) }

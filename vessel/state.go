@@ -36,6 +36,7 @@ type State struct {
 
 	p    *Params
 	brew *brew
+	at   warmth
 }
 
 // derive fills in the derived fields.

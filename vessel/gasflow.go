@@ -1,0 +1,139 @@
+package vessel
+
+import "math"
+
+const (
+	mostPieces = 12   // regimes of the fittings within one step
+	airCounts  = 1e-3 // share of air in the headspace from which its sweeping out is followed within a step
+	compressed = 1e-3 // change of the headspace's gas per pressure from which a step is done again
+	onEdge     = 1e-3 // Pa within which a pressure counts as on a threshold
+)
+
+// exchange advances the gas of the vessel by h seconds while made mol/s of CO2 are made, with the extra transfer of
+// shaking, 1/s. The fittings flow in regimes, each solved exactly up to where the pressure leaves it.
+func (a *core) exchange(f *settings, made, shaking, h float64) {
+	g := a.s.gasAt()
+	s, l := a.s, a.l
+	a.pieces(*f, &g, made, shaking, h)
+	if after := a.s.gasAt(); math.Abs(after.beta-g.beta) > compressed*g.beta { // once more with the compressibility it came to
+		a.s, a.l = s, l
+		a.pieces(*f, &after, made, shaking, h)
+	}
+}
+
+func (a *core) pieces(f settings, g *gas, made, shaking, h float64) {
+	for range mostPieces {
+		h -= a.piece(&f, g, made, shaking, h)
+		if h <= 0 {
+			return
+		}
+	}
+	a.carry(&f, g, a.films(g, made, shaking), h, false) // what is left is far below any instrument
+}
+
+// films lays out the linear problem at the state as it stands; the fittings are left to the caller.
+func (a *core) films(g *gas, made, shaking float64) twoFilms {
+	s := &a.s
+	air, dry := s.HeadAir/g.beta, (s.HeadCO2+s.HeadAir)/g.beta
+	surface := s.film(s.Dissolved-g.alpha*(dry-air), g.volume) + shaking
+	bubbling := s.bubbles(s.Dissolved-g.alpha*dry, made, g.volume)
+	k := surface + bubbling
+	return twoFilms{made: made, k: k, alpha: g.alpha, beta: g.beta, p0: g.vapour + surface/k*air}
+}
+
+// piece runs up to h seconds in one regime and gives how many it ran.
+func (a *core) piece(f *settings, g *gas, made, shaking, h float64) float64 {
+	s := &a.s
+	films := a.films(g, made, shaking)
+	if n := s.HeadCO2 + s.HeadAir; s.HeadAir > airCounts*n {
+		a.midAir(f, g, &films, h)
+	}
+	return a.carry(f, g, films, h, true)
+}
+
+// midAir takes the air above the beer at mid-step instead of at its start.
+func (a *core) midAir(f *settings, g *gas, films *twoFilms, h float64) {
+	s, l := a.s, a.l
+	a.carry(f, g, *films, h, false)
+	air := a.s.HeadAir
+	a.s, a.l = s, l
+	films.p0 += (films.p0 - g.vapour) * 0.5 * (air/a.s.HeadAir - 1)
+}
+
+// carry runs up to h seconds in the regime of the pressure as it stands, books all flows and gives how many seconds it
+// ran: fewer where stop says to stay within the regime.
+func (a *core) carry(f *settings, g *gas, films twoFilms, h float64, stop bool) float64 {
+	s := &a.s
+	n0 := s.HeadCO2 + s.HeadAir
+	p0 := g.vapour + n0/g.beta
+	var low, high float64
+	side := onEdge // a pressure on a threshold belongs to the side it moves to
+	films.conduct, films.source, low, high = f.regime(p0 + side)
+	if _, dp := films.slope(s.Dissolved, p0); dp < 0 {
+		side = -side
+		films.conduct, films.source, low, high = f.regime(p0 + side)
+	}
+	nd, p := films.after(s.Dissolved, p0, h)
+	if edge := math.Min(math.Max(p, low), high); stop && math.Abs(p0-edge) > onEdge && (p0-edge)*(p-edge) < 0 {
+		h = films.reach(s.Dissolved, p0, edge, h, p)
+		nd, _ = films.after(s.Dissolved, p0, h)
+		p = edge
+	}
+	n1 := g.beta * (p - g.vapour)
+	net := films.made*h + s.Dissolved - nd + n0 - n1
+	q := f.split(net, films.conduct, films.source, h, p0+side)
+	if left := s.Cylinder / molarCO2; q.supply > left {
+		f.regulator = 0 // the cylinder gives its last
+		s.HeadCO2 += a.supply(left)
+		return 0
+	}
+	a.book(q, nd, n1, films.made*h)
+	return h
+}
+
+// reach is when the pressure, on its way from p0 to p1 in h seconds, passes edge: the Illinois form of false position.
+func (f *twoFilms) reach(nd, p0, edge, h, p1 float64) float64 {
+	a, fa, b, fb := 0.0, p0-edge, h, p1-edge
+	for range 60 {
+		t := b - fb*(b-a)/(fb-fa)
+		_, p := f.after(nd, p0, t)
+		d := p - edge
+		if math.Abs(d) < 1e-6 || b-a < 1e-9*h {
+			return t
+		}
+		if (d > 0) == (fb > 0) {
+			b, fb, fa = t, d, 0.5*fa
+		} else {
+			a, fa, fb = t, d, 0.5*fb
+		}
+	}
+	return b
+}
+
+// book moves the gas of one span: the beer then holds nd mol and the headspace n1 mol of dry gas. Air is swept out
+// with what leaves, as in a mixed vessel.
+func (a *core) book(q flows, nd, n1, made float64) {
+	s, l := &a.s, &a.l
+	a.supply(math.Max(q.supply, 0))
+	in := math.Max(-q.leak, 0) + math.Max(-q.relief, 0)
+	leak := math.Max(q.leak, 0)
+	valve := math.Max(q.relief, 0) + math.Max(q.safety, 0)
+	n0, out := s.HeadCO2+s.HeadAir, leak+valve
+	swept := s.HeadAir * -math.Expm1(-2*out/(n0+n1))
+	co2Before := s.HeadCO2 + s.Dissolved + made + math.Max(q.supply, 0)
+	co2Out := math.Min(out-swept, co2Before)
+	s.HeadAir += in - swept
+	l.airIn += in
+	l.airOut += swept
+	if out > 0 {
+		l.vented += co2Out * valve / out
+		l.leaked += co2Out * leak / out
+		lost := vapour(s.Temperature, out, 0.5*(n0+n1)*gasR*s.Temperature/s.headspace())
+		a.dry(lost)
+	}
+	s.HeadCO2 = math.Max(n1-s.HeadAir, 0)
+	s.Dissolved = math.Max(co2Before-co2Out-s.HeadCO2, 0)
+	s.HeadCO2 = co2Before - co2Out - s.Dissolved
+	s.Made += made
+	l.made += made
+}

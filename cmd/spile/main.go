@@ -17,6 +17,7 @@ import (
 
 // commands is the command line: one struct a command, each in its own file.
 type commands struct {
+	Calc    CalcCmd          `cmd:"" passthrough:"" help:"Work one question out: strength, water, gas, pressure. --list shows all."`
 	Version kong.VersionFlag `help:"Print the version and end."`
 }
 

@@ -1,0 +1,91 @@
+package calc
+
+import (
+	"errors"
+	"fmt"
+	"math"
+	"strconv"
+	"strings"
+
+	"spile/co2"
+	"spile/unit"
+	"spile/working"
+	"spile/wort"
+)
+
+// Limits of exposure to carbon dioxide, ppm. References: [NIOSH1994]
+const (
+	dayLimit       = 5000  // mean of a working day
+	immediateLimit = 40000 // dangerous at once
+)
+
+// outside is the carbon dioxide of outdoor air, ppm (common knowledge).
+const outside = 420
+
+// roomAir mixes the gas evenly into a room that is aired; near the floor or in a shut fridge there is more.
+func roomAir(in Inputs, out *Answer) error {
+	gas := in.number("rate") / co2.GasDensity(unit.Celsius(20), unit.Atmosphere) // m3/s
+	n, t := in.number("air-changes"), in.number("time")
+	steady := outside + 1e6*gas/(n*in.number("room"))
+	now := steady + (outside-steady)*math.Exp(-n*t)
+	w := out.Sheet
+	w.Input("V", "room", in.number("room"), "m³", working.Given)
+	w.Input("n", "changes of air", n*unit.Hour, "per h", working.Given)
+	w.Input("t", "time", t/unit.Hour, "h", working.Given)
+	w.Step("G", "gas at 20 °C", "G = rate/1.84 g/L", gas/unit.Litre*unit.Hour, "L/h", "")
+	w.Step("cs", "in the long run", "cs = 420 ppm + G/(n V)", steady, "ppm", "")
+	w.Step("c", "after that time", "c = cs + (420 ppm - cs) exp(-n t)", now, "ppm", "")
+	if steady > 1e6 {
+		return fmt.Errorf("so much gas would fill the room; check the size of the room and the rate")
+	}
+	out.add("co2_ppm", "Carbon dioxide after that time", now, compact(now, 2)+" ppm")
+	out.add("steady_ppm", "In the long run", steady, compact(steady, 2)+" ppm")
+	out.caution("c.room")
+	out.caution("c.fridge")
+	switch {
+	case now >= immediateLimit:
+		out.Cautions = append([]string{"That is dangerous at once. Do not go in. Air it from outside first."}, out.Cautions...)
+		out.Passed = true
+	case now >= dayLimit:
+		out.Cautions = append([]string{"That is above the limit for a day of work, 5000 ppm. Air it before you stay."}, out.Cautions...)
+		out.Passed = true
+	}
+	return nil
+}
+
+var errCooling = errors.New("the temperature wanted must lie between the start and the air around it, for example from 20 C to 3 C in air of 1 C")
+
+// cooldown takes an ordinary beer, 4.2 °P of real extract and 3.6 % alcohol by mass;
+// what its volume holds of heat varies by 1 % over beers.
+func cooldown(in Inputs, out *Answer) error {
+	from, to, air := in.number("from"), in.number("to"), in.number("air")
+	share := (to - air) / (from - air)
+	if !(share > 0 && share <= 1) {
+		return errCooling
+	}
+	extract, middle := unit.Plato(4.2), unit.Temperature((from+to)/2)
+	heat := in.number("volume") * wort.BeerDensity(extract, 0.036, middle) * wort.HeatCapacity(extract, middle)
+	tau := heat / in.number("ua")
+	t := tau * math.Log(1/share)
+	w := out.Sheet
+	w.Input("V", "beer", in.volume("volume").Litres(), "L", working.Given)
+	w.Input("UA", "loss of the vessel", in.number("ua"), "W/K", working.Given)
+	w.Step("C", "heat held", "C = V · density · heat capacity", heat/1e3, "kJ/K", "Llano2005")
+	w.Step("tau", "time constant", "tau = C/UA", tau/unit.Hour, "h", "")
+	w.Step("t", "time", "t = tau ln((from - air)/(to - air))", t/unit.Hour, "h", "")
+	w.Error(0.8*t/unit.Hour, 1.4*t/unit.Hour, "the loss of a vessel, and slow mixing below 4 °C")
+	out.band("time_h", 0)
+	out.add("time_h", "Time to cool", t/unit.Hour, unit.FormatDuration(unit.Duration(t), unit.Duration(out.width()*unit.Hour)))
+	out.caution("l.would-pull-in")
+	return nil
+}
+
+// ppm reads a share by volume in parts per million.
+func ppm(s string) (float64, error) {
+	number, _ := strings.CutSuffix(strings.ToLower(strings.TrimSpace(s)), "ppm")
+	v, err := strconv.ParseFloat(strings.TrimSpace(number), 64)
+	if err != nil || number == strings.ToLower(strings.TrimSpace(s)) || !(v > 0 && v < oxygenInAir*1e6) {
+		return 0, fmt.Errorf("read %q; accepted is oxygen such as 1000 ppm, above 0 and below that of air", s)
+	}
+	return v / 1e6, nil
+}

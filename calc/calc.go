@@ -1,0 +1,306 @@
+// Package calc holds the single calculations: one question, one relation, its
+// working opened. Each is a row of a table with its name, the stage of the vessel's
+// life where it is asked, the question, its flags with kinds and defaults, and a
+// worked example; what reads flags, prints, draws or shows a page works on the table.
+//
+// A pressure is compared with a rating where one is given. Without one there is no
+// pressure advice but a caution: a rating is never guessed.
+package calc
+
+import (
+	"fmt"
+	"math"
+	"slices"
+	"strings"
+
+	"spile/limit"
+	"spile/unit"
+	"spile/working"
+)
+
+// Calculation is one row of the table.
+type Calculation struct {
+	Name     string
+	Stage    string
+	Question string
+	About    string // what it answers, and what it needs
+	Flags    []Flag
+	Example  []string // flag, value, flag, value: a worked case
+	run      func(in Inputs, out *Answer) error
+}
+
+// Flag is one input of a calculation.
+type Flag struct {
+	Name     string
+	Kind     *Kind
+	Help     string
+	Sample   string // an example as it would be typed; empty: that of the kind
+	Default  string // as it would be typed; empty: none
+	Required bool
+}
+
+// Example is how the flag may be typed.
+func (f Flag) Example() string {
+	if f.Sample != "" {
+		return f.Sample
+	}
+	return f.Kind.Example
+}
+
+// Given is an input as it was understood.
+type Given struct {
+	Flag    Flag
+	Value   float64 // SI
+	Text    string  // of a word, as typed
+	Default bool    // nobody gave it
+}
+
+// Result is one number that came out.
+type Result struct {
+	Key   string  // with its unit: pressure_kpa
+	Name  string  // in words
+	Value float64 // in the unit of the key
+	Words string  // rounded, with unit; empty: for machines alone
+}
+
+// Band is the error of the result named by Key, nine times in ten.
+type Band struct {
+	Key       string
+	Low, High float64
+	Why       string
+}
+
+// Answer is what a calculation gives.
+type Answer struct {
+	Calculation *Calculation
+	Inputs      []Given
+	Results     []Result
+	Band        *Band
+	Sheet       *working.Sheet
+	Cautions    []string
+	Passed      bool // a safety limit would be passed
+}
+
+// The stages of the vessel's life, in order.
+const (
+	Filling = "Before and on filling"
+	Working = "While it works"
+	Cold    = "Cold and gas"
+	Pouring = "Pouring and moving"
+	Wrong   = "If things go wrong"
+)
+
+// Stages lists the stages in order.
+func Stages() []string { return []string{Filling, Working, Cold, Pouring, Wrong} }
+
+// Table lists all calculations in the order in which they are asked.
+func Table() []*Calculation { return table }
+
+var table = slices.Concat(fillingRows, workingRows, coldRows, pouringRows, wrongRows)
+
+// Find gives the calculation of that name.
+func Find(name string) (*Calculation, bool) {
+	i := slices.IndexFunc(table, func(c *Calculation) bool { return c.Name == name })
+	if i < 0 {
+		return nil, false
+	}
+	return table[i], true
+}
+
+// Nearest gives the candidate that is most like what was typed, or "" if none is.
+func Nearest(typed string, candidates []string) string {
+	best, least := "", 1+len(typed)/3
+	for _, c := range candidates {
+		if d := distance(typed, c); d <= least {
+			best, least = c, d-1
+		}
+	}
+	return best
+}
+
+// distance counts the letters to change, add or drop between a and b.
+func distance(a, b string) int {
+	row := make([]int, len(b)+1)
+	for j := range row {
+		row[j] = j
+	}
+	for i := range len(a) {
+		diagonal := row[0]
+		row[0] = i + 1
+		for j := range len(b) {
+			cost := diagonal
+			if a[i] != b[j] {
+				cost = 1 + min(diagonal, row[j], row[j+1])
+			}
+			diagonal, row[j+1] = row[j+1], cost
+		}
+	}
+	return row[len(b)]
+}
+
+// Inputs are the values of the flags of one call, in SI.
+type Inputs struct{ given map[string]Given }
+
+// Has tells whether a flag was given or has a default.
+func (in Inputs) Has(name string) bool { _, ok := in.given[name]; return ok }
+
+func (in Inputs) number(name string) float64 { return in.given[name].Value }
+
+func (in Inputs) text(name string) string { return in.given[name].Text }
+
+func (in Inputs) volume(name string) unit.Volume { return unit.Volume(in.number(name)) }
+
+func (in Inputs) temperature(name string) unit.Temperature { return unit.Temperature(in.number(name)) }
+
+func (in Inputs) gauge(name string) unit.Gauge { return unit.Gauge(in.number(name)) }
+
+func (in Inputs) gravity(name string) unit.Gravity { return unit.Gravity(in.number(name)) }
+
+func (in Inputs) volumes(name string) unit.Volumes { return unit.Volumes(in.number(name)) }
+
+// atmosphere is the air outside at the altitude, and a line of working for it.
+func (in Inputs) atmosphere(w *working.Sheet) unit.Pressure {
+	altitude := unit.Length(in.number("altitude"))
+	p := unit.StandardAtmosphere(altitude)
+	origin := working.Given
+	if in.given["altitude"].Default {
+		origin = working.Default
+	}
+	w.Input("z", "altitude", float64(altitude), "m", origin)
+	w.Step("pa", "air outside", "pa = 101.325 kPa (1 - 0.0065 z/288.15)^5.2559", float64(p)/unit.Kilopascal, "kPa", "USSA1976")
+	return p
+}
+
+// Evaluate reads the values of the flags as people write them and calculates.
+// Every error is one of the input, in one line.
+func (c *Calculation) Evaluate(values map[string]string) (*Answer, error) {
+	in := Inputs{map[string]Given{}}
+	answer := &Answer{Calculation: c, Sheet: &working.Sheet{}}
+	for _, f := range c.Flags {
+		text, given := values[f.Name]
+		if !given && f.Default == "" {
+			if f.Required {
+				return nil, fmt.Errorf("%s needs --%s (%s), for example --%s %q", c.Name, f.Name, f.Help, f.Name, f.Example())
+			}
+			continue
+		}
+		if !given {
+			text = f.Default
+		}
+		v, err := f.Kind.parse(text)
+		if err != nil {
+			return nil, fmt.Errorf("--%s: %w", f.Name, err)
+		}
+		in.given[f.Name] = Given{f, v, text, !given}
+		answer.Inputs = append(answer.Inputs, in.given[f.Name])
+	}
+	if err := c.known(values); err != nil {
+		return nil, err
+	}
+	if err := c.run(in, answer); err != nil {
+		return nil, fmt.Errorf("%s: %w", c.Name, err)
+	}
+	return answer, answer.finish()
+}
+
+// known refuses flags that the calculation does not have.
+func (c *Calculation) known(values map[string]string) error {
+	names := c.FlagNames()
+	for name := range values {
+		if slices.Contains(names, name) {
+			continue
+		}
+		hint := ""
+		if near := Nearest(name, names); near != "" {
+			hint = ", did you mean --" + near + "?"
+		}
+		return fmt.Errorf("%s has no --%s%s; it takes --%s", c.Name, name, hint, strings.Join(names, " --"))
+	}
+	return nil
+}
+
+// FlagNames lists the names of the flags in order.
+func (c *Calculation) FlagNames() []string {
+	names := make([]string, len(c.Flags))
+	for i, f := range c.Flags {
+		names[i] = f.Name
+	}
+	return names
+}
+
+// finish refuses what is no number and gathers the cautions of the working.
+func (a *Answer) finish() error {
+	for _, r := range a.Results {
+		if math.IsNaN(r.Value) || math.IsInf(r.Value, 0) {
+			return fmt.Errorf("%s: these values have no answer; check them against each other", a.Calculation.Name)
+		}
+	}
+	a.Cautions = append(a.Cautions, a.Sheet.Cautions...)
+	for _, outside := range a.Sheet.Outside {
+		a.Cautions = append(a.Cautions, "Outside the range in which this holds: "+outside+".")
+	}
+	a.Sheet.Steps = oncePerSymbol(a.Sheet.Steps)
+	return nil
+}
+
+// oncePerSymbol drops inputs of a relation that an earlier step has computed already.
+func oncePerSymbol(steps []working.Step) []working.Step {
+	seen := map[string]bool{}
+	return slices.DeleteFunc(steps, func(s working.Step) bool {
+		again := s.Formula == "" && seen[s.Symbol]
+		seen[s.Symbol] = true
+		return again
+	})
+}
+
+// add records a result.
+func (a *Answer) add(key, name string, value float64, words string) {
+	a.Results = append(a.Results, Result{key, name, value, words})
+}
+
+// addGauge records a pressure, as two dials would show it.
+func (a *Answer) addGauge(key, name string, p, band unit.Gauge) {
+	a.add(key, name, p.Kilopascals(), gaugeWords(p, band))
+}
+
+// band takes the error of the working, moved by shift, as that of the result named key.
+func (a *Answer) band(key string, shift float64) {
+	if b := a.Sheet.Band; b != nil {
+		a.Band = &Band{key, b.Low + shift, b.High + shift, b.Why}
+	}
+}
+
+// width is the width of the band in the unit of the result, or 0.
+func (a *Answer) width() float64 {
+	if a.Band == nil {
+		return 0
+	}
+	return a.Band.High - a.Band.Low
+}
+
+// caution records words of the catalogue.
+func (a *Answer) caution(key limit.Key, slots ...string) {
+	a.Cautions = append(a.Cautions, limit.Fill(key, slots...))
+}
+
+// units is how the words of a caution write numbers.
+func units() limit.Units {
+	return limit.Units{
+		Pressure:    func(g unit.Gauge) string { return gaugeWords(g, 0) },
+		Temperature: func(t unit.Temperature) string { return unit.FormatCelsius(t, 0) },
+	}
+}
+
+// rate compares the highest pressure of a plan with the rating, if one was given. A
+// program ends with exit code 3 only where a rating was given and would be reached.
+func (a *Answer) rate(in Inputs, highest unit.Gauge) {
+	var rating *unit.Gauge
+	if in.Has("rating") {
+		r := in.gauge("rating")
+		rating = &r
+	}
+	if f, ok := limit.Rated(highest, rating); !ok {
+		a.Cautions = append(a.Cautions, f.Sentence(units()))
+		a.Passed = a.Passed || rating != nil
+	}
+}

@@ -1,0 +1,216 @@
+package calc
+
+import (
+	"errors"
+	"fmt"
+	"math"
+
+	"spile/co2"
+	"spile/limit"
+	"spile/unit"
+	"spile/vessel"
+	"spile/working"
+	"spile/wort"
+)
+
+// sealedFlags are those of chill and warming.
+var sealedFlags = []Flag{
+	{Name: "from", Kind: temperatureKind, Help: "temperature at the start", Required: true},
+	{Name: "to", Kind: temperatureKind, Help: "temperature at the end", Required: true},
+	{Name: "volume", Kind: volumeKind, Help: "beer in the vessel", Required: true},
+	{Name: "capacity", Kind: volumeKind, Help: "of the vessel to the brim", Required: true},
+	{Name: "pressure", Kind: gaugeKind, Help: "on the dial at the start"},
+	{Name: "volumes", Kind: volumesKind, Help: "gas in the beer at the start"},
+	altitudeFlag, ratingFlag,
+}
+
+var coldRows = []*Calculation{
+	{
+		Name: "chill", Stage: Cold, Question: "What will cold do to the pressure?",
+		About:   "A shut vessel of finished beer, cooled until beer and gas are at rest. Give --pressure or --volumes at the start.",
+		Flags:   sealedFlags,
+		Example: []string{"from", "20 C", "to", "1 C", "volume", "20 L", "capacity", "25 L", "pressure", "0 psi"},
+		run:     sealed,
+	},
+	{
+		Name: "cooldown", Stage: Cold, Question: "How long to cool?",
+		About: "From one temperature to another in air that stays at one temperature. Below 4 °C beer mixes slowly: add a third.",
+		Flags: []Flag{
+			{Name: "volume", Kind: volumeKind, Help: "beer", Required: true},
+			{Name: "from", Kind: temperatureKind, Help: "temperature at the start", Required: true},
+			{Name: "to", Kind: temperatureKind, Help: "temperature wanted", Required: true},
+			{Name: "air", Kind: temperatureKind, Help: "temperature of the air around it", Required: true},
+			{Name: "ua", Kind: conductanceKind, Help: "loss of the vessel; 3 to 4.5 W/K for a bare 20 to 23 L", Default: "3.7 W/K"},
+		},
+		Example: []string{"volume", "23 L", "from", "20 C", "to", "3 C", "air", "1 C", "ua", "4 W/K"},
+		run:     cooldown,
+	},
+	{
+		Name: "freezing", Stage: Cold, Question: "Will it freeze?",
+		About: "Where the first ice forms, from the gravity before and after.",
+		Flags: []Flag{
+			{Name: "og", Kind: gravityKind, Help: "original gravity", Required: true},
+			{Name: "fg", Kind: gravityKind, Help: "gravity now", Required: true},
+		},
+		Example: []string{"og", "1.046", "fg", "1.010"},
+		run:     freezing,
+	},
+	{
+		Name: "carbonation", Stage: Cold, Question: "How much gas is in the beer?",
+		About: "Beer at rest under its gas: give two of --temperature, --pressure and --volumes, and the third comes out.",
+		Flags: []Flag{
+			{Name: "temperature", Kind: temperatureKind, Help: "of the beer"},
+			{Name: "pressure", Kind: gaugeKind, Help: "on the dial"},
+			{Name: "volumes", Kind: volumesKind, Help: "gas in the beer"},
+			altitudeFlag, ratingFlag,
+		},
+		Example: []string{"temperature", "1 C", "pressure", "10 psi"},
+		run:     carbonation,
+	},
+}
+
+var errTwoOfThree = errors.New("give two of --temperature, --pressure and --volumes")
+
+func carbonation(in Inputs, out *Answer) error {
+	byT, byP, byV := in.Has("temperature"), in.Has("pressure"), in.Has("volumes")
+	if byT && byP && byV || !(byT && byP || byT && byV || byP && byV) {
+		return errTwoOfThree
+	}
+	air := in.atmosphere(out.Sheet)
+	t, p, v := in.temperature("temperature"), in.gauge("pressure").Absolute(air), in.volumes("volumes")
+	if byP {
+		out.Sheet.Input("pg", "pressure on the dial", in.gauge("pressure").Kilopascals(), "kPa", working.Given)
+		out.Sheet.Step("p", "absolute pressure", "p = pg + pa", float64(p)/unit.Kilopascal, "kPa", "")
+	}
+	var err error
+	key, shift := "co2_volumes", 0.0
+	switch {
+	case !byV:
+		if p <= co2.VapourPressure(t) {
+			return fmt.Errorf("at %s there is only water vapour left above the beer; accepted is a dial reading such as 10 psi", gaugeWords(in.gauge("pressure"), 0))
+		}
+		v = co2.Equilibrium(t, p, co2.BeerFactor{}, out.Sheet)
+	case !byP:
+		p, err = co2.EquilibriumPressure(t, v, co2.BeerFactor{}, out.Sheet)
+		key, shift = "pressure_kpa", -float64(air)/unit.Kilopascal
+	default:
+		t, err = co2.EquilibriumTemperature(p, v, co2.BeerFactor{}, out.Sheet)
+		key = "temperature_c"
+	}
+	if err != nil {
+		return err
+	}
+	out.band(key, shift)
+	equilibriumResults(in, out, t, p.Gauge(air), v)
+	return nil
+}
+
+// equilibriumResults lists what was asked first; what was given is repeated for machines alone.
+func equilibriumResults(in Inputs, out *Answer, t unit.Temperature, p unit.Gauge, v unit.Volumes) {
+	pressure := Result{"pressure_kpa", "Pressure on the dial", p.Kilopascals(), gaugeWords(p, 0)}
+	temperature := Result{"temperature_c", "Temperature of the beer", t.Celsius(), unit.FormatCelsius(t, 0)}
+	volumes := Result{"co2_volumes", "Gas in the beer", float64(v), unit.FormatVolumes(v, 0)}
+	grams := Result{"co2_g_per_l", "Gas in the beer", v.GramsPerLitre(), ""}
+	given := func(r Result) Result { r.Words = ""; return r }
+	switch {
+	case !in.Has("pressure"):
+		out.Results = []Result{pressure, given(temperature), given(volumes), grams}
+		out.rate(in, p)
+	case !in.Has("temperature"):
+		out.Results = []Result{temperature, given(pressure), given(volumes), grams}
+	default:
+		out.Results = []Result{volumes, grams, given(pressure), given(temperature)}
+	}
+	if in.Has("pressure") && in.Has("rating") {
+		out.rate(in, p)
+	}
+	if p < 0 {
+		out.caution("l.would-pull-in")
+	}
+}
+
+var errPressureOrVolumes = errors.New("give --pressure or --volumes at the start, one of them")
+
+// sealed answers chill and warming alike.
+func sealed(in Inputs, out *Answer) error {
+	if in.Has("pressure") == in.Has("volumes") {
+		return errPressureOrVolumes
+	}
+	volume, capacity := in.volume("volume"), in.volume("capacity")
+	if volume >= capacity {
+		return fmt.Errorf("%s of beer does not fit into %s; leave at least %.0f %% for gas",
+			unit.FormatVolume(volume, 0), unit.FormatVolume(capacity, 0), float64(limit.LeastHeadspace)*100)
+	}
+	air := in.atmosphere(out.Sheet)
+	x := vessel.Sealed{Volume: volume, Capacity: capacity, From: in.temperature("from"), To: in.temperature("to"), Volumes: in.volumes("volumes")}
+	if in.Has("pressure") {
+		x.Pressure = in.gauge("pressure").Absolute(air)
+		if x.Pressure <= co2.VapourPressure(x.From) {
+			return fmt.Errorf("at %s there is only water vapour left above the beer; accepted is a dial reading such as 10 psi", gaugeWords(in.gauge("pressure"), 0))
+		}
+	}
+	r, err := x.Equilibrium(out.Sheet)
+	if err != nil {
+		return err
+	}
+	start, end := r.Start.Gauge(air), r.End.Gauge(air)
+	out.sealedBand(x, r)
+	out.Sheet.Step("pg2", "pressure on the dial at the end", "pg2 = p2 - pa", end.Kilopascals(), "kPa", "")
+	out.band("end_pressure_kpa", -float64(air)/unit.Kilopascal)
+	out.addGauge("end_pressure_kpa", "Pressure at the end", end, 0)
+	out.addGauge("start_pressure_kpa", "Pressure at the start", start, 0)
+	out.sealedCautions(in, r, max(start, end), min(start, end))
+	return nil
+}
+
+// sealedBand moves the two errors of the solubility of gas in beer, each to its edge,
+// and adds what they do as independent. It replaces the band of the relation.
+func (a *Answer) sealedBand(x vessel.Sealed, r vessel.SealedResult) {
+	const nineInTen = 1.645
+	half := 0.01 * float64(r.End) // of the relation itself
+	for _, beer := range []co2.BeerFactor{{Level: nineInTen * co2.BeerLevelSD}, {Slope: nineInTen * co2.BeerSlopeSD}} {
+		x.Beer = beer
+		if moved, err := x.Equilibrium(nil); err == nil {
+			half = math.Hypot(half, float64(moved.End-r.End))
+		}
+	}
+	p := float64(r.End)
+	a.Sheet.Error((p-half)/unit.Kilopascal, (p+half)/unit.Kilopascal, "how much less gas beer takes up than water is known to about 3 % only")
+}
+
+// sealedCautions holds the ends of a change against every limit that the flags tell about.
+func (a *Answer) sealedCautions(in Inputs, r vessel.SealedResult, highest, lowest unit.Gauge) {
+	rated := in.Has("rating")
+	room := 1 - unit.Ratio(in.number("volume")/in.number("capacity"))
+	if r.Full { // the working has its caution already
+		a.Passed = a.Passed || rated
+	} else if room <= limit.LeastHeadspace {
+		a.caution("l.headspace-small", "value", fmt.Sprintf("%.0f %%", room.Percent()), "limit", fmt.Sprintf("%.0f %%", limit.LeastHeadspace.Percent()))
+	}
+	if lowest < 0 {
+		a.caution("l.would-pull-in")
+		a.Passed = a.Passed || rated
+	}
+	if cold := min(in.temperature("from"), in.temperature("to")); cold <= unit.Celsius(0) {
+		a.Cautions = append(a.Cautions, "Below 0 °C it may freeze. See spile calc freezing.")
+	}
+	a.rate(in, highest)
+}
+
+func freezing(in Inputs, out *Answer) error {
+	og, fg := in.gravity("og"), in.gravity("fg")
+	if err := checkFall(og, fg); err != nil {
+		return err
+	}
+	f := wort.FromApparent(wort.ExtractFromGravity(og), wort.ExtractFromGravity(fg))
+	t := wort.FreezingPoint(f.Real, f.Ethanol)
+	w := out.Sheet
+	w.Input("OG", "original gravity", float64(og), "", working.Given)
+	w.Input("FG", "gravity now", float64(fg), "", working.Given)
+	w.Step("RE", "real extract", "RE = (q p0 + AE)/(1 + q), q = 0.22 + p0/1000", f.Real.Plato(), "°P", "Rischbieter1977")
+	w.Step("A", "alcohol by mass", "A = (p0 - RE)/(2.0665 - 0.010665 p0)", f.Ethanol.Percent(), "%", "Balling1865")
+	w.Step("t", "freezing point", "that of water with so much alcohol and extract in it", t.Celsius(), "°C", "Dean1999")
+	out.add("freezing_c", "First ice at", t.Celsius(), unit.FormatCelsius(t, 0))
+	out.caution("c.frozen")
+	return nil
+}

@@ -1,0 +1,137 @@
+package calc
+
+import (
+	"errors"
+	"fmt"
+
+	"spile/co2"
+	"spile/unit"
+	"spile/working"
+	"spile/wort"
+)
+
+var altitudeFlag = Flag{Name: "altitude", Kind: altitudeKind, Help: "height above the sea", Default: "0 m"}
+
+var ratingFlag = Flag{Name: "rating", Kind: ratingKind, Help: "pressure rating of the weakest part"}
+
+var fillingRows = []*Calculation{
+	{
+		Name: "dilution", Stage: Filling, Question: "How much water?",
+		About: "Mixes wort and water by mass. Give --water, or the gravity or the volume you want.",
+		Flags: []Flag{
+			{Name: "volume", Kind: volumeKind, Help: "wort there is", Required: true},
+			{Name: "gravity", Kind: gravityKind, Help: "its gravity", Required: true},
+			{Name: "water", Kind: volumeKind, Help: "water that goes in"},
+			{Name: "target-gravity", Kind: gravityKind, Help: "gravity wanted"},
+			{Name: "target-volume", Kind: volumeKind, Help: "volume wanted"},
+		},
+		Example: []string{"volume", "17 L", "gravity", "1.054", "target-gravity", "1.046"},
+		run:     dilution,
+	},
+	{
+		Name: "sanitiser", Stage: Filling, Question: "How much sanitiser?",
+		About: "One part of sanitiser to so many parts of water. The label rules.",
+		Flags: []Flag{
+			{Name: "volume", Kind: volumeKind, Help: "water", Required: true},
+			{Name: "ratio", Kind: dilutionKind, Help: "as on the label", Required: true},
+		},
+		Example: []string{"volume", "5 L", "ratio", "1:400"},
+		run:     sanitiser,
+	},
+	{
+		Name: "leak", Stage: Filling, Question: "Does it hold gas?",
+		About: "What a shut vessel lost between two readings of the dial, with temperature taken out.",
+		Flags: []Flag{
+			{Name: "volume", Kind: volumeKind, Help: "of gas, not of water or beer", Required: true},
+			{Name: "from-pressure", Kind: gaugeKind, Help: "first reading", Required: true},
+			{Name: "to-pressure", Kind: gaugeKind, Help: "second reading", Required: true},
+			{Name: "from-temperature", Kind: temperatureKind, Help: "at the first reading", Required: true},
+			{Name: "to-temperature", Kind: temperatureKind, Help: "at the second reading", Required: true},
+			{Name: "time", Kind: durationKind, Help: "between the readings", Required: true},
+			altitudeFlag,
+		},
+		Example: []string{"volume", "5 L", "from-pressure", "10 psi", "to-pressure", "9 psi", "from-temperature", "20 C", "to-temperature", "20 C", "time", "1 h"},
+		run:     leak,
+	},
+	{
+		Name: "room-air", Stage: Filling, Question: "Will the air be safe here?",
+		About: "Carbon dioxide in a room that is aired so often an hour, the gas mixed evenly.",
+		Flags: []Flag{
+			{Name: "room", Kind: volumeKind, Help: "size of the room", Required: true},
+			{Name: "rate", Kind: massRateKind, Help: "gas let out; 20 L of brisk ferment give 13 g/h", Required: true},
+			{Name: "air-changes", Kind: frequencyKind, Help: "how often the air changes", Required: true},
+			{Name: "time", Kind: durationKind, Help: "for how long", Required: true},
+		},
+		Example: []string{"room", "10 m3", "rate", "13 g/h", "air-changes", "0.3 per h", "time", "24 h"},
+		run:     roomAir,
+	},
+}
+
+// What is not known of volumes and gravities measured at home (assumptions): a
+// hundredth of the volume, and 0.7 point of a glass hydrometer, as standard deviations.
+const (
+	volumeSD  = 0.01
+	gravitySD = 0.0007
+)
+
+var errOneOfThree = errors.New("give one of --water, --target-gravity and --target-volume")
+
+func dilution(in Inputs, out *Answer) error {
+	have := wort.Portion{Volume: in.volume("volume"), VolumeSD: in.volume("volume") * volumeSD, Gravity: in.gravity("gravity"), GravitySD: gravitySD}
+	water, err := waterFor(in, have, out.Sheet)
+	if err != nil {
+		return err
+	}
+	blend := have
+	if water > 0 {
+		if blend, err = wort.Blend([]wort.Portion{have, wort.Water(water, water*volumeSD)}, out.Sheet); err != nil {
+			return err
+		}
+	}
+	out.band("gravity_sg", 0)
+	out.add("gravity_sg", "Gravity after mixing", float64(blend.Gravity), unit.FormatGravity(blend.Gravity, unit.Gravity(out.width())))
+	out.add("volume_l", "Volume after mixing", blend.Volume.Litres(), unit.FormatVolume(blend.Volume, 0))
+	out.add("water_l", "Water to add", water.Litres(), unit.FormatVolume(water, 0))
+	return nil
+}
+
+// waterFor is the water given, or what the wish given asks for.
+func waterFor(in Inputs, have wort.Portion, w *working.Sheet) (unit.Volume, error) {
+	byWater, byGravity, byVolume := in.Has("water"), in.Has("target-gravity"), in.Has("target-volume")
+	switch {
+	case byWater && !byGravity && !byVolume:
+		return in.volume("water"), nil
+	case byGravity && !byWater && !byVolume:
+		return wort.WaterToGravity(have, in.gravity("target-gravity"), w)
+	case byVolume && !byWater && !byGravity:
+		return wort.WaterToVolume(have, in.volume("target-volume"), w)
+	}
+	return 0, errOneOfThree
+}
+
+func sanitiser(in Inputs, out *Answer) error {
+	dose := in.number("volume") * in.number("ratio")
+	out.Sheet.Input("V", "water", in.volume("volume").Litres(), "L", working.Given)
+	out.Sheet.Input("r", "ratio", in.number("ratio"), "", working.Given)
+	out.Sheet.Step("d", "dose", "d = V r", dose/unit.Millilitre, "mL", "")
+	out.add("dose_ml", "Sanitiser", dose/unit.Millilitre, compact(dose/unit.Millilitre, 3)+" mL")
+	out.caution("c.clean")
+	return nil
+}
+
+func leak(in Inputs, out *Answer) error {
+	air := in.atmosphere(out.Sheet)
+	first := co2.State{Temperature: in.temperature("from-temperature"), Pressure: in.gauge("from-pressure").Absolute(air)}
+	second := co2.State{At: unit.Duration(in.number("time")), Temperature: in.temperature("to-temperature"), Pressure: in.gauge("to-pressure").Absolute(air)}
+	if first.Pressure <= 0 || second.Pressure <= 0 {
+		return fmt.Errorf("a pressure below vacuum was read; accepted is a dial reading such as 10 psi")
+	}
+	rate, err := co2.Leak(in.volume("volume"), first, second, out.Sheet)
+	if err != nil {
+		return err
+	}
+	perDay := float64(rate.Mass()) / unit.Gram * unit.Day
+	out.add("leak_g_per_day", "It loses", perDay, compact(perDay, 2)+" g a day")
+	out.caution("c.test")
+	return nil
+}

@@ -1,0 +1,123 @@
+package calc
+
+import (
+	"errors"
+	"fmt"
+	"math"
+
+	"spile/co2"
+	"spile/unit"
+	"spile/working"
+)
+
+// ethanolDensity at 20 C, g/mL, as the national standards of drinks reckon it.
+const ethanolDensity = 0.789
+
+// countries and the grams of alcohol in a standard drink there, as public lists give them.
+var countries = []string{"Australia", "Canada", "France", "Ireland", "New Zealand", "United Kingdom", "United States"}
+
+var drinkGrams = []float64{10, 13.6, 10, 10, 10, 8, 14}
+
+var pouringRows = []*Calculation{
+	{
+		Name: "pour", Stage: Pouring, Question: "How many glasses?",
+		About: "A glass holds its foam too, a quarter of which is beer.",
+		Flags: []Flag{
+			{Name: "volume", Kind: volumeKind, Help: "beer", Required: true},
+			{Name: "glass", Kind: volumeKind, Help: "size of the glass", Required: true},
+			{Name: "foam", Kind: shareKind, Help: "share of the glass that is foam", Default: "10 %"},
+			{Name: "loss", Kind: shareKind, Help: "share that reaches no glass", Default: "5 %"},
+		},
+		Example: []string{"volume", "20 L", "glass", "400 mL"},
+		run:     pour,
+	},
+	{
+		Name: "drinks", Stage: Pouring, Question: "How many standard drinks?",
+		About: "Alcohol in a glass or a keg, in the standard drinks of a country.",
+		Flags: []Flag{
+			{Name: "volume", Kind: volumeKind, Help: "beer", Required: true},
+			{Name: "abv", Kind: abvKind, Help: "alcohol by volume", Required: true},
+			{Name: "country", Kind: choice("country", countries...), Help: "whose standard drink", Required: true},
+		},
+		Example: []string{"volume", "425 mL", "abv", "4.5 %", "country", "Australia"},
+		run:     drinks,
+	},
+	{
+		Name: "purge", Stage: Pouring, Question: "How do I flush out the air?",
+		About: "Fill with gas to --pressure and let it down, again and again. Give --cycles, or the oxygen to get below as --target.",
+		Flags: []Flag{
+			{Name: "pressure", Kind: ratingKind, Help: "filled to", Required: true},
+			{Name: "cycles", Kind: countKind, Help: "how often"},
+			{Name: "target", Kind: ppmKind, Help: "oxygen to get below"},
+			altitudeFlag, ratingFlag,
+		},
+		Example: []string{"pressure", "15 psi", "cycles", "5"},
+		run:     purge,
+	},
+}
+
+func pour(in Inputs, out *Answer) error {
+	const beerInFoam = 0.25 // common practice, no source
+	foam := in.number("foam")
+	perGlass := in.number("glass") * (1 - foam + beerInFoam*foam)
+	n := in.number("volume") * (1 - in.number("loss")) / perGlass
+	w := out.Sheet
+	w.Input("V", "beer", in.volume("volume").Litres(), "L", working.Given)
+	w.Input("G", "glass", in.volume("glass").Litres(), "L", working.Given)
+	w.Input("f", "foam", foam*100, "%", working.Given)
+	w.Input("l", "loss", in.number("loss")*100, "%", working.Given)
+	w.Step("n", "glasses", "n = V (1 - l)/(G (1 - f + f/4))", n, "", "")
+	out.add("glasses", "Glasses", n, fmt.Sprintf("about %.0f", math.Floor(n)))
+	return nil
+}
+
+func drinks(in Inputs, out *Answer) error {
+	grams := in.number("volume") / unit.Millilitre * in.number("abv") * ethanolDensity
+	size := drinkGrams[int(in.number("country"))]
+	w := out.Sheet
+	w.Input("V", "beer", in.number("volume")/unit.Millilitre, "mL", working.Given)
+	w.Input("ABV", "alcohol by volume", in.number("abv")*100, "%", working.Given)
+	w.Step("m", "alcohol", "m = V · ABV · 0.789 g/mL", grams, "g", "")
+	w.Step("n", "standard drinks", fmt.Sprintf("n = m/%g g (%s)", size, countries[int(in.number("country"))]), grams/size, "", "")
+	out.add("alcohol_g", "Alcohol", grams, compact(grams, 3)+" g")
+	out.add("standard_drinks", "Standard drinks", grams/size, fmt.Sprintf("%.1f", grams/size))
+	out.caution("c.drink")
+	return nil
+}
+
+// oxygenInAir as a share by volume (dry air, common knowledge).
+const oxygenInAir = 0.2095
+
+var ppmKind = &Kind{Name: "oxygen", Example: "1000 ppm", Suffix: "ppm", Scale: 1e-6, parse: ppm,
+	Words: func(v float64) string { return compact(v*1e6, 3) + " ppm" }}
+
+var errCyclesOrTarget = errors.New("give --cycles or --target, one of them")
+
+func purge(in Inputs, out *Answer) error {
+	if in.Has("cycles") == in.Has("target") {
+		return errCyclesOrTarget
+	}
+	air := in.atmosphere(out.Sheet)
+	high := in.gauge("pressure").Absolute(air)
+	n := int(in.number("cycles"))
+	if in.Has("target") {
+		var err error
+		if n, err = co2.PurgeCycles(air, high, unit.Ratio(in.number("target")/oxygenInAir)); err != nil {
+			return err
+		}
+	}
+	left, err := co2.PurgeResidual(air, high, n)
+	if err != nil {
+		return err
+	}
+	oxygen := float64(left) * oxygenInAir * 1e6
+	out.Sheet.Input("p", "filled to, absolute", float64(high)/unit.Kilopascal, "kPa", working.Given)
+	out.Sheet.Input("n", "cycles", float64(n), "", working.Given)
+	out.Sheet.Step("y", "oxygen", "y = 209 500 ppm (pa/p)^n", oxygen, "ppm", "Kinsley2001")
+	out.add("cycles", "Cycles", float64(n), fmt.Sprint(n))
+	out.add("oxygen_ppm", "Oxygen left", oxygen, compact(oxygen, 2)+" ppm")
+	out.caution("c.regulator")
+	out.caution("c.room")
+	out.rate(in, in.gauge("pressure"))
+	return nil
+}

@@ -1,0 +1,46 @@
+package calc
+
+import (
+	"fmt"
+
+	"spile/limit"
+	"spile/unit"
+	"spile/working"
+)
+
+var wrongRows = []*Calculation{
+	{
+		Name: "warming", Stage: Wrong, Question: "What will warmth do to the pressure?",
+		About:   "A shut vessel of finished beer, warmed until beer and gas are at rest. Give --pressure or --volumes at the start.",
+		Flags:   sealedFlags,
+		Example: []string{"from", "1 C", "to", "30 C", "volume", "16 L", "capacity", "20 L", "volumes", "2.5 volumes", "rating", "2.5 bar"},
+		run:     sealed,
+	},
+	{
+		Name: "lid", Stage: Wrong, Question: "How hard does the lid push?",
+		About: "The push of the gas on the lid.",
+		Flags: []Flag{
+			{Name: "pressure", Kind: gaugeKind, Help: "on the dial", Required: true},
+			{Name: "opening", Kind: lengthKind, Help: "diameter of the opening", Required: true},
+		},
+		Example: []string{"pressure", "10 psi", "opening", "10 cm"},
+		run:     lid,
+	},
+}
+
+// standardGravity in m/s2, exact by convention.
+const standardGravity = 9.80665
+
+func lid(in Inputs, out *Answer) error {
+	force := limit.LidForce(in.gauge("pressure"), unit.Length(in.number("opening")))
+	kg := force / standardGravity
+	w := out.Sheet
+	w.Input("p", "pressure on the dial", in.gauge("pressure").Kilopascals(), "kPa", working.Given)
+	w.Input("d", "diameter of the opening", in.number("opening"), "m", working.Given)
+	w.Step("F", "force", "F = p pi d²/4", force, "N", "")
+	w.Step("m", "as a weight", "m = F/9.80665 m/s²", kg, "kg", "")
+	out.add("force_kg", "The lid pushes like", kg, fmt.Sprintf("%.0f kg", kg))
+	out.add("force_n", "in newtons", force, fmt.Sprintf("%.0f N", force))
+	out.caution("c.open")
+	return nil
+}

@@ -1,0 +1,365 @@
+package main
+
+import (
+	"encoding/json"
+	"fmt"
+	"io"
+	"math"
+	"strconv"
+	"strings"
+	"unicode/utf8"
+
+	"spile/calc"
+	"spile/working"
+)
+
+// lineWidth is the width that all text keeps to.
+const lineWidth = 80
+
+// printAnswer writes an answer as text or JSON.
+func printAnswer(w io.Writer, a *calc.Answer, opts calcOptions) error {
+	if opts.format == "json" {
+		return printJSON(w, calcJSON(a))
+	}
+	return printText(w, answerText(a, opts.working))
+}
+
+func printText(w io.Writer, text string) error {
+	_, err := io.WriteString(w, text)
+	return err
+}
+
+func printJSON(w io.Writer, v any) error {
+	e := json.NewEncoder(w)
+	e.SetIndent("", "  ")
+	e.SetEscapeHTML(false)
+	return e.Encode(v)
+}
+
+// answerText is the question, the answer with its band, what it rests on and its cautions.
+func answerText(a *calc.Answer, withWorking bool) string {
+	var b strings.Builder
+	fmt.Fprintf(&b, "%s\n\n", a.Calculation.Question)
+	rows := make([][2]string, 0, len(a.Results))
+	for _, r := range a.Results {
+		if r.Words != "" {
+			rows = append(rows, [2]string{r.Name, r.Words})
+		}
+	}
+	columns(&b, rows)
+	if a.Band != nil {
+		b.WriteString("\n" + wrap(bandSentence(a), "  "))
+	}
+	b.WriteString("\nFrom\n")
+	columns(&b, inputRows(a))
+	if withWorking {
+		b.WriteString("\nWorking\n" + workingText(a.Sheet))
+	}
+	if len(a.Cautions) > 0 {
+		b.WriteString("\nCaution\n")
+		for _, c := range a.Cautions {
+			b.WriteString(wrap(c, "  "))
+		}
+	}
+	return b.String()
+}
+
+func inputRows(a *calc.Answer) [][2]string {
+	var rows [][2]string
+	for _, in := range a.Inputs {
+		text := in.Text
+		if in.Flag.Kind.Words != nil {
+			text = in.Flag.Kind.Words(in.Value)
+		}
+		if in.Default {
+			text += "  (assumed)"
+		}
+		rows = append(rows, [2]string{strings.ReplaceAll(in.Flag.Name, "-", " "), text})
+	}
+	return rows
+}
+
+// bandSentence says the error of a result in the words of people.
+func bandSentence(a *calc.Answer) string {
+	key := a.Band.Key
+	low, high := bandNumber(key, a.Band.Low), bandNumber(key, a.Band.High)
+	return fmt.Sprintf("Between %s and %s, nine times in ten: %s.", low, high, a.Band.Why)
+}
+
+// bandNumber writes an edge of a band, one digit finer than the result is shown.
+func bandNumber(key string, v float64) string {
+	name, suffix := key, ""
+	if i := strings.LastIndexByte(key, '_'); i >= 0 {
+		name, suffix = key[:i], key[i+1:]
+	}
+	switch {
+	case suffix == "sg":
+		return strconv.FormatFloat(v, 'f', 4, 64)
+	case suffix == "kpa":
+		return fmt.Sprintf("%.1f psi (%.2f bar)", v/6.894757, v/100)
+	case suffix == "percent":
+		return fmt.Sprintf("%.1f %%", v)
+	case suffix == "mm2":
+		return fmt.Sprintf("%.1f mm²", v)
+	case suffix == "h":
+		return fmt.Sprintf("%.0f h", v)
+	case name == "co2":
+		return fmt.Sprintf("%.2f volumes", v)
+	}
+	return strconv.FormatFloat(v, 'g', 3, 64) + " " + suffix
+}
+
+// columns writes names and values side by side.
+func columns(b *strings.Builder, rows [][2]string) {
+	width := 0
+	for _, r := range rows {
+		width = max(width, utf8.RuneCountInString(r[0]))
+	}
+	for _, r := range rows {
+		fmt.Fprintf(b, "  %s%s  %s\n", r[0], strings.Repeat(" ", width-utf8.RuneCountInString(r[0])), r[1])
+	}
+}
+
+// wrap breaks text into lines that fit, each after the indent.
+func wrap(text, indent string) string {
+	var b strings.Builder
+	line := indent
+	for _, word := range strings.Fields(text) {
+		if line != indent && utf8.RuneCountInString(line)+1+utf8.RuneCountInString(word) > lineWidth {
+			b.WriteString(line + "\n")
+			line = indent
+		}
+		if line != indent {
+			line += " "
+		}
+		line += word
+	}
+	return b.String() + line + "\n"
+}
+
+// workingText lists the steps: what was given, then each formula under its value.
+func workingText(s *working.Sheet) string {
+	var b strings.Builder
+	for _, st := range s.Steps {
+		value := strings.TrimSpace(strconv.FormatFloat(st.Value, 'g', 6, 64) + " " + st.Unit)
+		tail := string(st.Origin)
+		if st.Source != "" {
+			tail = "[" + st.Source + "]"
+		} else if st.Formula != "" {
+			tail = ""
+		}
+		b.WriteString(strings.TrimRight(fmt.Sprintf("  %-5s %-32s %-20s %s", st.Symbol, st.Name, value, tail), " ") + "\n")
+		if st.Formula != "" {
+			b.WriteString(wrap(st.Formula, "          "))
+		}
+	}
+	for _, r := range s.Valid {
+		b.WriteString(wrap("Holds for "+r+".", "  "))
+	}
+	return b.String()
+}
+
+// calcAnswer is the JSON of an answer.
+type calcAnswer struct {
+	Calculation string     `json:"calculation"`
+	Question    string     `json:"question"`
+	Inputs      ordered    `json:"inputs"`
+	Result      ordered    `json:"result"`
+	Band        *calcBand  `json:"band,omitempty"`
+	Working     []stepJSON `json:"working"`
+	Sources     []string   `json:"sources"`
+	Valid       bool       `json:"valid"`
+	Ranges      []string   `json:"ranges"`
+	Outside     []string   `json:"outside"`
+	Cautions    []string   `json:"cautions"`
+	LimitPassed bool       `json:"limit_passed"`
+}
+
+type calcBand struct {
+	Of   string      `json:"of"`
+	Low  json.Number `json:"low"`
+	High json.Number `json:"high"`
+	Why  string      `json:"why"`
+}
+
+type stepJSON struct {
+	Symbol  string      `json:"symbol"`
+	Name    string      `json:"name"`
+	Formula string      `json:"formula"`
+	Value   json.Number `json:"value"`
+	Unit    string      `json:"unit"`
+	Origin  string      `json:"origin"`
+	Source  string      `json:"source,omitempty"`
+}
+
+// ordered is a JSON object that keeps its order.
+type ordered []pair
+
+type pair struct {
+	key   string
+	value any
+}
+
+// MarshalJSON writes the pairs in their order.
+func (o ordered) MarshalJSON() ([]byte, error) {
+	out := []byte{'{'}
+	for i, p := range o {
+		if i > 0 {
+			out = append(out, ',')
+		}
+		key, err := json.Marshal(p.key)
+		if err != nil {
+			return nil, err
+		}
+		value, err := json.Marshal(p.value)
+		if err != nil {
+			return nil, err
+		}
+		out = append(append(append(out, key...), ':'), value...)
+	}
+	return append(out, '}'), nil
+}
+
+// tenDigits writes a number without the noise of its last bits.
+func tenDigits(v float64) json.Number {
+	short, err := strconv.ParseFloat(strconv.FormatFloat(v, 'g', 10, 64), 64)
+	if err != nil || math.IsInf(short, 0) || math.IsNaN(short) {
+		return "null"
+	}
+	return json.Number(strconv.FormatFloat(short, 'g', -1, 64))
+}
+
+func calcJSON(a *calc.Answer) calcAnswer {
+	out := calcAnswer{
+		Calculation: a.Calculation.Name, Question: a.Calculation.Question, Working: []stepJSON{},
+		Sources: notNil(a.Sheet.Sources()), Valid: len(a.Sheet.Outside) == 0, Ranges: notNil(a.Sheet.Valid),
+		Outside: notNil(a.Sheet.Outside), Cautions: notNil(a.Cautions), LimitPassed: a.Passed,
+	}
+	for _, in := range a.Inputs {
+		var value any = tenDigits(in.Flag.Kind.InKey(in.Value))
+		if in.Flag.Kind.Choices != nil {
+			value = in.Flag.Kind.Choices[int(in.Value)]
+		}
+		out.Inputs = append(out.Inputs, pair{in.Flag.JSONKey(), value})
+	}
+	for _, r := range a.Results {
+		out.Result = append(out.Result, pair{r.Key, tenDigits(r.Value)})
+	}
+	if b := a.Band; b != nil {
+		out.Band = &calcBand{b.Key, tenDigits(b.Low), tenDigits(b.High), b.Why}
+	}
+	for _, s := range a.Sheet.Steps {
+		out.Working = append(out.Working, stepJSON{s.Symbol, s.Name, s.Formula, tenDigits(s.Value), s.Unit, string(s.Origin), s.Source})
+	}
+	return out
+}
+
+// notNil makes an empty list of a missing one, which JSON tells apart.
+func notNil(s []string) []string {
+	if s == nil {
+		return []string{}
+	}
+	return s
+}
+
+// printList lists the questions by stage.
+func printList(w io.Writer) error {
+	var b strings.Builder
+	b.WriteString("Work it out\n")
+	for _, stage := range calc.Stages() {
+		b.WriteString("\n" + stage + "\n")
+		var rows [][2]string
+		for _, c := range calc.Table() {
+			if c.Stage == stage {
+				rows = append(rows, [2]string{c.Name, c.Question})
+			}
+		}
+		columns(&b, rows)
+	}
+	b.WriteString("\nspile calc NAME explains one with an example; --help lists its flags.\n")
+	return printText(w, b.String())
+}
+
+// printFlags lists the flags of a calculation.
+func printFlags(w io.Writer, row *calc.Calculation) error {
+	var b strings.Builder
+	fmt.Fprintf(&b, "spile calc %s: %s\n\n", row.Name, row.Question)
+	b.WriteString(wrap(row.About, "") + "\n")
+	var rows [][2]string
+	for _, f := range row.Flags {
+		rows = append(rows, [2]string{"--" + f.Name, flagHelp(f)})
+	}
+	rows = append(rows, [2]string{"--format", "text or json (text if left out)"}, [2]string{"--working", "shows formula, inputs and source of every number"})
+	hanging(&b, rows)
+	return printText(w, b.String())
+}
+
+func flagHelp(f calc.Flag) string {
+	help := f.Help + ", as " + f.Example()
+	if f.Kind.Choices != nil {
+		help = f.Help + ": " + strings.Join(f.Kind.Choices, ", ")
+	}
+	switch {
+	case f.Default != "":
+		help += " (" + f.Default + " if left out)"
+	case f.Required:
+		help += " (needed)"
+	}
+	return help
+}
+
+// hanging writes names and texts side by side, a long text under itself.
+func hanging(b *strings.Builder, rows [][2]string) {
+	width := 0
+	for _, r := range rows {
+		width = max(width, utf8.RuneCountInString(r[0]))
+	}
+	for _, r := range rows {
+		text := wrap(r[1], strings.Repeat(" ", width+4))
+		fmt.Fprintf(b, "  %-*s%s", width, r[0], text[width+2:])
+	}
+}
+
+// explain says what a calculation answers and works its example.
+func explain(w io.Writer, row *calc.Calculation, opts calcOptions) error {
+	values := map[string]string{}
+	command := "spile calc " + row.Name
+	for i := 0; i+1 < len(row.Example); i += 2 {
+		values[row.Example[i]] = row.Example[i+1]
+		command += " --" + row.Example[i] + " " + quoted(row.Example[i+1])
+	}
+	a, err := row.Evaluate(values)
+	if err != nil {
+		return err
+	}
+	if opts.format == "json" {
+		return printJSON(w, calcJSON(a))
+	}
+	text := wrap(row.About, "") + "\nFor example\n" + wrapCommand(command) + "\n" + answerText(a, opts.working)
+	return printText(w, text+"\nspile calc "+row.Name+" --help lists all flags.\n")
+}
+
+// quoted puts a value with spaces into quotes, as a shell wants.
+func quoted(value string) string {
+	if strings.Contains(value, " ") {
+		return strconv.Quote(value)
+	}
+	return value
+}
+
+// wrapCommand breaks a command between its flags, with the backslash a shell wants.
+func wrapCommand(command string) string {
+	var b strings.Builder
+	line := "  "
+	for i, part := range strings.Split(command, " --") {
+		if i > 0 {
+			part = " --" + part
+		}
+		if utf8.RuneCountInString(line+part) > lineWidth-2 {
+			b.WriteString(line + " \\\n")
+			line = "   "
+		}
+		line += part
+	}
+	return b.String() + line + "\n"
+}

@@ -49,6 +49,9 @@ func (v *view) ahead() []Ahead {
 		if x.m.P50.IsZero() && x.m.Never >= 0.999 {
 			continue // not part of this plan, or not within the days looked at
 		}
+		if x.m.P50.IsZero() && v.set.cold == 0 && x.key != "attenuated_90" && x.key != "finished" {
+			continue // nobody means to cool it
+		}
 		out = append(out, v.aheadOf(x.key, say(x.label), x.m))
 	}
 	return out

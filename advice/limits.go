@@ -4,6 +4,7 @@ import (
 	"math"
 
 	"spile/batch"
+	"spile/estimate"
 	"spile/limit"
 	"spile/unit"
 	"spile/wort"
@@ -11,17 +12,20 @@ import (
 
 // units is how the numbers of a limit are written: as the dial is read.
 var units = limit.Units{
-	Pressure:    func(g unit.Gauge) string { return psi(float64(g), 0) },
+	Pressure:    func(g unit.Gauge) string { return bounded(float64(g), psi) },
 	Temperature: func(t unit.Temperature) string { return celsius(float64(t), 0) },
 }
 
 // checkLimits hands package limit all that records and belief allow: the last
 // reading, the edges of the belief now and while the plan is followed, the plate,
 // the settings, and the worst cases.
-func (v *view) checkLimits() []Limit {
+func (v *view) checkLimits() []Limit { return worded(limit.Check(v.limitVessel())) }
+
+// worded puts findings into words, the most urgent first.
+func worded(found []limit.Finding) []Limit {
 	var out []Limit
 	for _, urgent := range []limit.Severity{limit.Now, limit.Today, limit.WhenYouCan} {
-		for _, f := range limit.Check(v.limitVessel()) {
+		for _, f := range found {
 			if f.Severity == urgent {
 				out = append(out, Limit{f, f.Sentence(units)})
 			}
@@ -113,13 +117,13 @@ func (v *view) freezes() *unit.Temperature {
 // worst is the worst-case line: what it could reach, against the weakest part.
 func (v *view) worst() string {
 	w := v.f.Worst
-	value, temp := bothPressures(float64(w.Contents), 0), celsius(float64(w.Hottest), 0)
+	value, temp := bounded(float64(w.Contents), bothPressures), celsius(float64(w.Hottest), 0)
 	line := say("worst norating", "value", value, "temp", temp)
 	if r := v.batch.Vessel.Rating; r != nil {
 		line = say("worst", "value", value, "temp", temp, "limit", bothPressures(float64(*r), 0))
 	}
 	if w.Regulator > 0 {
-		line += " " + say("worst regulator", "value", bothPressures(float64(w.Regulator), 0))
+		line += " " + say("worst regulator", "value", bounded(float64(w.Regulator), bothPressures))
 	}
 	return line
 }
@@ -139,3 +143,32 @@ func (v *view) pressureHigh() bool {
 	relief, gas := v.set.highRelief, v.set.highGas
 	return relief != nil && high > float64(*relief)+overSetting && (gas == nil || high > float64(*gas)+overSetting)
 }
+
+// Extremes are the edges of a run that is known, not believed.
+type Extremes struct {
+	High, Low            unit.Gauge
+	Coldest, Hottest     unit.Temperature
+	WorstCase, Regulator unit.Gauge
+	Gravity              unit.Gravity // at the coldest
+}
+
+// CheckPlan looks at the limits of a plan that was run on a vessel known exactly.
+func CheckPlan(b *batch.Batch, x Extremes) []Limit {
+	v := view{batch: b, f: &estimate.Forecast{}, clock: clock{b.Pitched}}
+	for i := range b.Programme {
+		v.set.extremes(b.Programme[i].Set)
+	}
+	v.f.Now.Temperature.P50, v.f.Now.Gravity.P95, v.f.Worst.Hottest = float64(unit.Celsius(20)), float64(x.Gravity), x.Hottest
+	lv := limit.Vessel{
+		Rating: b.Vessel.Rating, SafetyRelief: b.Vessel.SafetyRelief, WorkingValve: v.set.highRelief, Regulator: v.set.highGas,
+		High: gauge(0), Low: gauge(0), AheadHigh: &x.High, AheadLow: &x.Low, WorstCase: &x.WorstCase, Gas: b.Gas != nil || v.set.highGas != nil,
+		Headspace: v.headspace(), Coldest: &x.Coldest, Freezes: v.freezes(),
+	}
+	if lv.Gas {
+		lv.RegulatorOpen = &x.Regulator
+	}
+	return worded(limit.Check(lv))
+}
+
+// Passed tells whether a limit asks for something today or now.
+func Passed(limits []Limit) bool { return limit.Passed(findingsOf(limits)) }

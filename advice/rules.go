@@ -38,7 +38,7 @@ var rules = []rule{
 	{"too little", func(v *view) bool { return v.f.LastReading.IsZero() && v.hours() > 36 }, tooLittle},
 	{"hiss", func(v *view) bool { return v.noticedLately("hiss") && v.state == Working }, hiss},
 	{"still nothing", func(v *view) bool { return v.state == Waking && v.hours() > 36 }, stillNothing},
-	{"waiting", func(v *view) bool { return v.state == Waking }, waiting},
+	{"waiting", func(v *view) bool { return v.state == Waking && v.hours() <= 36 }, waiting},
 	{"best", func(v *view) bool { return !v.f.Next.None && v.state == Slowing && !v.isStuck() }, best},
 	{"slowing", func(v *view) bool { return v.state == Slowing && !v.isStuck() }, slowing},
 	{"working", func(v *view) bool { return v.state == Working && !v.isStuck() }, working},
@@ -185,7 +185,7 @@ func stuck(v *view) Action {
 	return Action{
 		Do:      say(key, "gravity", gravity(n.Gravity.P50, width(n.Gravity)), "temp", celsius(float64(to), 0)),
 		When:    "Today.",
-		Why:     say("why stuck", "points", points(n.PointsLeft.P50, width(n.PointsLeft)), "are", are(n.PointsLeft.P50, width(n.PointsLeft))),
+		Why:     say("why stuck", "points", pointsBetween(n.PointsLeft)),
 		Caution: v.warmCaution() + " " + limit.Caution("c.mains"), Urgency: Today,
 	}
 }
@@ -388,7 +388,7 @@ func (v *view) wait(key string) Action {
 	left := v.f.Now.PointsLeft
 	return Action{
 		Do: say(key, "time", v.clock.part(v.nextLook())), When: "Nothing to do.",
-		Why: say("why working", "points", capital(points(left.P50, width(left))), "are", are(left.P50, width(left))), Urgency: NothingToDo, Key: key,
+		Why: say("why working", "points", pointsBetween(left)), Urgency: NothingToDo, Key: key,
 	}
 }
 

@@ -50,6 +50,17 @@ func bothPressures(pa, band float64) string {
 	return psi(pa, band) + " (" + unit.FormatBar(unit.Gauge(pa), unit.Gauge(band)) + ")"
 }
 
+// mostPressure is beyond what is worth a number: no vessel here stands a tenth of it.
+const mostPressure = 100 * unit.Bar
+
+// bounded writes a pressure, or that it is beyond all measure.
+func bounded(pa float64, write func(pa, band float64) string) string {
+	if !(pa < mostPressure) {
+		return "over " + write(mostPressure, 0)
+	}
+	return write(pa, 0)
+}
+
 func celsius(k, band float64) string {
 	return unit.FormatCelsius(unit.Temperature(k), unit.TemperatureDifference(band))
 }
@@ -72,6 +83,12 @@ func points(p, band float64) string {
 		return "1 point"
 	}
 	return fmt.Sprintf("%.0f points", n)
+}
+
+// pointsBetween is a band of points: "8 to 20 points".
+func pointsBetween(b estimate.Band) string {
+	lo, hi := math.Max(math.Floor(b.P05), 0), math.Max(math.Ceil(b.P95), 1)
+	return fmt.Sprintf("%.0f to %.0f points", lo, hi)
 }
 
 // are is the verb that goes with points.

@@ -17,8 +17,11 @@ import (
 
 // commands is the command line: one struct a command, each in its own file.
 type commands struct {
-	Calc    CalcCmd          `cmd:"" passthrough:"" help:"Work one question out: strength, water, gas, pressure. --list shows all."`
-	Version kong.VersionFlag `help:"Print the version and end."`
+	Simulate SimulateCmd      `cmd:"" help:"Run the plan of a batch on a vessel that is known exactly."`
+	Forecast ForecastCmd      `cmd:"" help:"What is in the vessel now, what comes, and what to do next."`
+	Demo     DemoCmd          `cmd:"" help:"Show it on a ferment that was measured elsewhere."`
+	Calc     CalcCmd          `cmd:"" passthrough:"" help:"Work one question out: strength, water, gas, pressure. --list shows all."`
+	Version  kong.VersionFlag `help:"Print the version and end."`
 }
 
 // Context is what a command may touch of the world beyond the files it is given.
@@ -80,17 +83,17 @@ func run(args []string, stdout, stderr io.Writer) (code int) {
 	}
 	parsed, err := parser.Parse(args)
 	if err != nil {
-		return report(stderr, badInput(err))
+		return conclude(stderr, badInput(err))
 	}
-	return report(stderr, parsed.Run(&Context{Stdout: stdout, Stderr: stderr}))
+	return conclude(stderr, parsed.Run(&Context{Stdout: stdout, Stderr: stderr}))
 }
 
 const description = `Follows beer through one closed pressure vessel: what is inside now, what comes, and what to do next.
 
 Exit codes: 0 done, 1 failed, 2 bad usage or input, 3 a safety limit would be passed (the result is still printed).`
 
-// report prints err, if any, as one line and gives the exit code. It is the only place that maps errors to codes.
-func report(stderr io.Writer, err error) int {
+// conclude prints err, if any, as one line and gives the exit code. It is the only place that maps errors to codes.
+func conclude(stderr io.Writer, err error) int {
 	if err == nil {
 		return exitOK
 	}

@@ -10,7 +10,6 @@ import (
 	"strings"
 	"time"
 
-	"spile/advice"
 	"spile/batch"
 	"spile/estimate"
 	"spile/internal/batchfile"
@@ -87,7 +86,7 @@ var strips = []shown{
 }
 
 // ForecastChart is the four strips of a forecast.
-func ForecastChart(b *batch.Batch, log batch.Log, f *estimate.Forecast, said advice.Said) *Chart {
+func ForecastChart(b *batch.Batch, log batch.Log, f *estimate.Forecast) *Chart {
 	c := &Chart{Now: f.At.Sub(b.Pitched).Hours(), Pitched: b.Pitched, Prefix: "s"}
 	c.End = spanOf(f, c.Now, b)
 	all := [][]estimate.Band{f.Series.Gravity, f.Series.Pressure, f.Series.Volumes, f.Series.Temperature}
@@ -225,6 +224,28 @@ func indexAt(hours []float64, hour float64) int {
 	return at
 }
 
+// SimulatedChart is the four strips of a run known exactly: no band, no now.
+func SimulatedChart(b *batch.Batch, run *batchfile.Simulated) *Chart {
+	c := &Chart{Now: math.NaN(), End: run.Hours[len(run.Hours)-1], Pitched: b.Pitched, Prefix: "r"}
+	for i, values := range [][]float64{run.Gravity, run.Pressure, run.Volumes, run.Temperature} {
+		q := strips[i]
+		s := Strip{Name: q.name, Unit: q.unit, Decimals: q.decimals, Least: q.least, Hours: run.Hours, Mid: make([]float64, len(values))}
+		for k, v := range values {
+			s.Mid[k] = q.toShown(v)
+		}
+		if q.quantity == batch.Pressure {
+			s.Limits = pressureLimits(b)
+		}
+		last := len(s.Mid) - 1
+		s.Sentence = fmt.Sprintf("%s: %s at pitching, %s on %s.", s.Name, s.number(s.Mid[0]), s.number(s.Mid[last]), c.dayName(s.Hours[last]))
+		c.Strips = append(c.Strips, s)
+	}
+	for _, m := range run.Steps {
+		c.Plan = append(c.Plan, Mark{m.Hours, m.Set})
+	}
+	return c
+}
+
 // time is the moment of an hour, in the zone of the batch.
 func (c *Chart) time(hour float64) time.Time {
 	return c.Pitched.Add(time.Duration(hour * float64(time.Hour)))
@@ -248,14 +269,14 @@ func planMarks(b *batch.Batch, end float64) []Mark {
 	var out []Mark
 	for _, s := range b.Programme {
 		if s.AtSet && s.At.Hours() <= end {
-			out = append(out, Mark{s.At.Hours(), settingWords(s.Set)})
+			out = append(out, Mark{s.At.Hours(), SettingWords(s.Set)})
 		}
 	}
 	return out
 }
 
-// settingWords writes a setting as people say it.
-func settingWords(s batch.Setting) string {
+// SettingWords writes a setting as people say it.
+func SettingWords(s batch.Setting) string {
 	var out []string
 	if s.Hold != nil {
 		out = append(out, unit.FormatCelsius(*s.Hold, 0))

@@ -41,7 +41,7 @@ type ledgerRow struct{ Name, Amount, Band string }
 // HTML is one page that needs nothing but itself: no script, no request. licence
 // is a line for data that is not the reader's own; empty where it is.
 func HTML(b *batch.Batch, log batch.Log, f *estimate.Forecast, said advice.Said, licence string) ([]byte, error) {
-	c := ForecastChart(b, log, f, said)
+	c := ForecastChart(b, log, f)
 	v := vesselView{b, f, said}
 	p := page{
 		Title: b.Name, Spoken: v.spoken(), Caption: v.caption(), Licence: licence, Said: said, First: said.Next[0], Rest: said.Next[1:],
@@ -78,7 +78,7 @@ func waiting(b *batch.Batch) []string {
 		case batch.FinishedFor:
 			when = "once finished for " + unit.FormatDuration(s.When.For, 0)
 		}
-		out = append(out, when+": "+settingWords(s.Set))
+		out = append(out, when+": "+SettingWords(s.Set))
 	}
 	return out
 }

@@ -57,7 +57,8 @@ func TestText(t *testing.T) {
 }
 
 func TestStrips(t *testing.T) {
-	c := ForecastChart(said())
+	b, log, f := fixture()
+	c := ForecastChart(b, log, f)
 	golden(t, "strips.svg", Standalone(c, 820))
 	wellFormed(t, Standalone(c, 820))
 	wellFormed(t, Standalone(c, 344))

@@ -24,7 +24,7 @@ func Text(b *batch.Batch, log batch.Log, f *estimate.Forecast, said advice.Said)
 	section(&out, "Now", append([]string{said.State.Spoken() + " " + said.Now[0]}, said.Now[1:]...)...)
 	writeNext(&out, said)
 	writeAhead(&out, said)
-	c := ForecastChart(b, log, f, said)
+	c := ForecastChart(b, log, f)
 	out.WriteString("\n" + c.plot(&c.Strips[0], 9))
 	if !flat(&c.Strips[1]) {
 		out.WriteString("\n" + c.plot(&c.Strips[1], 6))

@@ -1,0 +1,85 @@
+package main
+
+import (
+	"bytes"
+	"fmt"
+	"os"
+	"path/filepath"
+	"strings"
+
+	"spile"
+	"spile/batch"
+	"spile/internal/batchfile"
+)
+
+// DemoCmd shows what Spile does on a ferment that was measured elsewhere.
+type DemoCmd struct {
+	Once bool `help:"Print one forecast, write its page and end."`
+}
+
+// The measured ferment of the demo, and how much of it is given away.
+const (
+	demoFerment = "testdata/measured/ale-20c"
+	demoHours   = "48 h"
+	demoSeed    = 1
+)
+
+// Run prints the forecast of a measured ferment from its first two days, and
+// writes the same as a page into a temporary folder.
+func (c *DemoCmd) Run(ctx *Context) error {
+	b, log, licence, err := measured(demoFerment)
+	if err != nil {
+		return err
+	}
+	at, err := lookFrom(demoHours, b, log)
+	if err != nil {
+		return err
+	}
+	told, err := foretell(b, log, at, demoSeed)
+	if err != nil {
+		return err
+	}
+	page, err := told.render("html", licence)
+	if err != nil {
+		return err
+	}
+	dir, err := os.MkdirTemp("", "spile-demo-")
+	if err != nil {
+		return err
+	}
+	path := filepath.Join(dir, filepath.Base(demoFerment)+".html")
+	if err := batchfile.WriteAtomic(path, page); err != nil {
+		return err
+	}
+	text, err := told.render("text", "")
+	if err != nil {
+		return err
+	}
+	_, err = fmt.Fprintf(ctx.Stdout, "%s\nMeasured ferment, seen after %s.\n%s\nThe same as a page: %s\n", text, demoHours, licence, path)
+	return err
+}
+
+// measured reads a ferment that is part of the program, and its licence lines.
+func measured(name string) (*batch.Batch, batch.Log, string, error) {
+	var log batch.Log
+	var licence string
+	data, err := spile.Ferments.ReadFile(name + ".yaml")
+	if err != nil {
+		return nil, log, "", err
+	}
+	b, err := batchfile.DecodeBatch(name+".yaml", bytes.NewReader(data))
+	if err != nil {
+		return nil, log, "", err
+	}
+	rows, err := spile.Ferments.ReadFile(name + ".csv")
+	if err != nil {
+		return nil, log, "", err
+	}
+	for _, line := range strings.Split(string(rows), "\n") {
+		if words, found := strings.CutPrefix(line, "# "); found && (strings.HasPrefix(words, "source:") || strings.HasPrefix(words, "licence:")) {
+			licence += strings.ToUpper(words[:1]) + words[1:] + "\n"
+		}
+	}
+	log, err = batchfile.DecodeLog(name+".csv", bytes.NewReader(rows), b)
+	return b, log, strings.TrimSpace(licence), err
+}

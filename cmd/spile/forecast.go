@@ -1,0 +1,146 @@
+package main
+
+import (
+	"errors"
+	"fmt"
+	"io/fs"
+	"time"
+
+	"spile/advice"
+	"spile/batch"
+	"spile/estimate"
+	"spile/internal/batchfile"
+	"spile/internal/report"
+	"spile/unit"
+)
+
+// ForecastCmd says what is in the vessel now, what comes and what to do next.
+type ForecastCmd struct {
+	Batch    string `arg:"" name:"BATCH.yaml" help:"What was put together, and the plan."`
+	Readings string `arg:"" optional:"" name:"READINGS.csv" help:"What was read and done; may be left out before the first reading."`
+	Format   string `enum:"text,json,svg,html" default:"text" help:"text, json, svg or html."`
+	At       string `placeholder:"TIME" help:"Look from this time (RFC 3339, or hours since pitching as '48 h'); readings after it are ignored. The last reading where left out."`
+	Seed     uint64 `default:"1" help:"The same input and seed give the same bytes."`
+}
+
+// Run prints the forecast. It ends with 3 where a safety limit is or would be passed.
+func (c *ForecastCmd) Run(ctx *Context) error {
+	b, err := batchfile.ReadBatch(c.Batch)
+	if err != nil {
+		return refused(err)
+	}
+	var log batch.Log
+	if c.Readings != "" {
+		if log, err = batchfile.ReadLog(c.Readings, b); err != nil {
+			return refused(err)
+		}
+	}
+	at, err := lookFrom(c.At, b, log)
+	if err != nil {
+		return badInput(err)
+	}
+	told, err := foretell(b, log, at, c.Seed)
+	if err != nil {
+		return err
+	}
+	out, err := told.render(c.Format, "")
+	if err != nil {
+		return err
+	}
+	if _, err := ctx.Stdout.Write(out); err != nil {
+		return err
+	}
+	return told.passed()
+}
+
+// refused marks what the user's file is at fault for; a broken disk stays a failure.
+func refused(err error) error {
+	var r *batchfile.Refusal
+	var path *fs.PathError
+	if errors.As(err, &r) && !errors.As(err, &path) {
+		return badInput(err)
+	}
+	return err
+}
+
+// lookFrom is the time of the forecast: as asked, else that of the last row of the log, else pitching.
+func lookFrom(asked string, b *batch.Batch, log batch.Log) (time.Time, error) {
+	at := b.Pitched
+	for _, r := range log.Readings {
+		at = later(at, r.Time)
+	}
+	for _, e := range log.Events {
+		at = later(at, e.Time)
+	}
+	if asked == "" {
+		return at, nil
+	}
+	if t, err := time.Parse(time.RFC3339, asked); err == nil {
+		at = t
+	} else if d, err := unit.ParseDuration(asked); err == nil {
+		at = b.Pitched.Add(time.Duration(float64(d) * float64(time.Second)))
+	} else {
+		return at, fmt.Errorf("--at %q; accepted: a time as 2026-11-24T18:30:00+01:00, or hours since pitching as \"48 h\"", asked)
+	}
+	if hours := at.Sub(b.Pitched).Hours(); hours < 0 || hours > mostHours {
+		return at, fmt.Errorf("--at %s; accepted: from pitching (%s) to a year after it", asked, b.Pitched.Format(time.RFC3339))
+	}
+	return at, nil
+}
+
+// mostHours after pitching that a forecast may look from.
+const mostHours = 366 * 24
+
+func later(a, b time.Time) time.Time {
+	if b.After(a) {
+		return b
+	}
+	return a
+}
+
+// foretold is a forecast with all that is shown of it.
+type foretold struct {
+	batch   *batch.Batch
+	log     batch.Log
+	f       *estimate.Forecast
+	said    advice.Said
+	elapsed time.Duration
+}
+
+// foretell conditions, looks ahead and puts it into words.
+func foretell(b *batch.Batch, log batch.Log, at time.Time, seed uint64) (*foretold, error) {
+	started := time.Now()
+	belief, err := estimate.Condition(b, log, at, estimate.Options{Seed: seed})
+	if err != nil {
+		return nil, err
+	}
+	f, err := belief.Forecast()
+	if err != nil {
+		return nil, err
+	}
+	return &foretold{b, log, f, advice.Say(b, log, f, f.At), time.Since(started)}, nil
+}
+
+// render writes the forecast in one of the formats.
+func (t *foretold) render(format, licence string) ([]byte, error) {
+	switch format {
+	case "json":
+		return batchfile.ForecastJSON(t.f, t.said, t.batch, t.elapsed)
+	case "svg":
+		return []byte(report.Standalone(report.ForecastChart(t.batch, t.log, t.f), svgWidth)), nil
+	case "html":
+		return report.HTML(t.batch, t.log, t.f, t.said, licence)
+	}
+	return []byte(report.Text(t.batch, t.log, t.f, t.said)), nil
+}
+
+// svgWidth is the width of a drawing that stands alone, in pixels.
+const svgWidth = 820
+
+// passed is the exit of a forecast: 3 with its caution where a limit is or would be passed.
+func (t *foretold) passed() error {
+	if !t.said.Passed {
+		return nil
+	}
+	return &exitError{exitLimit, errors.New(t.said.Limits[0].Sentence)}
+}

@@ -1,0 +1,69 @@
+package report
+
+import (
+	"fmt"
+	"slices"
+	"strings"
+
+	"spile/batch"
+	"spile/internal/batchfile"
+	"spile/limit"
+	"spile/unit"
+)
+
+// tableEvery is how far apart the rows of a table are, in hours.
+const tableEvery = 12
+
+// Table is a simulated run for a terminal of 80 columns: the four quantities as
+// small plots, twice a day in numbers, what was done, and where the gas went.
+func Table(b *batch.Batch, run *batchfile.Simulated) string {
+	var out strings.Builder
+	out.WriteString(spread(b.Name, fmt.Sprintf("simulated, seed %d", run.Seed)) + "\n" + strings.Repeat("─", columns) + "\n\n")
+	c := SimulatedChart(b, run)
+	for i := range c.Strips {
+		s := &c.Strips[i]
+		low, high := slices.Min(s.Mid), slices.Max(s.Mid)
+		name := s.Name
+		fmt.Fprintf(&out, "%-16s%s  %s\n", name, bars(s.Mid, 36), "from "+s.number(low)+" to "+s.number(high))
+	}
+	out.WriteString("\n" + strings.Repeat(" ", 18) + "hours   gravity   pressure   volumes      temp   alcohol\n")
+	for i, h := range run.Hours {
+		if int(h)%tableEvery == 0 {
+			out.WriteString(tableRow(c, run, i))
+		}
+	}
+	writeSteps(&out, c)
+	writeLedger(&out, run)
+	for i, l := range run.Limits {
+		section(&out, either(i == 0, "Safety", ""), l.Severity.String()+": "+l.Sentence)
+	}
+	section(&out, either(len(run.Limits) == 0, "Safety", ""), limit.Caution("c.plate"))
+	return out.String()
+}
+
+func tableRow(c *Chart, run *batchfile.Simulated, i int) string {
+	return fmt.Sprintf("%-17s %5.0f %9.4f %6.1f psi %9.2f %7.1f °C %7.2f %%\n", c.time(run.Hours[i]).Format("Mon 2 Jan 15:04"), run.Hours[i],
+		run.Gravity[i], toPSI(run.Pressure[i]), run.Volumes[i], toCelsius(run.Temperature[i]), 100*run.ABV[i])
+}
+
+func writeSteps(out *strings.Builder, c *Chart) {
+	out.WriteString("\nWhat was set\n")
+	for _, m := range c.Plan {
+		fmt.Fprintf(out, "%-17s %5.0f  %s\n", c.time(m.Hour).Format("Mon 2 Jan 15:04"), m.Hour, m.Text)
+	}
+}
+
+// writeLedger shows the balance with every digit there is, so that it can be checked.
+func writeLedger(out *strings.Builder, run *batchfile.Simulated) {
+	l := run.Ledger[len(run.Ledger)-1]
+	out.WriteString("\nWhere the gas went, in grams of carbon dioxide\n")
+	for _, x := range []struct {
+		name string
+		kg   unit.Mass
+	}{
+		{"there at pitching", l.Start}, {"made", l.Made}, {"taken from the cylinder", l.Supplied}, {"in the beer", l.Dissolved},
+		{"above the beer", l.Headspace}, {"let out", l.Vented}, {"lost", l.Leaked}, {"poured away with the beer", l.Drawn},
+	} {
+		fmt.Fprintf(out, "%-28s %18.10f\n", x.name, x.kg.Grams())
+	}
+}

@@ -15,9 +15,7 @@ const longestStep = 3600.0 // s
 // Reusable: Reset starts another batch without allocating.
 type Averaged struct {
 	core
-	fit  settings
-	last yeast.Pace // at the end of the last step
-	lag  float64    // K by which temperature changed in the last step
+	fit settings
 }
 
 // NewAveraged makes a simulator; call Reset before use.
@@ -64,18 +62,13 @@ func (a *Averaged) Advance(t float64) error {
 func (a *Averaged) step(h float64) {
 	s := &a.s
 	g := s.gasAt()
-	t0 := s.Temperature
-	before := a.pace(t0, &g)
-	t1 := a.kept(t0, a.power(before), h)
-	after := before
-	if t1 != t0 {
-		after = a.pace(t1, &g)
+	from := a.pace(s.Temperature, &g)
+	to := from
+	if end, _ := a.kept(a.power(from), h); end != s.Temperature {
+		to = a.pace(end, &g)
 	}
-	used := a.ferment(before, after, h)
-	power := used / h * wort.HeatOfFermentation
-	t1 = a.kept(t0, power, h)
-	s.Around = a.airAround(t0, t1, power, h)
-	s.Temperature = t1
+	used := a.ferment(from, to, h)
+	s.Temperature, s.Around = a.kept(used/h*wort.HeatOfFermentation, h)
 	s.Time += h
 	s.Rate = used * molPerExtract / h
 	a.exchange(&a.fit, s.Rate, 0, h)

@@ -95,9 +95,13 @@ func (a *core) fitted() settings {
 	return f
 }
 
-// reseats is how far below its opening pressure a valve closes, Pa; never below the air.
+// reseats is how far below its opening pressure a valve closes, Pa. A valve set nearer to the air than that simmers:
+// it opens and closes at the same pressure.
 func (a *core) reseats(opens float64) float64 {
-	return math.Min(float64(a.p.ReliefReseat), opens-float64(a.p.Atmosphere))
+	if band := float64(a.p.ReliefReseat); opens-float64(a.p.Atmosphere) > band {
+		return band
+	}
+	return 0
 }
 
 // vapour is the water, kg, that goes with mol of dry gas let out at dry pressure p.

@@ -20,28 +20,14 @@ func (f *twoFilms) slope(nd, p float64) (dnd, dp float64) {
 	return f.made - flux, (flux - f.conduct*p + f.source) / f.beta
 }
 
-// after gives n_d and P after h seconds: y + h phi(hA) y', phi(x) = (e^x - 1)/x, by the two eigenvalues of A, which are
-// real, distinct and never above zero.
+// after gives n_d and P after h seconds.
 func (f *twoFilms) after(nd, p, h float64) (nd1, p1 float64) {
-	a, b := -f.k, f.k*f.alpha
-	c, d := f.k/f.beta, -(f.k*f.alpha+f.conduct)/f.beta
-	half, det := 0.5*(a+d), f.k*f.conduct/f.beta
-	root := math.Sqrt(0.25*(a-d)*(a-d) + b*c)
-	fast := half - root
-	slow := det / fast
-	phiSlow, phiFast := phi(slow*h), phi(fast*h)
-	c1 := (phiSlow - phiFast) / (slow - fast)
-	c0 := phiSlow - c1*slow
+	m := pair{-f.k, f.k * f.alpha, f.k / f.beta, -(f.k*f.alpha + f.conduct) / f.beta}
+	half := 0.5 * (m.a + m.d)
+	fast := half - math.Sqrt(0.25*(m.a-m.d)*(m.a-m.d)+m.b*m.c)
+	slow := f.k * f.conduct / f.beta / fast // a d - b c without its cancellation
 	dnd, dp := f.slope(nd, p)
-	return nd + h*(c0*dnd+c1*(a*dnd+b*dp)), p + h*(c0*dp+c1*(c*dnd+d*dp))
-}
-
-// phi is (e^x - 1)/x.
-func phi(x float64) float64 {
-	if math.Abs(x) < 1e-6 {
-		return 1 + 0.5*x
-	}
-	return math.Expm1(x) / x
+	return m.advance(nd, p, dnd, dp, h, fast, slow)
 }
 
 // regime is which fittings flow about pressure p, and the pressures between which that stays so.

@@ -28,12 +28,11 @@ func (a *core) pieces(f settings, g *gas, made, shaking, h float64) {
 			return
 		}
 	}
-	a.carry(&f, g, a.films(g, made, shaking), h, false) // what is left is far below any instrument
+	a.carry(&f, g, a.s.films(g, made, shaking), h, false) // what is left is far below any instrument
 }
 
 // films lays out the linear problem at the state as it stands; the fittings are left to the caller.
-func (a *core) films(g *gas, made, shaking float64) twoFilms {
-	s := &a.s
+func (s *State) films(g *gas, made, shaking float64) twoFilms {
 	air, dry := s.HeadAir/g.beta, (s.HeadCO2+s.HeadAir)/g.beta
 	surface := s.film(s.Dissolved-g.alpha*(dry-air), g.volume) + shaking
 	bubbling := s.bubbles(s.Dissolved-g.alpha*dry, made, g.volume)
@@ -44,7 +43,7 @@ func (a *core) films(g *gas, made, shaking float64) twoFilms {
 // piece runs up to h seconds in one regime and gives how many it ran.
 func (a *core) piece(f *settings, g *gas, made, shaking, h float64) float64 {
 	s := &a.s
-	films := a.films(g, made, shaking)
+	films := a.s.films(g, made, shaking)
 	if n := s.HeadCO2 + s.HeadAir; s.HeadAir > airCounts*n {
 		a.midAir(f, g, &films, h)
 	}

@@ -1,71 +1,87 @@
 package vessel
 
-import (
-	"math"
-
-	"spile/unit"
-)
+import "math"
 
 const cpBeer = 4050.0 // J/(kg K) of beer; error 3 %
 
-// heatFlow is one linear way for the beer to change its temperature: C dT/dt = power + ua (around - T).
-type heatFlow struct{ capacity, power, ua, around float64 } // J/K, W, W/K, K
-
-// after is the temperature h seconds on from t, exact.
-func (f heatFlow) after(t, h float64) float64 {
-	return t + h/f.capacity*(f.power+f.ua*(f.around-t))*phi(-f.ua*h/f.capacity)
+// heatFlow is the beer and the air around it with a heat flow into each, W, and walls between beer, air and room.
+type heatFlow struct {
+	beer, air   float64 // J/K; air 0: the room itself
+	power, into float64 // W into beer and air
+	ua, box     float64 // W/K, beer to air and air to room
+	room        float64 // K
 }
 
-// passive is the beer with nothing running: through its own wall, and that of the fridge it stands in, to the room.
-func (a *core) passive(power, room float64) heatFlow {
-	ua := float64(a.p.UA)
-	if f := a.p.Fridge; f != nil {
-		ua *= float64(f.UA) / (ua + float64(f.UA))
+// flowing is the heat of the vessel with belt and compressor at rest.
+func (a *core) flowing(power, room float64) heatFlow {
+	f := heatFlow{beer: a.s.Wort * cpBeer, power: power, ua: float64(a.p.UA), room: room}
+	if fr := a.p.Fridge; fr != nil {
+		f.air, f.box = fr.Heat, float64(fr.UA)
 	}
-	return heatFlow{a.s.Wort * cpBeer, power, ua, room}
+	return f
 }
 
-// chilled is the temperature after h seconds with the compressor running all the time: held back by its capacity, or
-// by its coldest air, whichever leaves the beer warmer.
-func (a *core) chilled(t, power, room, h float64) float64 {
-	f, ua := a.p.Fridge, float64(a.p.UA)
-	byPower := a.passive(power, room)
-	byPower.power -= float64(f.Capacity) * ua / (ua + float64(f.UA))
-	byCold := heatFlow{a.s.Wort * cpBeer, power, ua, float64(f.Coldest)}
-	return math.Max(byPower.after(t, h), byCold.after(t, h))
+// after gives the temperatures of beer and air h seconds on, exact.
+func (f heatFlow) after(beer, air, h float64) (beer1, air1 float64) {
+	if f.air == 0 {
+		return f.within(beer, f.room, h), f.room
+	}
+	m := pair{-f.ua / f.beer, f.ua / f.beer, f.ua / f.air, -(f.ua + f.box) / f.air}
+	return m.after(beer, air, (f.power+f.ua*(air-beer))/f.beer, (f.into+f.ua*(beer-air)+f.box*(f.room-air))/f.air, h)
 }
 
-// kept is the beer temperature h seconds on from t while the ferment gives power W: the wanted temperature where belt
-// and fridge can reach it, else what they can do.
-func (a *Averaged) kept(t, power, h float64) float64 {
+// within is the beer h seconds on in air that stays at a temperature.
+func (f heatFlow) within(beer, air, h float64) float64 {
+	return beer + h/f.beer*(f.power+f.ua*(air-beer))*phi(-f.ua/f.beer*h)
+}
+
+// chilled gives beer and air after h seconds with the compressor running all the time: held back by its capacity, or by
+// its coldest air, whichever leaves the beer warmer.
+func (a *core) chilled(f heatFlow, beer, air, h float64) (beer1, air1 float64) {
+	fr := a.p.Fridge
+	coldest := fr.mean(f.ua, beer, f.room)
+	f.into -= float64(fr.Capacity)
+	beer1, air1 = f.after(beer, air, h)
+	return math.Max(beer1, f.within(beer, coldest, h)), math.Max(air1, coldest)
+}
+
+// mean is the air of a fridge that runs about its coldest: while the compressor rests the air warms, which under load
+// takes it beyond the band in which it is kept.
+func (f *Fridge) mean(ua, beer, room float64) float64 {
+	all := ua + float64(f.UA)
+	low := float64(f.Coldest) - airBand
+	rise := ((ua*beer+float64(f.UA)*room)/all - low) * -math.Expm1(-float64(f.Rest)*all/f.Heat)
+	return low + 0.5*math.Max(rise, 2*airBand)
+}
+
+// kept gives beer and air h seconds on from now while the ferment gives power W: the wanted temperature where belt and
+// fridge can reach it, else what they can do.
+func (a *Averaged) kept(power, h float64) (beer, air float64) {
+	s := &a.s
+	f := a.flowing(power, a.p.room(s.Time+h/2))
 	if a.c.Track != nil {
-		return a.c.Track(a.s.Time + h)
+		return a.c.Track(s.Time + h), f.room
 	}
-	room := a.p.room(a.s.Time + h/2)
-	free := a.passive(power, room)
-	end := free.after(t, h)
+	beer, air = f.after(s.Temperature, s.Around, h)
 	hold := float64(a.c.Hold)
 	switch {
 	case hold <= 0:
-	case end < hold:
-		free.power += float64(a.p.Belt)
-		end = math.Min(hold, math.Max(free.after(t, h), end))
-	case end > hold && a.p.Fridge != nil:
-		end = math.Max(hold, math.Min(a.chilled(t, power, room, h), end))
+	case beer < hold && a.p.Belt > 0:
+		f.power += float64(a.p.Belt)
+		warmed, _ := f.after(s.Temperature, s.Around, h)
+		beer = math.Min(hold, warmed)
+	case beer > hold && a.p.Fridge != nil:
+		cold, coldAir := a.chilled(f, s.Temperature, s.Around, h)
+		if cold > hold {
+			return cold, coldAir
+		}
+		beer, air = hold, a.holding(f, hold, h)
 	}
-	return end
+	return beer, air
 }
 
-// airAround is the air that the heat balance of the last h seconds implies, no colder than the fridge makes it.
-func (a *core) airAround(t0, t1, power, h float64) float64 {
-	room := a.p.room(a.s.Time + h/2)
-	f, ua := a.p.Fridge, float64(a.p.UA)
-	if f == nil || ua == 0 {
-		return room
-	}
-	need := a.s.Wort*cpBeer*(t1-t0)/h - power // W into the beer through its wall
-	if a.c.Hold > unit.Temperature(t1)-0.01 && need > 0 {
-		need = 0 // the belt gives it
-	}
-	return math.Min(math.Max(0.5*(t0+t1)+need/ua, float64(f.Coldest)), math.Max(room, 0.5*(t0+t1)))
+// holding is the air that keeps the beer at hold, no colder than the fridge makes it.
+func (a *core) holding(f heatFlow, hold, h float64) float64 {
+	need := f.beer*(hold-a.s.Temperature)/h - f.power
+	return math.Max(hold+math.Min(need/f.ua, 0), float64(a.p.Fridge.Coldest))
 }

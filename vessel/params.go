@@ -96,7 +96,7 @@ func Standard(capacity unit.Volume, diameter unit.Length, liquid unit.Volume, or
 
 // UsualFridge is a household fridge that holds one or two vessels.
 func UsualFridge(coldest unit.Temperature) *Fridge {
-	return &Fridge{Coldest: coldest, Capacity: 90, UA: 1.2, Heat: 12e3, Rest: 5 * unit.Minute}
+	return &Fridge{Coldest: coldest, Capacity: 90, UA: 1.2, Heat: 8e3, Rest: 5 * unit.Minute}
 }
 
 // opens is the absolute pressure at which the working valve opens under setting s.

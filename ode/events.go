@@ -16,53 +16,116 @@ func (s *Solver) firstEvent(h float64) float64 {
 	r := &s.run
 	theta := 2.0
 	for k := range r.events {
-		if r.g[k] == 0 {
-			r.g[k] = s.valueAt(k, h, leaving)
+		a, b, ok := s.bracket(k, h)
+		if ok {
+			theta = min(theta, s.locate(k, h, a, b))
 		}
-		if !crossed(r.events[k].Direction, r.g[k], r.gNew[k]) {
-			continue
-		}
-		if theta > 1 {
-			theta = s.locate(k, h, 1, r.gNew[k])
-		} else if g := s.valueAt(k, h, theta); crossed(r.events[k].Direction, r.g[k], g) {
-			theta = s.locate(k, h, theta, g)
+		r.near[k], r.nearAt[k] = a.g, a.theta
+	}
+	for k, at := range r.nearAt {
+		if at >= theta {
+			r.near[k] = r.g[k] // its crossing comes later, if at all
 		}
 	}
 	return theta
+}
+
+// probe is a part of the step in hand and the value of an event there.
+type probe struct{ theta, g float64 }
+
+// probe evaluates event k at the part theta of the step h.
+func (s *Solver) probe(k int, h, theta float64) probe {
+	s.interpolate(theta, s.dense)
+	return probe{theta, s.run.events[k].Value(s.run.t+theta*h, s.dense)}
 }
 
 // leaving is the part of a step after which a value that starts at zero, as that
 // of an event just fired does, shows its side.
 const leaving = 0.01
 
-// valueAt is the value of event k at the part theta of the step h.
-func (s *Solver) valueAt(k int, h, theta float64) float64 {
-	s.interpolate(theta, s.dense)
-	return s.run.events[k].Value(s.run.t+theta*h, s.dense)
+// bracket looks for two points of the step h between which event k fires. When it
+// finds none, a is where the value starts from.
+func (s *Solver) bracket(k int, h float64) (a, b probe, ok bool) {
+	r := &s.run
+	direction := r.events[k].Direction
+	a, b = probe{0, r.g[k]}, probe{1, r.gNew[k]}
+	if a.g == 0 {
+		a = s.probe(k, h, leaving)
+	}
+	if crossed(direction, a.g, b.g) {
+		return a, b, true
+	}
+	theta := s.turn(k, h)
+	for try := 0; try < 3 && theta > 0 && theta < 1; try++ {
+		v := s.probe(k, h, theta)
+		if crossed(direction, a.g, v.g) {
+			return a, v, true
+		}
+		if crossed(direction, v.g, b.g) {
+			return v, b, true
+		}
+		theta = vertex(probe{0, r.g[k]}, v, probe{1, r.gNew[k]})
+	}
+	return a, b, false
 }
 
-// locate narrows the crossing of event k within (0, b] to rounding and returns
+// vertex is where the parabola through three probes turns towards zero, 0 where
+// it does not.
+func vertex(a, v, b probe) float64 {
+	left, right := (v.g-a.g)/v.theta, (b.g-v.g)/(1-v.theta)
+	curve := right - left // half the second derivative
+	if curve*a.g <= 0 {
+		return 0
+	}
+	return 0.5 * (v.theta - left/curve)
+}
+
+// turn tells where within the step h the value of event k may touch zero and turn
+// back, 0 if nowhere: at the vertex of the parabola that this and the last step
+// suggest, when it comes at least half way to zero. After a restart there is no
+// last step, and the middle is looked at.
+func (s *Solver) turn(k int, h float64) float64 {
+	r := &s.run
+	if r.trendH == 0 {
+		return 0.5
+	}
+	g, mean := r.g[k], (r.gNew[k]-r.g[k])/h
+	curve := 2 * (mean - r.trend[k]) / (h + r.trendH)
+	if curve*g <= 0 {
+		return 0
+	}
+	slope := mean - 0.5*curve*h // at the start of the step
+	theta := -slope / (curve * h)
+	least := math.Abs(g) - 0.5*slope*slope/math.Abs(curve) // beyond zero where negative
+	if theta < -margin || theta > 1+margin || least > 0.5*max(math.Abs(g), math.Abs(r.gNew[k])) {
+		return 0
+	}
+	return min(max(theta, 0.1), 0.9)
+}
+
+// margin is how far outside the step a vertex may be suggested and still be inside.
+const margin = 0.25
+
+// locate narrows the crossing of event k between a and b to rounding and returns
 // the far end, where the crossing has happened. It is the Illinois form of false
 // position; no probe comes closer to an end than the width asked for, so both
 // ends close in. References: [DowellJarratt1971]
-func (s *Solver) locate(k int, h, b, gb float64) float64 {
-	a, ga := 0.0, s.run.g[k]
+func (s *Solver) locate(k int, h float64, a, b probe) float64 {
 	width := 4 * epsilon * max(1, math.Abs(s.run.t)/h)
-	sign := math.Copysign(1, ga)
+	sign := math.Copysign(1, a.g)
 	for range 200 {
-		if b-a <= 2*width || gb == 0 {
+		if b.theta-a.theta <= 2*width || b.g == 0 {
 			break
 		}
-		x := a - ga*(b-a)/(gb-ga)
-		x = min(max(x, a+width), b-width)
-		g := s.valueAt(k, h, x)
-		if g*sign <= 0 {
-			b, gb, ga = x, g, ga/2
+		x := a.theta - a.g*(b.theta-a.theta)/(b.g-a.g)
+		p := s.probe(k, h, min(max(x, a.theta+width), b.theta-width))
+		if p.g*sign <= 0 {
+			b, a.g = p, a.g/2
 		} else {
-			a, ga, gb = x, g, gb/2
+			a, b.g = p, b.g/2
 		}
 	}
-	return b
+	return b.theta
 }
 
 // fire lets every event act whose crossing lies within the step just committed,
@@ -73,7 +136,7 @@ func (s *Solver) fire() (stop bool, err error) {
 		return false, err
 	}
 	for k := range r.events {
-		if !crossed(r.events[k].Direction, r.g[k], r.gNew[k]) {
+		if !crossed(r.events[k].Direction, r.near[k], r.gNew[k]) {
 			r.g[k] = math.Inf(1)
 			continue
 		}
@@ -113,7 +176,7 @@ func (s *Solver) pilesUp() bool {
 // firing of the same event, or a fresh start when there was none.
 func (s *Solver) restart() error {
 	r := &s.run
-	r.lastH, r.retry = 0, false
+	r.lastH, r.trendH, r.retry = 0, 0, false
 	if r.t >= r.t1 {
 		return nil
 	}

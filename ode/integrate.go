@@ -26,6 +26,10 @@ type run struct {
 	lastErr    float64
 	lastTried  float64   // step size of the step in hand
 	g, gNew    []float64 // event values at t and at the end of the step
+	near       []float64 // event values on the near side of a crossing in the step
+	nearAt     []float64 // parts of the step where they were taken
+	trend      []float64 // mean slopes of the event values over the last step
+	trendH     float64   // length of that step, 0 after a restart
 	restart    []float64 // step that suited after the last firing of each event, 0 if none yet
 	fired      int       // event whose restart step is being learnt, -1 if none
 	piled      int       // events fired since piledFrom without time passing to speak of
@@ -58,9 +62,12 @@ func (s *Solver) Integrate(sys System, events []Event, t0, t1 float64, y []float
 
 func (s *Solver) begin(sys System, events []Event, t0, t1 float64, y, at []float64, out func(int, float64, []float64)) error {
 	r := &s.run
-	g, gNew, restart := resized(r.g, len(events)), resized(r.gNew, len(events)), resized(r.restart, len(events))
-	clear(restart)
-	*r = run{sys: sys, events: events, t0: t0, t: t0, t1: t1, piledFrom: t0, y: y, g: g, gNew: gNew, restart: restart, fired: -1, at: at, out: out}
+	*r = run{sys: sys, events: events, t0: t0, t: t0, t1: t1, piledFrom: t0, y: y, fired: -1, at: at, out: out,
+		g: r.g, gNew: r.gNew, near: r.near, nearAt: r.nearAt, trend: r.trend, restart: r.restart}
+	for _, v := range []*[]float64{&r.g, &r.gNew, &r.near, &r.nearAt, &r.trend, &r.restart} {
+		*v = resized(*v, len(events))
+		clear(*v)
+	}
 	if math.IsNaN(t1-t0) || math.IsInf(t1-t0, 0) || t1 < t0 {
 		return s.fail(ErrInterval, 0, -1)
 	}
@@ -73,7 +80,7 @@ func (s *Solver) begin(sys System, events []Event, t0, t1 float64, y, at []float
 	for ; r.next < len(at) && at[r.next] == t0; r.next++ {
 		out(r.next, t0, y)
 	}
-	if err := s.eventValues(t0, y, g); err != nil || t0 == t1 {
+	if err := s.eventValues(t0, y, r.g); err != nil || t0 == t1 {
 		return err
 	}
 	if err := s.startSlope(); err != nil {
@@ -149,11 +156,7 @@ func (s *Solver) advance() (stop bool, err error) {
 	if err := s.startSlope(); err != nil {
 		return false, err
 	}
-	h, err := s.acceptedStep()
-	if err != nil {
-		return false, err
-	}
-	h, theta, err := s.shorten(h)
+	h, theta, err := s.stepToEvent()
 	if err != nil {
 		return false, err
 	}
@@ -168,11 +171,21 @@ func (s *Solver) advance() (stop bool, err error) {
 	if theta <= 1 {
 		return s.fire()
 	}
-	r.g, r.gNew = r.gNew, r.g
+	s.followTrend(h)
 	if s.method == DormandPrince {
 		s.reuseLastSlope()
 	}
 	return false, nil
+}
+
+// followTrend moves the event values on by the step h.
+func (s *Solver) followTrend(h float64) {
+	r := &s.run
+	r.trendH = h
+	for k, g := range r.gNew {
+		r.trend[k] = (g - r.g[k]) / h
+	}
+	r.g, r.gNew = r.gNew, r.g
 }
 
 // timeAt is the time at the part theta of the step h; 1 and more mean its end.
@@ -187,26 +200,43 @@ func (s *Solver) timeAt(h, theta float64) float64 {
 	return r.t + h
 }
 
-// shorten looks for the first event in the step h just made and returns the part
-// of the step to keep, 2 when there is none. Dense output is an order below the
-// method, so the step is made again up to just beyond the event: what is left to
-// the dense output is then a crumb.
-func (s *Solver) shorten(h float64) (kept, theta float64, err error) {
+// stepToEvent makes a step that meets the tolerance and returns the part of it
+// before the first event, 2 when there is none. Dense output is an order below
+// the method, so a step with an event is made again up to just beyond it: what is
+// left to the dense output is then a crumb.
+func (s *Solver) stepToEvent() (h, theta float64, err error) {
 	r := &s.run
-	if err := s.eventValues(s.timeAt(h, 1), s.y1, r.gNew); err != nil {
-		return h, 0, err
-	}
-	theta = s.firstEvent(h)
-	if shorter := theta * h * (1 + beyond); theta < 1 && shorter < h && r.t+shorter > r.t {
-		if e := s.try(shorter); !(e <= 2) {
-			return h, 0, s.stuck(shorter, e)
-		}
-		if err := s.eventValues(r.t+shorter, s.y1, r.gNew); err != nil {
+	for {
+		if h, err = s.acceptedStep(); err != nil {
 			return h, 0, err
 		}
-		h, theta = shorter, s.firstEvent(shorter)
+		if theta, err = s.eventWithin(h); err != nil {
+			return h, 0, err
+		}
+		shorter := theta * h * (1 + beyond)
+		if theta >= 1 || shorter >= h || r.t+shorter == r.t {
+			return h, theta, nil
+		}
+		if e := s.try(shorter); e <= 1 {
+			theta, err = s.eventWithin(shorter)
+			return shorter, theta, err
+		} else { // shorter steps can be worse across a kink
+			r.stats.Steps--
+			s.reject(shorter, e)
+		}
 	}
-	return h, theta, nil
+}
+
+// eventWithin returns the part of the step h before the first event in it, 2 when
+// there is none.
+func (s *Solver) eventWithin(h float64) (float64, error) {
+	if len(s.run.events) == 0 {
+		return 2, nil
+	}
+	if err := s.eventValues(s.timeAt(h, 1), s.y1, s.run.gNew); err != nil {
+		return 0, err
+	}
+	return s.firstEvent(h), nil
 }
 
 // emit hands out the output times up to tNew.
@@ -239,17 +269,23 @@ func (s *Solver) acceptedStep() (h float64, err error) {
 			s.propose(h, e)
 			return h, nil
 		}
-		r.stats.Rejected++
-		r.retry = true
-		if math.IsNaN(e) || math.IsInf(e, 0) {
-			r.h = h * failNoSlope
-		} else {
-			r.h = h * max(shrinkMost, safety*s.root(e))
-		}
+		s.reject(h, e)
 		if r.t+r.h*0.1 == r.t {
 			return 0, s.stuck(h, e)
 		}
 	}
+}
+
+// reject takes note of a step h whose error e is too large and proposes a shorter one.
+func (s *Solver) reject(h, e float64) {
+	r := &s.run
+	r.stats.Rejected++
+	r.retry = true
+	if math.IsNaN(e) || math.IsInf(e, 0) {
+		r.h = h * failNoSlope
+		return
+	}
+	r.h = h * max(shrinkMost, safety*s.root(e))
 }
 
 // stepToTry is the proposed step within its bounds; a step that would leave a

@@ -34,8 +34,9 @@ type System struct {
 
 // Event is a place where the integration stops, acts and restarts.
 //
-// It fires when Value changes sign from one end of a step to the other. Two
-// changes within one step cancel out unseen: MaxStep is the remedy. An event
+// It fires when Value changes sign within a step. A dip through zero and back
+// inside one step is looked for where the values of this and the last step suggest
+// one; a Value that swings more than once within a step needs MaxStep. An event
 // whose Value is already past zero at the start, or is put there by an Act, does
 // not fire: the modes an Act sets must agree with the state it leaves.
 type Event struct {

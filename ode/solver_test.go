@@ -77,6 +77,32 @@ func TestEventDirectionsAndTies(t *testing.T) {
 	}
 }
 
+// TestDips: cos t dips below -1 + d near pi and 3 pi for a time that is shorter
+// than a step when d is small; both crossings of both dips must be seen, at
+// arccos(-1 + d) and its mirror images.
+func TestDips(t *testing.T) {
+	for _, d := range []float64{1e-2, 1e-3, 1e-4, 1e-5} {
+		half := math.Pi - math.Acos(-1+d)
+		want := []float64{math.Pi - half, math.Pi + half, 3*math.Pi - half, 3*math.Pi + half}
+		for start := 0.0; start < 0.3; start += 0.02 {
+			var got []float64
+			level := ode.Event{Value: func(_ float64, y []float64) float64 { return y[0] + 1 - d },
+				Act: func(t float64, _ []float64) bool { got = append(got, t); return false }}
+			y := []float64{math.Cos(start), -math.Sin(start)}
+			s := ode.NewSolver(2, ode.Options{Relative: 1e-8, Absolute: []float64{1e-8}})
+			if _, err := s.Integrate(testode.Problems()[1].System, []ode.Event{level}, start, 11, y, nil, nil); err != nil || len(got) != len(want) {
+				t.Errorf("depth %g from %.2f: crossings at %v, want %v: %v", d, start, got, want, err)
+				continue
+			}
+			for i := range want {
+				if math.Abs(got[i]-want[i]) > 1e-6/half {
+					t.Errorf("depth %g, crossing %d: got %.9f, want %.9f within %g", d, i, got[i], want[i], 1e-6/half)
+				}
+			}
+		}
+	}
+}
+
 // TestOutputs: times outside the interval are left out, those at its ends are not,
 // and an output at an event shows the state before the act.
 func TestOutputs(t *testing.T) {

@@ -57,15 +57,25 @@ func (k *keg) start(y []float64) {
 	y[liquidT] = 293.15
 }
 
-// events switch the heater on when the liquid has cooled and off when it has warmed.
+// events switch the heater on when the liquid has cooled and off when it has
+// warmed; each looks only while it has something to switch.
 func (k *keg) events() []ode.Event {
 	to := func(power float64) func(float64, []float64) bool {
 		return func(float64, []float64) bool { k.power = power; return false }
 	}
-	return []ode.Event{
-		{Value: func(_ float64, y []float64) float64 { return y[liquidT] - heaterOn }, Direction: -1, Act: to(heater)},
-		{Value: func(_ float64, y []float64) float64 { return y[liquidT] - heaterOff }, Direction: 1, Act: to(0)},
+	tooCold := func(_ float64, y []float64) float64 {
+		if k.power > 0 {
+			return 1
+		}
+		return y[liquidT] - heaterOn
 	}
+	tooWarm := func(_ float64, y []float64) float64 {
+		if k.power == 0 {
+			return -1
+		}
+		return y[liquidT] - heaterOff
+	}
+	return []ode.Event{{Value: tooCold, Direction: -1, Act: to(heater)}, {Value: tooWarm, Direction: 1, Act: to(0)}}
 }
 
 func (k *keg) henryAt(T float64) float64 {

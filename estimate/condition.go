@@ -4,6 +4,7 @@ import (
 	"errors"
 	"fmt"
 	"math"
+	"math/rand/v2"
 	"time"
 
 	"spile/batch"
@@ -52,16 +53,34 @@ func Condition(b *batch.Batch, log batch.Log, at time.Time, o Options) (*Belief,
 	if tl.last > 0 {
 		bl.lastTime = b.Pitched.Add(time.Duration(tl.last * float64(time.Second)))
 	}
-	if w := newWorld(b, tl, prior); !finite(w.LogLikelihood(make([]float64, tl.dim()))) {
+	active := tl.active()
+	if l := newLikelihood(b, tl, prior, active); !finite(l.LogLikelihood(make([]float64, len(active)))) {
 		return nil, fmt.Errorf("%s: this vessel cannot be simulated with the figures given", b.Name)
 	}
-	p := bayes.Problem{Dim: tl.dim(), NewModel: func() bayes.Model { return newWorld(b, tl, prior) }}
+	p := bayes.Problem{Dim: len(active), NewModel: func() bayes.Model { return newLikelihood(b, tl, prior, active) }}
 	var err error
 	bl.posterior, err = bayes.Condition(p, o.Seed, bayes.Options{Members: o.Members, Workers: o.Workers, Progress: o.Progress})
 	if err != nil {
 		return nil, fmt.Errorf("%s: %w", b.Name, err)
 	}
+	bl.fillIn(active)
 	return bl, nil
+}
+
+// fillIn gives the unknowns that no reading speaks of their prior.
+func (bl *Belief) fillIn(active []int) {
+	rng := rand.New(rand.NewPCG(bl.options.Seed, 0xf111))
+	n := bl.tl.dim()
+	for m, z := range bl.posterior.Z {
+		full := make([]float64, n)
+		for i := range full {
+			full[i] = rng.NormFloat64()
+		}
+		for i, k := range active {
+			full[k] = z[i]
+		}
+		bl.posterior.Z[m] = full
+	}
 }
 
 func (o Options) withDefaults() Options {

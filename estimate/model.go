@@ -35,10 +35,22 @@ func newWorld(b *batch.Batch, tl *timeline, prior Prior) *world {
 // studentNu is the tail of the errors of a reading: outliers are expected.
 const studentNu = 5
 
-// LogLikelihood of z given all readings, up to a constant.
-func (w *world) LogLikelihood(z []float64) float64 {
+// likelihood is a world seen from those unknowns that its readings can speak of; the others rest at their prior mean.
+type likelihood struct {
+	*world
+	active []int
+	full   []float64 // all unknowns
+}
+
+func newLikelihood(b *batch.Batch, tl *timeline, prior Prior, active []int) *likelihood {
+	return &likelihood{newWorld(b, tl, prior), active, make([]float64, tl.dim())}
+}
+
+// LogLikelihood of the active unknowns z given all readings, up to a constant.
+func (l *likelihood) LogLikelihood(z []float64) float64 {
 	var sum float64
-	for _, r := range w.Residuals(z, w.residuals) {
+	l.residuals = l.Residuals(z, l.residuals)
+	for _, r := range l.residuals {
 		sum -= (studentNu + 1) / 2.0 * math.Log1p(r*r/studentNu)
 	}
 	if math.IsNaN(sum) {
@@ -48,16 +60,19 @@ func (w *world) LogLikelihood(z []float64) float64 {
 }
 
 // Nu is the number of degrees of freedom of the errors.
-func (w *world) Nu() float64 { return studentNu }
+func (l *likelihood) Nu() float64 { return studentNu }
 
-// Residuals are (predicted - read)/scatter of every datum under z.
-func (w *world) Residuals(z, dst []float64) []float64 {
-	w.past(z)
+// Residuals are (predicted - read)/scatter of every datum under the active unknowns z.
+func (l *likelihood) Residuals(z, dst []float64) []float64 {
+	for i, k := range l.active {
+		l.full[k] = z[i]
+	}
+	l.past(l.full)
 	dst = dst[:0]
-	for i := range w.tl.data {
-		d := &w.tl.data[i]
-		r := (w.predicted[i] - d.value) / w.tl.channels[d.channel].Scatter
-		if w.failed {
+	for i := range l.tl.data {
+		d := &l.tl.data[i]
+		r := (l.predicted[i] - d.value) / l.tl.channels[d.channel].Scatter
+		if l.failed {
 			r = math.NaN()
 		}
 		dst = append(dst, r)

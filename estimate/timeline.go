@@ -167,6 +167,32 @@ func (tl *timeline) dim() int {
 	return n
 }
 
+// active lists the unknowns that the readings can speak of. Gas cannot be heard
+// in a gravity reading, nor cold in a warm ferment; what cannot be heard keeps its prior.
+func (tl *timeline) active() []int {
+	gas, late := false, false
+	for i := range tl.data {
+		gas = gas || tl.channels[tl.data[i].channel].quantity != batch.Gravity
+		late = late || tl.data[i].at > tl.track.end()
+	}
+	var out []int
+	for u := range numUnknowns {
+		switch {
+		case len(tl.data) == 0:
+		case table[u].gas && !gas:
+		case u == HeatLoss && !late && !gas:
+		case u == ColdSlope && tl.track.warm() && !late:
+		case u == HoldOffset && !late:
+		default:
+			out = append(out, int(u))
+		}
+	}
+	for i := int(numUnknowns); i < tl.dim(); i++ {
+		out = append(out, i)
+	}
+	return out
+}
+
 // track is the measured temperature of the beer: straight lines between readings.
 type track struct {
 	at, kelvin []float64
@@ -199,4 +225,14 @@ func (t *track) value(s float64) float64 {
 		return t.kelvin[i]
 	}
 	return t.kelvin[i-1] + (t.kelvin[i]-t.kelvin[i-1])*(s-t0)/(t1-t0)
+}
+
+// warm says that no reading came near the bend of the uptake law at 15 C.
+func (t *track) warm() bool {
+	for _, k := range t.kelvin {
+		if k < 289.5 {
+			return false
+		}
+	}
+	return len(t.kelvin) > 0
 }

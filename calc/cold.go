@@ -67,6 +67,50 @@ var coldRows = []*Calculation{
 		Example: []string{"temperature", "1 C", "pressure", "10 psi"},
 		run:     carbonation,
 	},
+	{
+		Name: "absorption", Stage: Cold, Question: "How long to take the gas?",
+		About: "Still beer under open gas, nothing shaken. Cold beer takes days; the time is known to half only.",
+		Flags: []Flag{
+			{Name: "temperature", Kind: temperatureKind, Help: "of the beer", Required: true},
+			{Name: "pressure", Kind: gaugeKind, Help: "set at the regulator", Required: true},
+			{Name: "from-volumes", Kind: volumesKind, Help: "gas in the beer at the start", Required: true},
+			{Name: "volume", Kind: volumeKind, Help: "beer", Required: true},
+			{Name: "diameter", Kind: lengthKind, Help: "of the vessel inside", Sample: "0.30 m", Required: true},
+			{Name: "time", Kind: durationKind, Help: "under gas", Sample: "3 days", Required: true},
+			altitudeFlag, ratingFlag,
+		},
+		Example: []string{"temperature", "1 C", "pressure", "10 psi", "from-volumes", "1.4 volumes", "volume", "23 L", "diameter", "0.30 m", "time", "3 days"},
+		run:     absorption,
+	},
+	{
+		Name: "overcarbonated", Stage: Cold, Question: "Too much gas: how do I let it down?",
+		About: "Let the pressure down to nothing, wait until beer and gas are at rest, and again: how often.",
+		Flags: []Flag{
+			{Name: "volumes", Kind: volumesKind, Help: "gas in the beer now", Required: true},
+			{Name: "target", Kind: volumesKind, Help: "gas wanted", Required: true},
+			{Name: "temperature", Kind: temperatureKind, Help: "of the beer", Required: true},
+			{Name: "volume", Kind: volumeKind, Help: "beer", Required: true},
+			{Name: "capacity", Kind: volumeKind, Help: "of the vessel to the brim", Required: true},
+			altitudeFlag,
+		},
+		Example: []string{"volumes", "3.2 volumes", "target", "2.5 volumes", "temperature", "3 C", "volume", "20 L", "capacity", "26 L"},
+		run:     overcarbonated,
+	},
+	{
+		Name: "cylinder", Stage: Cold, Question: "How much gas is left?",
+		About: "What it takes from the cylinder to carbonate the beer and to push so much of it out. The cylinder's own gauge does not tell: weigh it.",
+		Flags: []Flag{
+			{Name: "volume", Kind: volumeKind, Help: "beer to carbonate", Required: true},
+			{Name: "from-volumes", Kind: volumesKind, Help: "gas in it now", Required: true},
+			{Name: "to-volumes", Kind: volumesKind, Help: "gas wanted", Required: true},
+			{Name: "push", Kind: volumeKind, Help: "beer to push out", Required: true},
+			{Name: "pressure", Kind: gaugeKind, Help: "while pushing", Required: true},
+			{Name: "temperature", Kind: temperatureKind, Help: "while pushing", Required: true},
+			altitudeFlag,
+		},
+		Example: []string{"volume", "20 L", "from-volumes", "0.86 volumes", "to-volumes", "2.5 volumes", "push", "20 L", "pressure", "10 psi", "temperature", "3 C"},
+		run:     cylinder,
+	},
 }
 
 var errTwoOfThree = errors.New("give two of --temperature, --pressure and --volumes")

@@ -54,6 +54,31 @@ var pouringRows = []*Calculation{
 		Example: []string{"pressure", "15 psi", "cycles", "5"},
 		run:     purge,
 	},
+	{
+		Name: "cost", Stage: Pouring, Question: "What does a glass cost?",
+		About: "What went in, over the glasses that come out. Amounts are plain numbers in your currency.",
+		Flags: []Flag{
+			{Name: "pack", Kind: amountKind, Help: "price of the pack of wort", Required: true},
+			{Name: "yeast", Kind: amountKind, Help: "price of the yeast", Default: "0"},
+			{Name: "gas", Kind: amountKind, Help: "price of the gas used", Default: "0"},
+			{Name: "litres", Kind: volumeKind, Help: "beer poured", Required: true},
+			{Name: "glass", Kind: volumeKind, Help: "size of the glass", Sample: "400 mL", Required: true},
+		},
+		Example: []string{"pack", "38", "yeast", "4.50", "gas", "3", "litres", "19 L", "glass", "400 mL"},
+		run:     cost,
+	},
+}
+
+func cost(in Inputs, out *Answer) error {
+	total := in.number("pack") + in.number("yeast") + in.number("gas")
+	perGlass := total * in.number("glass") / in.number("litres")
+	w := out.Sheet
+	w.Input("G", "glass", in.volume("glass").Litres(), "L", working.Given)
+	w.Input("V", "beer", in.volume("litres").Litres(), "L", working.Given)
+	w.Step("C", "all together", "C = pack + yeast + gas", total, "", "")
+	w.Step("c", "a glass", "c = C · G/V", perGlass, "", "")
+	out.add("per_glass", "A glass costs", perGlass, fmt.Sprintf("%.2f", perGlass))
+	return nil
 }
 
 func pour(in Inputs, out *Answer) error {

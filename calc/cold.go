@@ -203,7 +203,8 @@ func sealed(in Inputs, out *Answer) error {
 	out.band("end_pressure_kpa", -float64(air)/unit.Kilopascal)
 	out.addGauge("end_pressure_kpa", "Pressure at the end", end, 0)
 	out.addGauge("start_pressure_kpa", "Pressure at the start", start, 0)
-	out.sealedCautions(in, r, max(start, end), min(start, end))
+	high := unit.Gauge(out.Band.High * unit.Kilopascal)
+	out.sealedCautions(in, r, max(start, high), min(start, end))
 	return nil
 }
 
@@ -222,7 +223,8 @@ func (a *Answer) sealedBand(x vessel.Sealed, r vessel.SealedResult) {
 	a.Sheet.Error((p-half)/unit.Kilopascal, (p+half)/unit.Kilopascal, "how much less gas beer takes up than water is known to about 3 % only")
 }
 
-// sealedCautions holds the ends of a change against every limit that the flags tell about.
+// sealedCautions holds the ends of a change against every limit that the flags tell
+// about; highest is the upper edge of what the end may be.
 func (a *Answer) sealedCautions(in Inputs, r vessel.SealedResult, highest, lowest unit.Gauge) {
 	rated := in.Has("rating")
 	room := 1 - unit.Ratio(in.number("volume")/in.number("capacity"))

@@ -146,6 +146,7 @@ func TestRating(t *testing.T) {
 	}{
 		{"warming", "from=1C to=30C volume=16L capacity=20L volumes=2.5vol", false, "No rating known"},
 		{"warming", "from=1C to=30C volume=16L capacity=20L volumes=2.5vol rating=3bar", false, ""},
+		{"warming", "from=1C to=30C volume=16L capacity=20L volumes=2.5vol rating=2.5bar", true, "Do not do it"}, // 2.45 bar, its upper edge 2.56
 		{"warming", "from=1C to=30C volume=16L capacity=20L volumes=2.5vol rating=2bar", true, "Do not do it"},
 		{"warming", "from=1C to=40C volume=19.95L capacity=20L volumes=2.5vol", false, "fills the vessel"},
 		{"warming", "from=1C to=40C volume=19.95L capacity=20L volumes=2.5vol rating=9bar", true, "fills the vessel"},

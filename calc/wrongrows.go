@@ -13,7 +13,7 @@ var wrongRows = []*Calculation{
 		Name: "warming", Stage: Wrong, Question: "What will warmth do to the pressure?",
 		About:   "A shut vessel of finished beer, warmed until beer and gas are at rest. Give --pressure or --volumes at the start.",
 		Flags:   sealedFlags,
-		Example: []string{"from", "1 C", "to", "30 C", "volume", "16 L", "capacity", "20 L", "volumes", "2.5 volumes", "rating", "2.5 bar"},
+		Example: []string{"from", "1 C", "to", "30 C", "volume", "16 L", "capacity", "20 L", "volumes", "2.5 volumes", "rating", "3 bar"},
 		run:     sealed,
 	},
 	{

@@ -137,20 +137,21 @@ func wrap(text, indent string) string {
 	return b.String() + line + "\n"
 }
 
-// workingText lists the steps: what was given, then each formula under its value.
+// workingText lists the steps, each value with its formula and source under it.
 func workingText(s *working.Sheet) string {
 	var b strings.Builder
 	for _, st := range s.Steps {
 		value := strings.TrimSpace(strconv.FormatFloat(st.Value, 'g', 6, 64) + " " + st.Unit)
-		tail := string(st.Origin)
-		if st.Source != "" {
-			tail = "[" + st.Source + "]"
-		} else if st.Formula != "" {
-			tail = ""
-		}
-		b.WriteString(strings.TrimRight(fmt.Sprintf("  %-5s %-32s %-20s %s", st.Symbol, st.Name, value, tail), " ") + "\n")
+		origin, formula := string(st.Origin), st.Formula
 		if st.Formula != "" {
-			b.WriteString(wrap(st.Formula, "          "))
+			origin = ""
+		}
+		if st.Source != "" {
+			formula += " [" + st.Source + "]"
+		}
+		b.WriteString(strings.TrimRight(fmt.Sprintf("  %-5s %-36s %-20s %s", st.Symbol, st.Name, value, origin), " ") + "\n")
+		if formula != "" {
+			b.WriteString(wrap(formula, "          "))
 		}
 	}
 	for _, r := range s.Valid {

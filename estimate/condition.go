@@ -31,6 +31,7 @@ type Belief struct {
 	at        time.Time
 	lastTime  time.Time
 	posterior *bayes.Posterior
+	chills    bool // cold is wished for or planned
 }
 
 // ErrBeforePitch is returned for a time before pitching.
@@ -50,6 +51,7 @@ func Condition(b *batch.Batch, log batch.Log, at time.Time, o Options) (*Belief,
 	prior = prior.forBatch(b)
 	tl := newTimeline(b, log, at)
 	bl := &Belief{batch: b, tl: tl, prior: prior, options: o, at: at}
+	bl.chills = chills(b)
 	if tl.last > 0 {
 		bl.lastTime = b.Pitched.Add(time.Duration(tl.last * float64(time.Second)))
 	}
@@ -81,6 +83,19 @@ func (bl *Belief) fillIn(active []int) {
 		}
 		bl.posterior.Z[m] = full
 	}
+}
+
+// chills says whether b is meant to be cooled for serving.
+func chills(b *batch.Batch) bool {
+	if b.Target != nil && b.Target.Temperature > 0 {
+		return true
+	}
+	for _, s := range b.Programme {
+		if s.Set.Hold != nil && *s.Set.Hold <= servedCold+coldEnough {
+			return true
+		}
+	}
+	return false
 }
 
 func (o Options) withDefaults() Options {

@@ -289,17 +289,20 @@ func (p *pilot) record(i int, t float64) {
 	f.reached(reachAttenuated90, t, fall >= nineTenths)
 	f.reached(reachFinished, t, finished)
 	cold, gassed := p.cold(st), p.carbonated(st)
-	f.reached(reachCold, t, cold && t >= p.bl.tl.now)
+	f.reached(reachCold, t, cold && p.bl.chills && t >= p.bl.tl.now)
 	f.reached(reachCarbonated, t, gassed && cold)
 	f.reached(reachReady, t, gassed && cold && finished)
 }
+
+// servedCold is what counts as cold where no temperature is wished for (common practice, no source).
+const servedCold unit.Temperature = 273.15 + 4
 
 // coldEnough is K above the wished temperature that counts as cold.
 const coldEnough = 1.0
 
 func (p *pilot) cold(st *vessel.State) bool {
 	t := p.bl.batch.Target
-	want := unit.Celsius(4)
+	want := servedCold
 	if t != nil && t.Temperature > 0 {
 		want = t.Temperature
 	}

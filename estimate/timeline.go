@@ -170,7 +170,7 @@ func (tl *timeline) dim() int {
 // active lists the unknowns that the readings can speak of. Gas cannot be heard
 // in a gravity reading, nor cold in a warm ferment; what cannot be heard keeps its prior.
 func (tl *timeline) active() []int {
-	gas, late := false, false
+	gas, late := len(tl.data) == 0, len(tl.data) == 0
 	for i := range tl.data {
 		gas = gas || tl.channels[tl.data[i].channel].quantity != batch.Gravity
 		late = late || tl.data[i].at > tl.track.end()
@@ -178,7 +178,6 @@ func (tl *timeline) active() []int {
 	var out []int
 	for u := range numUnknowns {
 		switch {
-		case len(tl.data) == 0:
 		case table[u].gas && !gas:
 		case u == HeatLoss && !late && !gas:
 		case u == ColdSlope && tl.track.warm() && !late:

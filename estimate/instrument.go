@@ -2,6 +2,7 @@ package estimate
 
 import (
 	"math"
+	"sort"
 
 	"spile/batch"
 )
@@ -68,4 +69,28 @@ func (c *channel) shows(truth float64, z []float64) float64 {
 		truth *= math.Exp(c.Scale * z[c.scale])
 	}
 	return truth + c.Offset*z[c.offset]
+}
+
+// Shown is the band of what an instrument of quantity q would show where the
+// truth has band b: its own errors, SI, in quadrature.
+func Shown(q batch.Quantity, instrument string, b Band) Band {
+	_, ins := lookup(q, instrument)
+	e := 1.645 * math.Hypot(ins.Scatter, ins.Offset)
+	return Band{b.P50 - math.Hypot(b.P50-b.P05, e), b.P50, b.P50 + math.Hypot(b.P95-b.P50, e)}
+}
+
+// At is the band of one of the series at hours since pitching, straight between its times; ok is false outside it.
+func (s *Series) At(bands []Band, hours float64) (b Band, ok bool) {
+	n := len(s.Hours)
+	if n == 0 || hours < s.Hours[0] || hours > s.Hours[n-1] {
+		return Band{}, false
+	}
+	i := sort.SearchFloat64s(s.Hours, hours)
+	if i == 0 {
+		return bands[0], true
+	}
+	r := (hours - s.Hours[i-1]) / (s.Hours[i] - s.Hours[i-1])
+	mix := func(x, y float64) float64 { return x + r*(y-x) }
+	lo, hi := bands[i-1], bands[i]
+	return Band{mix(lo.P05, hi.P05), mix(lo.P50, hi.P50), mix(lo.P95, hi.P95)}, true
 }

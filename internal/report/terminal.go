@@ -32,6 +32,7 @@ func Text(b *batch.Batch, log batch.Log, f *estimate.Forecast, said advice.Said)
 	for i, finding := range said.Findings {
 		section(&out, either(i == 0, "Amiss?", ""), advice.Odds(finding.Probability)+": "+finding.Sentence, finding.Settles)
 	}
+	writeSince(&out, b, log, f)
 	section(&out, "Safety", said.Worst, said.Plate)
 	section(&out, "More", "Show the working and every number: --format json. A page with drawings: --format html.")
 	return out.String()

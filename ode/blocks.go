@@ -229,28 +229,3 @@ func (b *blocks) solve(f, g, u []float64) {
 		u[i] = x[p]
 	}
 }
-
-// substitute solves with the factors that eliminate left.
-func substitute(a []float64, pivot []int, x []float64) {
-	m := len(x)
-	for k, p := range pivot {
-		if p != k {
-			x[k], x[p] = x[p], x[k]
-		}
-	}
-	for i := 1; i < m; i++ {
-		sum := x[i]
-		for c, l := range a[i*m : i*m+i] {
-			sum -= l * x[c]
-		}
-		x[i] = sum
-	}
-	for i := m - 1; i >= 0; i-- {
-		row := a[i*m : i*m+m]
-		sum := x[i]
-		for c := i + 1; c < m; c++ {
-			sum -= row[c] * x[c]
-		}
-		x[i] = sum * row[i]
-	}
-}

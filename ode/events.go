@@ -11,14 +11,14 @@ func crossed(direction int, a, b float64) bool {
 }
 
 // firstEvent returns the part of the step h after which the first event fires,
-// or 2 when none does.
-func (s *Solver) firstEvent(h float64) float64 {
+// or 2 when none does, to the width given or to rounding.
+func (s *Solver) firstEvent(h, width float64) float64 {
 	r := &s.run
 	theta := 2.0
 	for k := range r.events {
 		a, b, ok := s.bracket(k, h)
 		if ok {
-			theta = min(theta, s.locate(k, h, a, b))
+			theta = min(theta, s.locate(k, h, width, a, b))
 		}
 		r.near[k], r.nearAt[k] = a.g, a.theta
 	}
@@ -106,12 +106,12 @@ func (s *Solver) turn(k int, h float64) float64 {
 // margin is how far outside the step a vertex may be suggested and still be inside.
 const margin = 0.25
 
-// locate narrows the crossing of event k between a and b to rounding and returns
-// the far end, where the crossing has happened. It is the Illinois form of false
+// locate narrows the crossing of event k between a and b to the width given, or to
+// rounding, and returns the far end, where the crossing has happened. It is the Illinois form of false
 // position; no probe comes closer to an end than the width asked for, so both
 // ends close in. References: [DowellJarratt1971]
-func (s *Solver) locate(k int, h float64, a, b probe) float64 {
-	width := 4 * epsilon * max(1, math.Abs(s.run.t)/h)
+func (s *Solver) locate(k int, h, width float64, a, b probe) float64 {
+	width = max(width, 4*epsilon*max(1, math.Abs(s.run.t)/h))
 	sign := math.Copysign(1, a.g)
 	for range 200 {
 		if b.theta-a.theta <= 2*width || b.g == 0 {

@@ -9,6 +9,7 @@ const (
 	pileUp      = 100   // events at an instant before it is called an error
 	instant     = 1e-10 // part of the interval that counts as one instant
 	beyond      = 1e-3  // part by which a step is made longer than to its event
+	roughly     = 1e-5  // width to which that place is found first
 	failNoSlope = 0.1   // shrinking when a stage is not finite
 )
 
@@ -210,15 +211,15 @@ func (s *Solver) stepToEvent() (h, theta float64, err error) {
 		if h, err = s.acceptedStep(); err != nil {
 			return h, 0, err
 		}
-		if theta, err = s.eventWithin(h); err != nil {
-			return h, 0, err
+		if theta, err = s.eventWithin(h, roughly); err != nil || theta > 1 {
+			return h, theta, err
 		}
 		shorter := theta * h * (1 + beyond)
-		if theta >= 1 || shorter >= h || r.t+shorter == r.t {
-			return h, theta, nil
+		if shorter >= h || r.t+shorter == r.t {
+			return h, s.firstEvent(h, 0), nil
 		}
 		if e := s.try(shorter); e <= 1 {
-			theta, err = s.eventWithin(shorter)
+			theta, err = s.eventWithin(shorter, 0)
 			return shorter, theta, err
 		} else { // shorter steps can be worse across a kink
 			r.stats.Steps--
@@ -228,15 +229,15 @@ func (s *Solver) stepToEvent() (h, theta float64, err error) {
 }
 
 // eventWithin returns the part of the step h before the first event in it, 2 when
-// there is none.
-func (s *Solver) eventWithin(h float64) (float64, error) {
+// there is none, to the width given.
+func (s *Solver) eventWithin(h, width float64) (float64, error) {
 	if len(s.run.events) == 0 {
 		return 2, nil
 	}
 	if err := s.eventValues(s.timeAt(h, 1), s.y1, s.run.gNew); err != nil {
 		return 0, err
 	}
-	return s.firstEvent(h), nil
+	return s.firstEvent(h, width), nil
 }
 
 // emit hands out the output times up to tNew.

@@ -1,10 +1,6 @@
 package testode
 
-import (
-	"math"
-
-	"spile/ode"
-)
+import "spile/ode"
 
 // State components of Beer, in this order.
 const (
@@ -27,8 +23,9 @@ type Beer struct {
 	Growth, Uptake float64                 // factors on growth and on uptake, 1 as published
 	Temperature    func(t float64) float64 // kelvin
 
-	at   float64 // temperature the constants below belong to
-	rate constants
+	t, inverse float64 // temperature the constants belong to, and 1/t
+	rate       [rateConstants]float64
+	nodes      nodes
 }
 
 // NewBeer is the model as published, with 130 g/L of sugar.
@@ -36,38 +33,15 @@ func NewBeer(temperature func(t float64) float64) *Beer {
 	return &Beer{Sugar0: 130, Growth: 1, Uptake: 1, Temperature: temperature}
 }
 
-// Rate constants exp(a + b/T): names as in the source.
-const (
-	aGrowth, bGrowth   = 108.31, -31934.09 // mu_x0, 1/h
-	aAcetate, bAcetate = 89.92, -26589.0   // Y_EA
-	aUptake, bUptake   = -41.92, 11654.64  // mu_S0, g/(g h)
-	aLag, bLag         = 30.72, -9501.54   // mu_L, 1/h
-	aDeath, bDeath     = 130.16, -38313.0  // mu_DT, 1/h
-	aSettle, bSettle   = 33.82, -10033.28  // mu_SD0, 1/h
-	aEthanol, bEthanol = 3.27, -1267.24    // mu_E0, g/(g h)
-	aHalf, bHalf       = -119.63, 34203.95 // k_S, g/L
-	diacetylMade       = 0.000127672       // mu_DY
-	diacetylRemoved    = 0.00113864        // mu_AB
-)
-
-type constants struct {
-	growth, acetate, uptake, lag, death, settle, ethanol, half float64
-	inverse                                                    float64 // 1/T
-}
-
 // constantsAt brings the rate constants to temperature T in kelvin. Slope and
 // Jacobian at one point share them.
-func (b *Beer) constantsAt(T float64) *constants {
-	if T == b.at {
-		return &b.rate
-	}
-	i := 1 / T
-	b.at = T
-	b.rate = constants{
-		growth: b.Growth * math.Exp(aGrowth+bGrowth*i), acetate: math.Exp(aAcetate + bAcetate*i),
-		uptake: b.Uptake * math.Exp(aUptake+bUptake*i), lag: math.Exp(aLag + bLag*i),
-		death: math.Exp(aDeath + bDeath*i), settle: math.Exp(aSettle + bSettle*i),
-		ethanol: b.Uptake * math.Exp(aEthanol+bEthanol*i), half: math.Exp(aHalf + bHalf*i), inverse: i,
+func (b *Beer) constantsAt(T float64) *[rateConstants]float64 {
+	if T != b.t {
+		b.t = T
+		b.inverse = b.nodes.at(T, &b.rate)
+		b.rate[growth] *= b.Growth
+		b.rate[uptake] *= b.Uptake
+		b.rate[ethanol] *= b.Uptake
 	}
 	return &b.rate
 }
@@ -88,21 +62,21 @@ func (b *Beer) System() ode.System {
 }
 
 // slope writes the seven balances and returns the sugar uptake in g/L/h.
-func (b *Beer) slope(T float64, y, d []float64) (uptake float64) {
+func (b *Beer) slope(T float64, y, d []float64) (used float64) {
 	k := b.constantsAt(T)
 	_, _ = y[6], d[6]
 	XA, S, E, h := y[Active], y[Sugar], y[Ethanol], 0.5*b.Sugar0
 	inhibited := 1 / (h + E)
-	growth, settle, m := k.growth*S*inhibited, k.settle*h*inhibited, S/(k.half+S)
-	uptake = k.uptake * m * XA
-	d[Active] = (growth-k.death)*XA + k.lag*y[Lagging]
-	d[Lagging] = -k.lag * y[Lagging]
-	d[Dead] = k.death*XA - settle*y[Dead]
-	d[Sugar] = -uptake
-	d[Ethanol] = (1 - E/h) * k.ethanol * m * XA
-	d[EthylAcetate] = k.acetate * growth * XA
+	grow, sink, m := k[growth]*S*inhibited, k[settle]*h*inhibited, S/(k[half]+S)
+	used = k[uptake] * m * XA
+	d[Active] = (grow-k[death])*XA + k[lag]*y[Lagging]
+	d[Lagging] = -k[lag] * y[Lagging]
+	d[Dead] = k[death]*XA - sink*y[Dead]
+	d[Sugar] = -used
+	d[Ethanol] = (1 - E/h) * k[ethanol] * m * XA
+	d[EthylAcetate] = k[acetate] * grow * XA
 	d[Diacetyl] = diacetylMade*S*XA - diacetylRemoved*y[Diacetyl]*E
-	return uptake
+	return used
 }
 
 // beerSensitivity holds what a closed vessel needs besides the seven rows: the
@@ -116,42 +90,43 @@ type beerSensitivity struct {
 func (b *Beer) jacobian(T float64, y, j []float64, n int) (out beerSensitivity) {
 	k := b.constantsAt(T)
 	XA, S, E, h := y[Active], y[Sugar], y[Ethanol], 0.5*b.Sugar0
-	inhibited, per := 1/(h+E), 1/(k.half+S)
-	growth, settle, m, f := k.growth*S*inhibited, k.settle*h*inhibited, S*per, 1-E/h
-	mSugar := k.half * per * per
+	inhibited, per := 1/(h+E), 1/(k[half]+S)
+	grow, sink, m, f := k[growth]*S*inhibited, k[settle]*h*inhibited, S*per, 1-E/h
+	mSugar := k[half] * per * per
 	row := j[Active*n:]
-	row[Active], row[Lagging], row[Sugar], row[Ethanol] = growth-k.death, k.lag, k.growth*inhibited*XA, -growth*inhibited*XA
-	j[Lagging*n+Lagging] = -k.lag
+	row[Active], row[Lagging], row[Sugar], row[Ethanol] = grow-k[death], k[lag], k[growth]*inhibited*XA, -grow*inhibited*XA
+	j[Lagging*n+Lagging] = -k[lag]
 	row = j[Dead*n:]
-	row[Active], row[Dead], row[Ethanol] = k.death, -settle, settle*inhibited*y[Dead]
-	out.uptakeActive, out.uptakeSugar = k.uptake*m, k.uptake*mSugar*XA
+	row[Active], row[Dead], row[Ethanol] = k[death], -sink, sink*inhibited*y[Dead]
+	out.uptakeActive, out.uptakeSugar = k[uptake]*m, k[uptake]*mSugar*XA
 	row = j[Sugar*n:]
 	row[Active], row[Sugar] = -out.uptakeActive, -out.uptakeSugar
 	row = j[Ethanol*n:]
-	row[Active], row[Sugar], row[Ethanol] = f*k.ethanol*m, f*k.ethanol*mSugar*XA, -k.ethanol*m*XA/h
+	row[Active], row[Sugar], row[Ethanol] = f*k[ethanol]*m, f*k[ethanol]*mSugar*XA, -k[ethanol]*m*XA/h
 	row = j[EthylAcetate*n:]
-	row[Active], row[Sugar], row[Ethanol] = k.acetate*growth, k.acetate*k.growth*inhibited*XA, -k.acetate*growth*inhibited*XA
+	row[Active], row[Sugar], row[Ethanol] = k[acetate]*grow, k[acetate]*k[growth]*inhibited*XA, -k[acetate]*grow*inhibited*XA
 	row = j[Diacetyl*n:]
 	row[Active], row[Sugar], row[Ethanol], row[Diacetyl] = diacetylMade*S, diacetylMade*XA, -diacetylRemoved*y[Diacetyl], -diacetylRemoved*E
-	b.warming(k, y, growth, settle, m, &out)
+	b.warming(y, grow, sink, m, &out)
 	return out
 }
 
 // warming fills the derivatives with respect to temperature; d exp(a + b/T)/dT
 // is -b/T^2 times the constant.
-func (b *Beer) warming(k *constants, y []float64, growth, settle, m float64, out *beerSensitivity) {
-	XA, S, E, i2 := y[Active], y[Sugar], y[Ethanol], k.inverse*k.inverse
-	per := 1 / (k.half + S)
-	mT := S * per * per * k.half * bHalf * i2
-	growthT, deathT, lagT := -bGrowth*i2*growth, -bDeath*i2*k.death, -bLag*i2*k.lag
-	uptakeT := k.uptake * (mT - bUptake*i2*m)
+func (b *Beer) warming(y []float64, grow, sink, m float64, out *beerSensitivity) {
+	k := &b.rate
+	XA, S, E, i2 := y[Active], y[Sugar], y[Ethanol], b.inverse*b.inverse
+	per := 1 / (k[half] + S)
+	mT := S * per * per * k[half] * bHalf * i2
+	growT, deathT, lagT := -bGrowth*i2*grow, -bDeath*i2*k[death], -bLag*i2*k[lag]
+	uptakeT := k[uptake] * (mT - bUptake*i2*m)
 	out.uptakeT = uptakeT * XA
 	out.column = [beerStates]float64{
-		Active:       (growthT-deathT)*XA + lagT*y[Lagging],
+		Active:       (growT-deathT)*XA + lagT*y[Lagging],
 		Lagging:      -lagT * y[Lagging],
-		Dead:         deathT*XA + bSettle*i2*settle*y[Dead],
+		Dead:         deathT*XA + bSettle*i2*sink*y[Dead],
 		Sugar:        -uptakeT * XA,
-		Ethanol:      (1 - 2*E/b.Sugar0) * k.ethanol * (mT - bEthanol*i2*m) * XA,
-		EthylAcetate: k.acetate * (growthT - bAcetate*i2*growth) * XA,
+		Ethanol:      (1 - 2*E/b.Sugar0) * k[ethanol] * (mT - bEthanol*i2*m) * XA,
+		EthylAcetate: k[acetate] * (growT - bAcetate*i2*grow) * XA,
 	}
 }

@@ -102,15 +102,15 @@ func (k *keg) slope(_ float64, y, d []float64) {
 	k.slopes++
 	_, _ = y[kegStates-1], d[kegStates-1]
 	T, nC, n := y[liquidT], y[gasCO2], y[gasCO2]+y[gasAir]
-	uptake := k.beer.slope(T-cooler, y, d)
+	used := k.beer.slope(T-cooler, y, d)
 	perMole := gasR * T / headspace // Pa/mol
 	leaves := kLa * (y[dissolved] - k.henryAt(T)*nC*perMole)
 	q, _ := flow(n * perMole)
 	x := nC / n
-	d[dissolved] = uptake*gasYield - leaves
+	d[dissolved] = used*gasYield - leaves
 	d[gasCO2] = leaves*liquid - q*x
 	d[gasAir] = -q * (1 - x)
-	d[liquidT] = 3600/capacity*(k.power-k.m.UA*(T-k.m.Air)) + warmth/capacity*uptake
+	d[liquidT] = 3600/capacity*(k.power-k.m.UA*(T-k.m.Air)) + warmth/capacity*used
 	d[vented] = q * x
 	d[heat] = 3.6 * k.power
 }

@@ -146,8 +146,6 @@ func (in Inputs) Has(name string) bool { _, ok := in.given[name]; return ok }
 
 func (in Inputs) number(name string) float64 { return in.given[name].Value }
 
-func (in Inputs) text(name string) string { return in.given[name].Text }
-
 func (in Inputs) volume(name string) unit.Volume { return unit.Volume(in.number(name)) }
 
 func (in Inputs) temperature(name string) unit.Temperature { return unit.Temperature(in.number(name)) }

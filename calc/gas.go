@@ -42,7 +42,7 @@ func absorption(in Inputs, out *Answer) error {
 }
 
 // mostCycles is how often letting down is tried before it is called hopeless.
-const mostCycles = 1000
+const mostCycles = 500
 
 // overcarbonated counts how often the gas above is let out and given back by the beer.
 func overcarbonated(in Inputs, out *Answer) error {
@@ -66,30 +66,36 @@ func overcarbonated(in Inputs, out *Answer) error {
 	for ; now > target && n < mostCycles; n++ {
 		now = letDown(t, air, now, volume, head)
 	}
+	if now > target {
+		return fmt.Errorf("with %s of gas space it takes more than %d times; shake it gently and let gas out little by little", unit.FormatVolume(unit.Volume(head), 0), mostCycles)
+	}
 	w.Step("n", "times", "each time: dissolved + gas space at pa = dissolved + gas space at rest", float64(n), "", "Weiss1974")
 	w.Step("V", "gas in the beer after them", "what is dissolved at rest", float64(now), "volumes", "Weiss1974")
 	out.add("cycles", "Let it down", float64(n), fmt.Sprintf("%d times; stop each time before foam reaches the valve", n))
 	return nil
 }
 
-// letDown is the carbonation at rest after the gas space was let out to the air outside.
+// letDown is the carbonation at rest after the gas space was let out to the air outside:
+// the pressure is found at which dissolved gas and gas space hold what was left.
 func letDown(t unit.Temperature, air unit.Pressure, now unit.Volumes, volume, head float64) unit.Volumes {
 	moles := func(v unit.Volumes, p unit.Pressure) float64 {
 		return float64(v)*volume/co2.IdealMolarVolume + co2.GasDensity(t, p)/co2.MolarMass*head
 	}
 	total := moles(now, air)
-	low, high := unit.Volumes(0), now
+	low, high := air, unit.Pressure(highestAtRest)
 	for range 60 {
-		v := (low + high) / 2
-		p, err := co2.EquilibriumPressure(t, v, co2.BeerFactor{}, nil)
-		if err == nil && moles(v, p) < total {
-			low = v
+		p := (low + high) / 2
+		if moles(co2.Equilibrium(t, p, co2.BeerFactor{}, nil), p) < total {
+			low = p
 		} else {
-			high = v
+			high = p
 		}
 	}
-	return high
+	return co2.Equilibrium(t, high, co2.BeerFactor{}, nil)
 }
+
+// highestAtRest is the pressure up to which the solubility holds, Pa absolute.
+const highestAtRest = 6 * unit.Bar
 
 func cylinder(in Inputs, out *Answer) error {
 	from, to := in.volumes("from-volumes"), in.volumes("to-volumes")

@@ -125,6 +125,7 @@ func TestRefusals(t *testing.T) {
 		{"overcarbonated", "volumes=3vol target=4vol temperature=3C volume=20L capacity=26L", "letting down"},
 		{"overcarbonated", "volumes=3vol target=1vol temperature=3C volume=20L capacity=26L", "letting down"},
 		{"overcarbonated", "volumes=3vol target=2.5vol temperature=3C volume=26L capacity=26L", "does not fit"},
+		{"overcarbonated", "volumes=3vol target=2.5vol temperature=3C volume=20L capacity=20.01L", "more than 500 times"},
 		{"overcarbonated", "volumes=9.9vol target=2.5vol temperature=3C volume=20L capacity=26L", "accepted are"},
 		{"cylinder", "volume=20L from-volumes=3vol to-volumes=2.5vol push=20L pressure=10psi temperature=3C", "overcarbonated"},
 		{"cost", "pack=-1 litres=18L glass=400mL", "plain amount"},

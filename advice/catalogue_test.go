@@ -79,7 +79,7 @@ func TestNumbersCarryUnits(t *testing.T) {
 		}
 		for _, line := range lines {
 			rest := units.ReplaceAllString(line, "")
-			rest = regexp.MustCompile(`\d\d:\d\d|\d\.\d{3}|between [\d.]+ and|nine times`).ReplaceAllString(rest, "")
+			rest = regexp.MustCompile(`\d+ to |\d\d:\d\d|\d\.\d{3}|between [\d.]+ and|nine times`).ReplaceAllString(rest, "")
 			if m := bareNumber.FindString(rest); m != "" {
 				t.Errorf("%s: expected a unit behind every number, got %q in %s", c.what, m, line)
 			}

@@ -47,7 +47,7 @@ func (v *view) limitVessel() limit.Vessel {
 	lv := limit.Vessel{
 		Rating: v.batch.Vessel.Rating, SafetyRelief: v.batch.Vessel.SafetyRelief,
 		WorkingValve: v.set.highRelief, Regulator: v.set.highGas,
-		High: gauge(n.Pressure.P95), Low: gauge(quantile(n.Pressure, -z99)),
+		High: gauge(n.Pressure.P95), Low: gauge(n.Pressure.P05),
 		WorstCase: &v.f.Worst.Contents, Gas: v.batch.Gas != nil || v.set.highGas != nil,
 		Headspace: v.headspace(), Freezes: v.freezes(),
 	}
@@ -69,8 +69,7 @@ func gauge(pa float64) *unit.Gauge {
 	return &g
 }
 
-// lookAhead takes the extremes while the plan is followed. The low edge is that
-// of one in a hundred, since a vessel stands little below the air outside.
+// lookAhead takes the extremes of the edges while the plan is followed.
 func (v *view) lookAhead(lv *limit.Vessel) {
 	s := &v.f.Series
 	high, low, cold := math.Inf(-1), math.Inf(1), v.f.Now.Temperature.P05
@@ -79,7 +78,7 @@ func (v *view) lookAhead(lv *limit.Vessel) {
 			continue
 		}
 		high = math.Max(high, s.Pressure[i].P95)
-		low = math.Min(low, quantile(s.Pressure[i], -z99))
+		low = math.Min(low, s.Pressure[i].P05)
 		cold = math.Min(cold, s.Temperature[i].P05)
 	}
 	if !math.IsInf(high, 0) {

@@ -25,13 +25,13 @@ var rules = []rule{
 	{"too cold", func(v *view) bool { return v.isStuck() && v.belowRange() }, tooCold},
 	{"stuck", func(v *view) bool { return v.isStuck() && !v.belowRange() }, stuck},
 	{"odd", func(v *view) bool { return len(v.f.Flags) > 0 && !v.gaugeDisagrees() }, odd},
-	{"plan", (*view).planDue, planned},
 	{"empty", func(v *view) bool { return v.state == Empty }, empty},
 	{"pouring", func(v *view) bool { return v.state == Pouring }, pouring},
 	{"first glass", func(v *view) bool { return v.state == Ready }, firstGlass},
 	{"taking gas", func(v *view) bool { return v.state == TakingGas }, takingGas},
 	{"cooling", func(v *view) bool { return v.state == Cooling }, cooling},
 	{"before cold", func(v *view) bool { return v.state == Finished && v.coldNext() }, beforeCold},
+	{"plan", func(v *view) bool { return v.planDue() && !(v.state == Finished && v.coldNext()) }, planned},
 	{"finished", func(v *view) bool { return v.state == Finished }, finished},
 	{"two equal", (*view).twoEqual, twoEqual},
 	{"old", func(v *view) bool { return !v.f.LastReading.IsZero() && v.age() > oldHours && !v.isStuck() }, old},
@@ -202,6 +202,8 @@ func planned(v *view) Action {
 	add := func(text, caution string) { a.Do, a.Caution = join(a.Do, text), join(a.Caution, caution) }
 	if set.Gas != nil {
 		add(v.pressureAdvice("step gas", *set.Gas), limit.Caution("c.regulator"))
+	} else if v.coldNext() && !v.set.gasOn {
+		add(say("cool alone"), limit.Caution("c.regulator"))
 	}
 	if set.GasOff {
 		add(say("step gas off"), limit.Caution("c.cylinder"))

@@ -65,7 +65,9 @@ const (
 	finishedRate  = 0.5          // points a day at the upper edge
 	restAfterCold = 48.0         // h for which a cooled beer cannot be called finished
 	stoppedRate   = 1.0          // points a day at the upper edge: stopped
-	crawlDays     = 30.0         // days that what is left would take at the upper edge: stopped too
+	crawlDays     = 21.0         // days that what is left would take at its pace: stopped too
+	fastDays      = 10.0         // the same at the upper edge of its pace
+	finishInSight = 7 * 24.0     // h
 	sugarLeft     = 3.0          // points, four times in five: with sugar left
 	wakingHours   = 48.0         // h in which nothing to see is normal
 	lagHours      = 72.0         // h after which a lag is no longer credible
@@ -133,14 +135,20 @@ func (v *view) fermented() bool { return v.f.Now.Finished >= 0.5 && !v.isStuck()
 
 // isStuck: stopped with sugar left, and not merely waking.
 func (v *view) isStuck() bool {
-	past := v.hours() >= lagHours || v.hours() >= wakingHours && v.fallen() >= seenPoints
+	past := v.hours() > lagHours || v.hours() > wakingHours && v.fallen() >= seenPoints
 	return past && v.stopped() && quantile(v.f.Now.PointsLeft, z20) > sugarLeft
 }
 
-// stopped: at its fastest it hardly moves, or would need a month for what is left.
+// stopped: at its fastest it hardly moves, or it crawls: what is left would take
+// weeks at its pace, and no finish is in sight.
 func (v *view) stopped() bool {
 	n := &v.f.Now
-	return n.PointsPerDay.P95 < stoppedRate || n.PointsPerDay.P95 < n.PointsLeft.P50/crawlDays
+	if n.PointsPerDay.P95 < stoppedRate {
+		return true
+	}
+	finish := v.f.Milestones.Finished.P50
+	soon := !finish.IsZero() && finish.Sub(v.now).Hours() < finishInSight
+	return !soon && n.PointsPerDay.P50*crawlDays < n.PointsLeft.P50 && n.PointsPerDay.P95*fastDays < n.PointsLeft.P50
 }
 
 // fallen and wholeFall are points of gravity since pitching, and to the end.

@@ -120,8 +120,5 @@ func quantile(b estimate.Band, z float64) float64 {
 	return b.P50 + (b.P95-b.P50)*z/z95
 }
 
-// Normal deviates of the probabilities that rules ask for.
-const (
-	z20 = -0.8416
-	z99 = 2.3263
-)
+// z20 is the normal deviate of one in five.
+const z20 = -0.8416

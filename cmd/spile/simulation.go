@@ -44,7 +44,9 @@ const (
 	waitingSpan    = 28 * unit.Day // after the last step, for a condition that does not come
 	lookEvery      = unit.Day
 	hydrometerSD   = 0.0007 // SG, scatter of a glass hydrometer
-	tasteSD        = 0.1    // volumes, how well a poured glass tells its gas
+	// safetyReseats is how far below its setting a safety valve that opened may be found an hour later.
+	safetyReseats = 2 * unit.PSI
+	tasteSD       = 0.1 // volumes, how well a poured glass tells its gas
 	// openSupply is what a regulator that failed open passes on: the cylinder at 20 C.
 	openSupply unit.Gauge = 57.3 * unit.Bar
 )
@@ -261,6 +263,9 @@ func (s *simulation) record(t float64) {
 // checkLimits looks at the extremes of the run and at the worst case of its beginning.
 func (s *simulation) checkLimits() []advice.Limit {
 	high, low, cold := slices.Max(s.Pressure), slices.Min(s.Pressure), slices.Min(s.Temperature)
+	if v := float64(s.params.SafetyRelief); v > 0 && high > v-safetyReseats {
+		high = math.Max(high, v) // it opened between two hours
+	}
 	var supply unit.Pressure
 	if s.batch.Gas != nil {
 		supply = unit.Pressure(openSupply) + s.params.Atmosphere

@@ -204,6 +204,9 @@ func (s *Strip) number(v float64) string {
 	return strings.TrimSuffix(plain(math.Round(2*v)/2, 1), ".0") + " " + s.Unit
 }
 
+// bare is number without its unit, for the first of two.
+func (s *Strip) bare(v float64) string { return strings.TrimSuffix(s.number(v), " "+s.Unit) }
+
 // plain is a number without a minus before nothing.
 func plain(v float64, decimals int) string {
 	text := fmt.Sprintf("%.*f", decimals, v)

@@ -24,7 +24,7 @@ func Table(b *batch.Batch, run *batchfile.Simulated) string {
 		s := &c.Strips[i]
 		low, high := slices.Min(s.Mid), slices.Max(s.Mid)
 		name := s.Name
-		fmt.Fprintf(&out, "%-16s%s  %s\n", name, bars(s.Mid, 36), "from "+s.number(low)+" to "+s.number(high))
+		fmt.Fprintf(&out, "%-16s%s  %s\n", name, bars(s.Mid, 36), "from "+s.bare(low)+" to "+s.number(high))
 	}
 	out.WriteString("\n" + strings.Repeat(" ", 18) + "hours   gravity   pressure   volumes      temp   alcohol\n")
 	for i, h := range run.Hours {

@@ -1,0 +1,329 @@
+package main
+
+import (
+	"bytes"
+	"encoding/json"
+	"math"
+	"os"
+	"path/filepath"
+	"regexp"
+	"strings"
+	"testing"
+
+	"spile/internal/batchfile"
+)
+
+const goodBatch = `name: Sluice Gate Pale, third
+pitched: 2026-11-20T18:30:00+01:00
+wort:   {volume: 20 L, gravity: "1.046", bitterness: 28 IBU}
+yeast:  {kind: ale, form: dry, mass: 11.5 g, attenuation: 77 %}
+vessel: {capacity: 26 L, diameter: 0.30 m, rating: 2.5 bar, safety_relief: 2.2 bar}
+place:  {ambient: 16 C, altitude: 40 m, fridge: {coldest: 1 C}, belt: 30 W}
+gas:    {cylinder: 2.6 kg, content: 1.9 kg}
+target: {co2: 2.5 volumes, temperature: 3 C, ready: 2026-12-04T18:00:00+01:00}
+programme:
+  - {at: pitch, hold: 20 C, relief: 10 psi}
+  - {when: finished for 24 h, hold: 1 C, gas: 10 psi}
+`
+
+const goodReadings = `hours,gravity_sg,pressure_psi,temperature_c,event
+0,1.046,0,20,
+40,1.040,9.5,20,
+64,1.029,10,20.5,noticed hiss
+`
+
+// command writes a batch and its readings, and runs a command in a folder that must
+// hold nothing else afterwards.
+func command(t *testing.T, batch, readings string, args ...string) (stdout, stderr string, code int) {
+	t.Helper()
+	dir := t.TempDir()
+	t.Chdir(dir)
+	write := func(name, text string) {
+		if err := os.WriteFile(name, []byte(text), 0o600); err != nil {
+			t.Fatal(err)
+		}
+	}
+	write("b.yaml", batch)
+	write("r.csv", readings)
+	var out, errs bytes.Buffer
+	code = run(args, &out, &errs)
+	left, err := os.ReadDir(dir)
+	if err != nil || len(left) != 2 {
+		t.Errorf("expected no file left behind, got %v, %v", left, err)
+	}
+	return out.String(), errs.String(), code
+}
+
+func TestBadInputIsOneLineAndLeavesNothing(t *testing.T) {
+	edit := func(old, new string) string { return strings.Replace(goodBatch, old, new, 1) }
+	for _, c := range []struct {
+		what, batch, readings string
+		says                  string // file, line and what is accepted
+	}{
+		{"missing unit", edit("rating: 2.5 bar", "rating: 2.5"), goodReadings, `^b\.yaml:5: vessel\.rating "2\.5".*; accepted: `},
+		{"unknown key", edit("target:", "tarket:"), goodReadings, `^b\.yaml:8: unknown key "tarket"; did you mean target`},
+		{"impossible gravity", edit(`"1.046"`, `"10.46"`), goodReadings, `^b\.yaml:3: wort\.gravity .*; accepted: `},
+		{"40 L into 26 L", edit("volume: 20 L", "volume: 40 L"), goodReadings, `^b\.yaml:3: 40 L of wort into a vessel of 26 L; `},
+		{"NaN", edit("volume: 20 L", "volume: NaN L"), goodReadings, `^b\.yaml:3: .*; accepted: `},
+		{"empty batch", "", goodReadings, `^b\.yaml:1: an empty file; accepted: `},
+		{"not YAML", "name: [", goodReadings, `^b\.yaml:\d+: .*; accepted: `},
+		{"wrong header", goodBatch, "hours,gravity\n1,1.02\n", `^r\.csv:1: column "gravity"; `},
+		{"empty readings", goodBatch, "", `^r\.csv:1: an empty file; accepted: `},
+		{"impossible reading", goodBatch, "hours,gravity_sg\n1,10.2\n", `^r\.csv:2: gravity_sg "10\.2"; accepted: `},
+		{"before pitching", goodBatch, "hours,gravity_sg\n-5,1.046\n", `^r\.csv:2: hours "-5", before the yeast went in; accepted: `},
+		{"NaN reading", goodBatch, "hours,gravity_sg\n1,NaN\n", `^r\.csv:2: gravity_sg "NaN"; accepted: `},
+		{"unknown event", goodBatch, "hours,event\n1,danced\n", `^r\.csv:2: event "danced"; accepted: `},
+		{"not UTF-8", goodBatch, "hours,gravity_sg\n1,\xff\n", `^r\.csv:2: .*; save the file`},
+	} {
+		t.Run(c.what, func(t *testing.T) {
+			stdout, stderr, code := command(t, c.batch, c.readings, "forecast", "b.yaml", "r.csv")
+			if code != exitUsage || stdout != "" {
+				t.Errorf("expected exit code 2 and nothing on stdout, got %d and %d bytes", code, len(stdout))
+			}
+			if strings.Count(stderr, "\n") != 1 || !regexp.MustCompile(c.says).MatchString(stderr) {
+				t.Errorf("expected one line like %s, got %q", c.says, stderr)
+			}
+		})
+	}
+}
+
+func TestBadUsage(t *testing.T) {
+	for _, args := range [][]string{
+		{"forecast"}, {"forecast", "none.yaml"}, {"forecast", "b.yaml", "none.csv"}, {"forecast", "b.yaml", "r.csv", "--format", "pdf"},
+		{"forecast", "b.yaml", "r.csv", "--at", "soon"}, {"forecast", "b.yaml", "r.csv", "--at", "2020-01-01T00:00:00Z"},
+		{"simulate", "none.yaml"}, {"simulate", "b.yaml", "--seed", "x"}, {"forecast", ".", "r.csv"},
+	} {
+		stdout, stderr, code := command(t, goodBatch, goodReadings, args...)
+		if code != exitUsage || stdout != "" || strings.Count(stderr, "\n") != 1 {
+			t.Errorf("%v: expected exit code 2, nothing on stdout and one line, got %d, %q, %q", args, code, stdout, stderr)
+		}
+	}
+}
+
+func TestLargeReadingsAreRefusedBySize(t *testing.T) {
+	dir := t.TempDir()
+	path := filepath.Join(dir, "large.csv")
+	if err := os.WriteFile(path, []byte("hours,gravity_sg\n"), 0o600); err != nil {
+		t.Fatal(err)
+	}
+	if err := os.Truncate(path, 200<<20); err != nil { // sparse
+		t.Fatal(err)
+	}
+	batch := filepath.Join(dir, "b.yaml")
+	if err := os.WriteFile(batch, []byte(goodBatch), 0o600); err != nil {
+		t.Fatal(err)
+	}
+	var out, errs bytes.Buffer
+	if code := run([]string{"forecast", batch, path}, &out, &errs); code != exitUsage || !strings.Contains(errs.String(), "a file of 200 MB; accepted: at most 32 MB") {
+		t.Errorf("expected exit code 2 and a refusal by size, got %d, %s", code, errs.String())
+	}
+}
+
+// A limit ends with 3, and result and caution are still printed.
+func TestLimitsStillPrintTheResult(t *testing.T) {
+	for what, batch := range map[string]string{
+		"no rating":              strings.Replace(goodBatch, ", rating: 2.5 bar", "", 1),
+		"rated below its relief": strings.Replace(goodBatch, "rating: 2.5 bar", "rating: 0.5 bar", 1),
+	} {
+		for _, args := range [][]string{{"forecast", "b.yaml", "r.csv"}, {"simulate", "b.yaml"}} {
+			stdout, stderr, code := command(t, batch, goodReadings, args...)
+			if code != exitLimit || !strings.Contains(stdout, "Sluice Gate Pale") || strings.Count(stderr, "\n") != 1 {
+				t.Errorf("%s, %v: expected exit code 3, the result and one line of caution, got %d, %d bytes, %q", what, args, code, len(stdout), stderr)
+			}
+			if what == "no rating" && !strings.Contains(stdout, "No rating known") {
+				t.Errorf("%v: expected the result to say that no rating is known", args)
+			}
+		}
+	}
+}
+
+func TestForecastFormats(t *testing.T) {
+	stdout, stderr, code := command(t, goodBatch, goodReadings, "forecast", "b.yaml", "r.csv")
+	if code != exitOK || stderr != "" {
+		t.Errorf("expected exit code 0 and a silent stderr, got %d, %q", code, stderr)
+	}
+	b, err := batchfile.DecodeBatch("b.yaml", strings.NewReader(goodBatch))
+	if err != nil {
+		t.Fatal(err)
+	}
+	log, err := batchfile.DecodeLog("r.csv", strings.NewReader(goodReadings), b)
+	if err != nil {
+		t.Fatal(err)
+	}
+	told, err := foretell(b, log, log.Readings[len(log.Readings)-1].Time, 1)
+	if err != nil {
+		t.Fatal(err)
+	}
+	for format, wants := range map[string][]string{
+		"text": {"Now ", "Next ", "Ahead ", "Why? ", "Worst case", "The maker's plate and local rules come first"},
+		"svg":  {"<svg", "Gravity", "</svg>"},
+		"html": {"<!DOCTYPE html>", "<h2 id=\"next\">Next</h2>"},
+		"json": {`"milestones"`, `"elapsed_ms"`},
+	} {
+		out, err := told.render(format, "")
+		if err != nil {
+			t.Fatal(err)
+		}
+		if format == "text" && string(out) != stdout {
+			t.Error("text: expected what the command prints")
+		}
+		for _, want := range wants {
+			if !strings.Contains(string(out), want) {
+				t.Errorf("%s: expected %q", format, want)
+			}
+		}
+	}
+}
+
+func TestForecastIsReproducible(t *testing.T) {
+	elapsed := regexp.MustCompile(`"elapsed_ms": \d+`)
+	args := []string{"forecast", "b.yaml", "r.csv", "--format", "json", "--seed", "5", "--at", "50 h"}
+	first, _, _ := command(t, goodBatch, goodReadings, args...)
+	again, _, _ := command(t, goodBatch, goodReadings, args...)
+	if elapsed.ReplaceAllString(first, "") != elapsed.ReplaceAllString(again, "") || len(first) == 0 {
+		t.Error("expected the same bytes from the same input and seed")
+	}
+	var f struct {
+		At    string
+		Flags []any
+	}
+	if err := json.Unmarshal([]byte(first), &f); err != nil || f.At != "2026-11-22T20:30:00+01:00" {
+		t.Errorf("expected a look from 50 h after pitching, got %s, %v", f.At, err)
+	}
+	// The reading at 64 h lies after --at, and must not be looked at.
+	without, _, _ := command(t, goodBatch, strings.Join(strings.Split(goodReadings, "\n")[:3], "\n")+"\n", args...)
+	if elapsed.ReplaceAllString(without, "") != elapsed.ReplaceAllString(first, "") {
+		t.Error("expected readings after --at to be ignored")
+	}
+}
+
+// The measured ale at 12 C hardly ferments: 1.051 at pitching, 1.050 ten days later.
+// Source: testdata/measured/stalled-12c.csv, first lines.
+func TestStalledFermentIsStuckAndNeverFinished(t *testing.T) {
+	hours := []string{"96 h", "168 h", "240 h"}
+	if testing.Short() {
+		hours = hours[1:2]
+	}
+	for _, h := range hours {
+		var out, errs bytes.Buffer
+		if code := run([]string{"forecast", "../../testdata/measured/stalled-12c.yaml", "../../testdata/measured/stalled-12c.csv", "--at", h, "--format", "json"}, &out, &errs); code != exitOK {
+			t.Fatalf("expected exit code 0, got %d, %s", code, errs.String())
+		}
+		var f struct {
+			Now struct {
+				State string
+				Also  []string
+			}
+		}
+		if err := json.Unmarshal(out.Bytes(), &f); err != nil {
+			t.Fatal(err)
+		}
+		if f.Now.State == "Finished" || !strings.Contains(strings.Join(f.Now.Also, " "), "Stuck") {
+			t.Errorf("%s: expected Stuck and not Finished, got %s, %v", h, f.Now.State, f.Now.Also)
+		}
+	}
+}
+
+func TestDemoWritesItsPage(t *testing.T) {
+	t.Setenv("TMPDIR", t.TempDir())
+	var out, errs bytes.Buffer
+	if code := run([]string{"demo", "--once"}, &out, &errs); code != exitOK {
+		t.Fatalf("expected exit code 0, got %d, %s", code, errs.String())
+	}
+	found := regexp.MustCompile(`The same as a page: (\S+)`).FindStringSubmatch(out.String())
+	if found == nil {
+		t.Fatalf("expected the path of the page, got %s", out.String())
+	}
+	page, err := os.ReadFile(found[1])
+	if err != nil || !bytes.Contains(page, []byte("</html>")) {
+		t.Errorf("expected a whole page at %s, got %d bytes, %v", found[1], len(page), err)
+	}
+	for _, want := range []string{"Now ", "Next ", "Ahead ", "Licence: "} {
+		if !strings.Contains(out.String(), want) {
+			t.Errorf("expected %q in the text", want)
+		}
+	}
+}
+
+// simulated runs simulate and gives its ledger and series.
+func simulated(t *testing.T, batch string, wantCode int) (ledger map[string]float64, series map[string][]float64) {
+	t.Helper()
+	stdout, stderr, code := command(t, batch, goodReadings, "simulate", "b.yaml", "--format", "json")
+	if code != wantCode {
+		t.Fatalf("expected exit code %d, got %d, %s", wantCode, code, stderr)
+	}
+	var out struct {
+		Ledger map[string]float64
+		Series map[string][]float64
+	}
+	if err := json.Unmarshal([]byte(stdout), &out); err != nil {
+		t.Fatal(err)
+	}
+	return out.Ledger, out.Series
+}
+
+func TestSimulateBalancesItsLedger(t *testing.T) {
+	l, s := simulated(t, goodBatch, exitOK)
+	in := l["co2_start_g"] + l["co2_made_g"] + l["co2_supplied_g"]
+	out := l["co2_dissolved_g"] + l["co2_headspace_g"] + l["co2_vented_g"] + l["co2_leaked_g"] + l["co2_drawn_g"]
+	if math.Abs(in-out) > 1e-9*in || in == 0 {
+		t.Errorf("expected in %v g and out equal, got %v g, tolerance 1e-9 relative", in, out)
+	}
+	n := len(s["hours"])
+	for key, values := range s {
+		if len(values) != n {
+			t.Errorf("%s: expected %d values, got %d", key, n, len(values))
+		}
+	}
+	if end := s["hours"][n-1]; end < 14*24 {
+		t.Errorf("expected two weeks at least, got %v h", end)
+	}
+	if g := s["gravity_sg"][n-1]; g > 1.014 || g < 1.006 {
+		t.Errorf("final gravity of a 77 %% attenuation from 1.046: expected near 1.010, got %v", g)
+	}
+	if temp := s["temperature_c"][n-1]; math.Abs(temp-1) > 1 {
+		t.Errorf("expected the cold step to have come, got %v C", temp)
+	}
+}
+
+func TestSimulatePlantsFaults(t *testing.T) {
+	l, _ := simulated(t, goodBatch+"faults: {leak: 10 g/day}\n", exitOK)
+	if l["co2_leaked_g"] < 30 {
+		t.Errorf("a leak of 10 g a day: expected 30 g or more lost, got %v", l["co2_leaked_g"])
+	}
+	late, _ := simulated(t, goodBatch+"faults:\n  - {at: 240 h, leak: 10 g/day}\n", exitOK)
+	if late["co2_leaked_g"] <= 0 || late["co2_leaked_g"] >= l["co2_leaked_g"] {
+		t.Errorf("a leak from the tenth day on: expected less than %v g lost, got %v", l["co2_leaked_g"], late["co2_leaked_g"])
+	}
+	_, s := simulated(t, goodBatch+"faults: {relief: stuck}\n", exitLimit)
+	high := 0.0
+	for _, p := range s["pressure_kpa"] {
+		high = math.Max(high, p)
+	}
+	if high < 200 || high > 240 {
+		t.Errorf("working valve stuck: expected the safety valve (220 kPa) to hold, got %v kPa", high)
+	}
+}
+
+func TestSimulateFormats(t *testing.T) {
+	for format, wants := range map[string][]string{
+		"table": {"Where the gas went", "What was set", "gravity", "The maker's plate"},
+		"csv":   {"hours,gravity_sg,pressure_kpa", "co2_drawn_g\n"},
+		"svg":   {"<svg", "Temperature"},
+	} {
+		stdout, stderr, code := command(t, goodBatch, goodReadings, "simulate", "b.yaml", "--format", format)
+		if code != exitOK || stderr != "" {
+			t.Errorf("%s: expected exit code 0 and a silent stderr, got %d, %q", format, code, stderr)
+		}
+		for _, want := range wants {
+			if !strings.Contains(stdout, want) {
+				t.Errorf("%s: expected %q", format, want)
+			}
+		}
+		for _, line := range strings.Split(stdout, "\n") {
+			if n := len([]rune(line)); format == "table" && n > 80 {
+				t.Errorf("expected at most 80 columns, got %d: %s", n, line)
+			}
+		}
+	}
+}

@@ -18,6 +18,8 @@
 // was not handed in as a seed. What touches the world lies under internal and cmd:
 //
 //	internal/batchfile  BATCH.yaml and READINGS.csv
+//	internal/report     a forecast as text, SVG and page
+//	internal/oracle     programs that tests compare with
 //	cmd/spile           one file a command
 //
 // Imports point one way, and deps_test.go holds them to it.

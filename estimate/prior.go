@@ -108,8 +108,14 @@ func (p Prior) forBatch(b *batch.Batch) Prior {
 		p[AttenuationLimit] = Normal{a, 0.03} // the label speaks of the yeast, not of this wort
 	}
 	p[Lag].Mean += math.Log(pitchLag(b))
+	if b.Place.Fridge != nil || b.Place.Belt > 0 {
+		p[HoldOffset].SD = thermostatSD
+	}
 	return p
 }
+
+// thermostatSD is K between wanted and kept where something keeps it (assumption).
+const thermostatSD = 0.6
 
 // pitchLag is the factor on the lag by the yeast pitched: with exponential
 // growth the lag changes by ln(pitch)/growth rate. 1 where the pitch is not known.

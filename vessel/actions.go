@@ -43,6 +43,7 @@ func (a *core) Pour(v unit.Volume) {
 	s.Wort -= w
 	s.Dissolved *= 1 - share
 	s.WaterLost *= 1 - share
+	a.g = s.gasAt()
 }
 
 // Open lifts the lid: the pressure goes, and air mixes in.

@@ -15,7 +15,9 @@ const longestStep = 3600.0 // s
 // Reusable: Reset starts another batch without allocating.
 type Averaged struct {
 	core
-	fit settings
+	fit    settings
+	before float64 // pressure of CO2 over one atmosphere a step ago, Pa
+	most   float64 // that the working valve lets stand, Pa
 }
 
 // NewAveraged makes a simulator; call Reset before use.
@@ -24,6 +26,7 @@ func NewAveraged() *Averaged { return &Averaged{} }
 // Reset starts p at pitching. p is copied.
 func (a *Averaged) Reset(p *Params) {
 	a.core.reset(p)
+	a.before = a.over()
 	a.refit()
 }
 
@@ -38,6 +41,10 @@ func (a *Averaged) refit() {
 	a.fit = a.fitted()
 	if !a.fit.bothWays {
 		a.fit.opens -= 0.5 * a.reseats(a.fit.opens)
+	}
+	a.most = math.Inf(1)
+	if a.fit.relief > 0 {
+		a.most = a.fit.opens - unit.Atmosphere
 	}
 	a.fit.safe -= 0.5 * a.reseats(a.fit.safe)
 }
@@ -61,17 +68,28 @@ func (a *Averaged) Advance(t float64) error {
 // step advances by h seconds: yeast between the temperatures at both ends, then heat, then gas.
 func (a *Averaged) step(h float64) {
 	s := &a.s
-	g := s.gasAt()
-	from := a.pace(s.Temperature, &g)
+	over := a.over()
+	ahead := 2*over - a.before // the pressure goes on as in the last step
+	a.before = over
+	from := a.p.Yeast.Pace(s.Temperature, over)
 	to := from
-	if end, _ := a.kept(a.power(from), h); end != s.Temperature {
-		to = a.pace(end, &g)
+	if end := a.expected(from, h); end != s.Temperature || ahead != over {
+		to = a.p.Yeast.Pace(end, math.Min(math.Max(ahead, -unit.Atmosphere), a.most))
 	}
 	used := a.ferment(from, to, h)
 	s.Temperature, s.Around = a.kept(used/h*wort.HeatOfFermentation, h)
 	s.Time += h
 	s.Rate = used * molPerExtract / h
 	a.exchange(&a.fit, s.Rate, 0, h)
+}
+
+// expected is the temperature h seconds on if the ferment goes on as now. What is kept is expected to be kept.
+func (a *Averaged) expected(now yeast.Pace, h float64) float64 {
+	if a.s.Temperature == float64(a.c.Hold) && a.c.Track == nil {
+		return a.s.Temperature
+	}
+	end, _ := a.kept(a.power(now), h)
+	return end
 }
 
 // power is the heat of the ferment now, W.
@@ -128,8 +146,7 @@ func (a *core) settle(grown, rate, h float64) {
 // PointsPerDay is how fast gravity falls now, points (0.001) a day.
 func (a *core) PointsPerDay() float64 {
 	s := &a.s
-	g := s.gasAt()
-	_, slope := a.p.Yeast.Slopes(a.pace(s.Temperature, &g), s.X, s.Left)
+	_, slope := a.p.Yeast.Slopes(a.p.Yeast.Pace(s.Temperature, a.over()), s.X, s.Left)
 	const grain = 1e-4
 	g0 := wort.GravityKernel(s.brew.p0, s.used())
 	g1 := wort.GravityKernel(s.brew.p0, s.used()+grain*s.Usable)

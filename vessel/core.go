@@ -3,9 +3,7 @@ package vessel
 import (
 	"math"
 
-	"spile/co2"
 	"spile/unit"
-	"spile/yeast"
 )
 
 // core is what both closures share: one vessel, its contents, its settings, its ledger and the hand actions on it.
@@ -15,6 +13,7 @@ type core struct {
 	s    State
 	c    Controls
 	l    ledger
+	g    gas // at the end of the last step
 }
 
 // reset fills the vessel at pitching.
@@ -22,6 +21,7 @@ func (a *core) reset(p *Params) {
 	a.p = *p
 	a.brew = newBrew(float64(p.Original), p.Attenuation)
 	a.s = start(&a.p, &a.brew)
+	a.g = a.s.gasAt()
 	a.c = Controls{Relief: 0, Gas: GasOff}
 	a.l = ledger{startCO2: a.s.HeadCO2 + a.s.Dissolved, startAir: a.s.HeadAir}
 }
@@ -104,10 +104,8 @@ func (a *core) reseats(opens float64) float64 {
 	return 0
 }
 
-// vapour is the water, kg, that goes with mol of dry gas let out at dry pressure p.
-func vapour(kelvin, mol, p float64) float64 {
-	return mol * co2.VapourKernel(kelvin) / math.Max(p, 1) * molarH2O
-}
+// vapour is the water, kg, that goes with mol of dry gas let out of a headspace of so much dry gas and water vapour, Pa.
+func vapour(mol, dry, wet float64) float64 { return mol * wet / math.Max(dry, 1) * molarH2O }
 
 // supply takes up to mol from the cylinder and gives what it gave.
 func (a *core) supply(mol float64) float64 {
@@ -125,14 +123,14 @@ func (a *core) release(mol float64) {
 		a.l.airIn -= mol
 		return
 	}
-	n := s.HeadCO2 + s.HeadAir
+	n, g := s.HeadCO2+s.HeadAir, s.gasAt()
 	share := math.Min(mol/n, 1)
 	co2Out, airOut := s.HeadCO2*share, s.HeadAir*share
 	s.HeadCO2 -= co2Out
 	s.HeadAir -= airOut
 	a.l.vented += co2Out
 	a.l.airOut += airOut
-	a.dry(vapour(s.Temperature, mol, n*gasR*s.Temperature/s.headspace()))
+	a.dry(vapour(mol, n/g.beta, g.vapour))
 }
 
 // dry books water that left as vapour.
@@ -141,7 +139,5 @@ func (a *core) dry(kg float64) {
 	a.l.vapour += kg
 }
 
-// pace is the yeast's pace at a temperature under the CO2 in the headspace now.
-func (a *core) pace(kelvin float64, g *gas) yeast.Pace {
-	return a.p.Yeast.Pace(kelvin, a.s.HeadCO2/g.beta-unit.Atmosphere)
-}
+// over is the pressure of CO2 above one atmosphere, Pa, by which the yeast is slowed.
+func (a *core) over() float64 { return a.s.HeadCO2/a.g.beta - unit.Atmosphere }

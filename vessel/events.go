@@ -1,8 +1,11 @@
 package vessel
 
 import (
+	"math"
+
 	"spile/ode"
 	"spile/unit"
+	"spile/wort"
 )
 
 // atmosphere is the pressure of CO2 above which it slows the yeast, Pa.
@@ -69,32 +72,87 @@ func (f *Full) supplyEvents() []ode.Event {
 	}
 }
 
+// changeover is how many bands of the thermostat the beer must be off before heating gives way to cooling or the other way
+// round, so that the two do not fight.
+const changeover = 2.0
+
+// lies is how far the beer is from the wanted temperature in bands of the thermostat; never moves where nothing is wanted.
+func (f *Full) lies(beer, never float64) float64 {
+	if f.c.Hold == 0 || f.c.Track != nil {
+		return never
+	}
+	return (beer - float64(f.c.Hold)) / float64(f.p.HoldBand)
+}
+
+// turnsTo gives the bands at which belt (below) and compressor (above) come on.
+func (m *mode) turnsTo() (below, above float64) {
+	below, above = -1, 1
+	switch {
+	case m.chilling:
+		below = -changeover
+	case m.heating:
+		above = changeover
+	}
+	return below, above
+}
+
+// coming is how low the beer will still go by the cold air of the fridge once the compressor stops; the thermostat
+// anticipates it. The air returns to its rest with time constant tau, and cools the beer until it has passed it.
+func (f *Full) coming(t float64, y []float64) float64 {
+	fr, beer := f.p.Fridge, y[yBeer]
+	if fr == nil || f.p.UA == 0 {
+		return beer
+	}
+	state, g, _ := f.at(t, y)
+	_, ds := f.p.Yeast.Slopes(f.p.Yeast.Pace(beer, state.HeadCO2/g.beta-atmosphere), state.X, state.Left)
+	heats := -ds * state.Usable * state.Wort * wort.HeatOfFermentation / float64(f.p.UA) // K that the ferment keeps beer above air
+	share := float64(f.p.UA / (f.p.UA + fr.UA))
+	rest := share*beer + (1-share)*f.p.room(t)
+	above := math.Max(rest-(beer-heats), 1e-6)
+	gap := math.Max(rest-y[yAround], above)
+	return beer - share*fr.Heat/(state.Wort*cpBeer)*(gap-above-above*math.Log(gap/above))
+}
+
 // heatEvents: belt and compressor by the temperature of the beer, the compressor also by that of the air and its rest.
 func (f *Full) heatEvents() []ode.Event {
-	beerOver := func(above float64, off float64) func(float64, []float64) float64 {
-		return func(t float64, y []float64) float64 {
-			if f.c.Hold == 0 || f.c.Track != nil {
-				return off
-			}
-			return y[yBeer] - float64(f.c.Hold) - above*float64(f.p.HoldBand)
+	m := &f.mode
+	beer := func(y []float64, never float64) float64 { return f.lies(y[yBeer], never) }
+	air := func(y []float64) float64 {
+		if f.p.Fridge == nil {
+			return 0
 		}
+		return (y[yAround] - float64(f.p.Fridge.Coldest)) / airBand
 	}
-	airOver := func(above float64) func(float64, []float64) float64 {
-		return func(_ float64, y []float64) float64 {
-			if f.p.Fridge == nil {
-				return 0
-			}
-			return y[yAround] - float64(f.p.Fridge.Coldest) - above
-		}
-	}
-	start := func(t float64, _ []float64) bool { f.start(t); return false }
 	return []ode.Event{
-		{Direction: -1, Value: beerOver(-1, 1), Act: func(float64, []float64) bool { f.mode.belt = f.p.Belt > 0; return false }},
-		{Direction: 1, Value: beerOver(1, -1), Act: func(t float64, y []float64) bool { f.mode.belt, f.mode.wanting = false, true; return start(t, y) }},
-		{Direction: -1, Value: beerOver(0, 1), Act: func(t float64, _ []float64) bool { f.mode.wanting = false; f.stop(t); return false }},
-		{Direction: -1, Value: airOver(-airBand), Act: func(t float64, _ []float64) bool { f.mode.cold = true; f.stop(t); return false }},
-		{Direction: 1, Value: airOver(airBand), Act: func(t float64, y []float64) bool { f.mode.cold = false; return start(t, y) }},
-		{Direction: 1, Value: func(t float64, _ []float64) float64 { return t - f.mode.rested }, Act: start},
+		{Direction: -1, Value: func(_ float64, y []float64) float64 { below, _ := m.turnsTo(); return beer(y, 9) - below },
+			Act: func(float64, []float64) bool { f.heatUp(); return false }},
+		{Direction: 1, Value: func(_ float64, y []float64) float64 { return beer(y, -9) - 1 },
+			Act: func(float64, []float64) bool { m.belt = false; return false }},
+		{Direction: 1, Value: func(_ float64, y []float64) float64 { _, above := m.turnsTo(); return beer(y, -9) - above },
+			Act: func(t float64, _ []float64) bool { f.coolDown(t); return false }},
+		{Direction: -1, Value: func(t float64, y []float64) float64 { return f.lies(f.coming(t, y), 9) + 1 },
+			Act: func(t float64, _ []float64) bool { m.wanting = false; f.stop(t); return false }},
+		{Direction: -1, Value: func(_ float64, y []float64) float64 { return air(y) + 1 },
+			Act: func(t float64, _ []float64) bool { m.cold = true; f.stop(t); return false }},
+		{Direction: 1, Value: func(_ float64, y []float64) float64 { return air(y) - 1 },
+			Act: func(t float64, _ []float64) bool { m.cold = false; f.start(t); return false }},
+		{Direction: 1, Value: func(t float64, _ []float64) float64 { return t - m.rested },
+			Act: func(t float64, _ []float64) bool { f.start(t); return false }},
+	}
+}
+
+// heatUp turns the belt on, where there is one.
+func (f *Full) heatUp() {
+	if f.p.Belt > 0 {
+		f.mode.belt, f.mode.heating, f.mode.chilling = true, true, false
+	}
+}
+
+// coolDown asks for cold, where there is a fridge.
+func (f *Full) coolDown(t float64) {
+	if f.mode.belt = false; f.p.Fridge != nil {
+		f.mode.wanting, f.mode.heating, f.mode.chilling = true, false, true
+		f.start(t)
 	}
 }
 
@@ -140,10 +198,15 @@ func (f *Full) agree(t float64, y []float64) {
 		f.stop(t)
 		return
 	}
-	over, band := y[yBeer]-float64(f.c.Hold), float64(f.p.HoldBand)
-	m.belt = f.p.Belt > 0 && over < band && (m.belt || over <= -band)
-	if m.wanting = over > 0 && (m.wanting || over >= band); !m.wanting {
+	off := f.lies(y[yBeer], 0)
+	m.belt = m.belt && off < 1
+	if m.wanting = m.wanting && f.lies(f.coming(t, y), 0) > -1; !m.wanting {
 		f.stop(t)
 	}
-	f.start(t)
+	switch below, above := m.turnsTo(); {
+	case off <= below:
+		f.heatUp()
+	case off >= above:
+		f.coolDown(t)
+	}
 }

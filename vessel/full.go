@@ -45,6 +45,7 @@ type Full struct {
 type mode struct {
 	relief, safety, feeding, belt, compressor bool
 	inward                                    bool // leak, or open valve: the air comes in
+	heating, chilling                         bool // which of belt and compressor ran last
 	wanting                                   bool // the thermostat asks for cold
 	cold                                      bool // the air of the fridge is as cold as it gets
 	rested                                    float64
@@ -132,7 +133,9 @@ func (f *Full) unpack(t float64) {
 	}
 	s.Dissolved, s.HeadCO2, s.HeadAir = y[yDissolved], y[yHeadCO2], y[yHeadAir]
 	s.Suspended, s.Acetolactate, s.Diacetyl = y[ySuspended], y[yAcetolactate], y[yDiacetyl]
-	f.slope(t, y[:], make([]float64, numY)) // leaves the present rate in s.Rate
+	f.g = s.gasAt()
+	_, ds := f.p.Yeast.Slopes(f.p.Yeast.Pace(s.Temperature, f.over()), s.X, s.Left)
+	s.Rate = -ds * s.Usable * s.Wort * molPerExtract
 }
 
 // beer is the temperature of the beer at t, K.
@@ -152,7 +155,7 @@ func (f *Full) at(t float64, y []float64) (s State, g gas, p float64) {
 	return s, g, g.vapour + (s.HeadCO2+s.HeadAir)/g.beta
 }
 
-// slope is the right-hand side, in the order of the package comment. It is pure between events but for s.Rate, which only reports.
+// slope is the right-hand side, in the order of the package comment. It is pure between events.
 func (f *Full) slope(t float64, y, d []float64) {
 	s, g, p := f.at(t, y)
 	k := &f.p.Yeast
@@ -160,14 +163,13 @@ func (f *Full) slope(t float64, y, d []float64) {
 	dx, ds := k.Slopes(k.Pace(s.Temperature, over), s.X, s.Left)
 	used := -ds * s.Usable * s.Wort // kg/s
 	made := used * molPerExtract    // mol/s
-	f.s.Rate = made
 	d[yActivity], d[yLeft] = dx, ds
 	f.heat(t, y, d, used*wort.HeatOfFermentation)
 
 	films := s.films(&g, made, 0)
 	flux := films.k * (s.Dissolved - g.alpha*(p-films.p0)) // mol/s out of the beer
 	d[yDissolved] = made - flux
-	f.leave(&s, f.through(p), flux, p-g.vapour, d)
+	f.leave(&s, &g, f.through(p), flux, d)
 	f.linger(&s, y, d, dx, used)
 }
 
@@ -196,7 +198,7 @@ func (f *Full) shuts(opens float64) float64 {
 }
 
 // leave is the balance of the headspace: CO2 from the beer and the cylinder, gas out at its composition, air in.
-func (f *Full) leave(s *State, q flows, flux, dry float64, d []float64) {
+func (f *Full) leave(s *State, g *gas, q flows, flux float64, d []float64) {
 	share := s.HeadCO2 / (s.HeadCO2 + s.HeadAir)
 	out, in, valve, leak := q.relief+q.safety+q.leak, 0.0, q.relief+q.safety, q.leak
 	if f.mode.inward { // below the air: what is open to it lets air in
@@ -206,7 +208,7 @@ func (f *Full) leave(s *State, q flows, flux, dry float64, d []float64) {
 	d[yHeadAir] = in - out*(1-share)
 	d[yVented], d[yLeaked], d[ySupplied] = valve*share, leak*share, q.supply
 	d[yAirOut], d[yAirIn] = out*(1-share), in
-	d[yWaterLost] = vapour(s.Temperature, out, dry)
+	d[yWaterLost] = vapour(out, (s.HeadCO2+s.HeadAir)/g.beta, g.vapour)
 }
 
 // linger is what matures and settles.

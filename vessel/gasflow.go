@@ -6,6 +6,7 @@ const (
 	mostPieces = 12   // regimes of the fittings within one step
 	airCounts  = 1e-3 // share of air in the headspace from which its sweeping out is followed within a step
 	compressed = 1e-3 // change of the headspace's gas per pressure from which a step is done again
+	byTangent  = 100  // Pa to a threshold that a tangent may span
 	onEdge     = 1e-3 // Pa within which a pressure counts as on a threshold
 )
 
@@ -15,9 +16,11 @@ func (a *core) exchange(f *settings, made, shaking, h float64) {
 	g := a.s.gasAt()
 	s, l := a.s, a.l
 	a.pieces(*f, &g, made, shaking, h)
-	if after := a.s.gasAt(); math.Abs(after.beta-g.beta) > compressed*g.beta { // once more with the compressibility it came to
-		a.s, a.l = s, l
-		a.pieces(*f, &after, made, shaking, h)
+	a.g = a.s.gasAt()
+	if math.Abs(a.g.beta-g.beta) > compressed*g.beta { // once more with the compressibility it came to
+		a.s, a.l, g = s, l, a.g
+		a.pieces(*f, &g, made, shaking, h)
+		a.g = a.s.gasAt()
 	}
 }
 
@@ -86,18 +89,24 @@ func (a *core) carry(f *settings, g *gas, films twoFilms, h float64, stop bool) 
 		s.HeadCO2 += a.supply(left)
 		return 0
 	}
-	a.book(q, nd, n1, films.made*h)
+	a.book(q, g, n1, films.made*h)
 	return h
 }
 
-// reach is when the pressure, on its way from p0 to p1 in h seconds, passes edge: the Illinois form of false position.
+// reach is when the pressure, on its way from p0 to p1 in h seconds, passes edge: along the tangent where that is
+// near, else by the Illinois form of false position.
 func (f *twoFilms) reach(nd, p0, edge, h, p1 float64) float64 {
+	if math.Abs(p0-edge) < byTangent {
+		if _, dp := f.slope(nd, p0); (edge-p0)*dp > 0 {
+			return math.Min((edge-p0)/dp, h)
+		}
+	}
 	a, fa, b, fb := 0.0, p0-edge, h, p1-edge
 	for range 60 {
 		t := b - fb*(b-a)/(fb-fa)
 		_, p := f.after(nd, p0, t)
 		d := p - edge
-		if math.Abs(d) < 1e-6 || b-a < 1e-9*h {
+		if math.Abs(d) < onEdge || b-a < 1e-9*h {
 			return t
 		}
 		if (d > 0) == (fb > 0) {
@@ -109,9 +118,9 @@ func (f *twoFilms) reach(nd, p0, edge, h, p1 float64) float64 {
 	return b
 }
 
-// book moves the gas of one span: the beer then holds nd mol and the headspace n1 mol of dry gas. Air is swept out
+// book moves the gas of one span: the headspace then holds n1 mol of dry gas and the beer the rest of the CO2. Air is swept out
 // with what leaves, as in a mixed vessel.
-func (a *core) book(q flows, nd, n1, made float64) {
+func (a *core) book(q flows, g *gas, n1, made float64) {
 	s, l := &a.s, &a.l
 	a.supply(math.Max(q.supply, 0))
 	in := math.Max(-q.leak, 0) + math.Max(-q.relief, 0)
@@ -127,7 +136,7 @@ func (a *core) book(q flows, nd, n1, made float64) {
 	if out > 0 {
 		l.vented += co2Out * valve / out
 		l.leaked += co2Out * leak / out
-		lost := vapour(s.Temperature, out, 0.5*(n0+n1)*gasR*s.Temperature/s.headspace())
+		lost := vapour(out, 0.5*(n0+n1)/g.beta, g.vapour)
 		a.dry(lost)
 	}
 	s.HeadCO2 = math.Max(n1-s.HeadAir, 0)

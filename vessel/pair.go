@@ -21,10 +21,10 @@ func (m pair) advance(y1, y2, dy1, dy2, h, fast, slow float64) (float64, float64
 	return y1 + h*(c0*dy1+c1*(m.a*dy1+m.b*dy2)), y2 + h*(c0*dy2+c1*(m.c*dy1+m.d*dy2))
 }
 
-// phi is (e^x - 1)/x.
+// phi is (e^x - 1)/x, to 1e-12.
 func phi(x float64) float64 {
-	if math.Abs(x) < 1e-6 {
-		return 1 + 0.5*x
+	if math.Abs(x) < 0.05 {
+		return 1 + x/2*(1+x/3*(1+x/4*(1+x/5*(1+x/6*(1+x/7)))))
 	}
-	return math.Expm1(x) / x
+	return (math.Exp(x) - 1) / x
 }

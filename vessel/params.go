@@ -68,7 +68,7 @@ const (
 	usualReseat     = 0.4 * unit.PSI
 	usualReliefFlow = 2e-6 // mol/(s Pa): 16 L/min of gas at 1 psi above closing
 	usualRegulator  = 1e-6 // mol/(s Pa)
-	usualHoldBand   = 0.3  // K to either side
+	usualHoldBand   = 0.1  // K to either side
 	// BubblingKLa leaves 12 mol/m3, a fifth of the equilibrium at 20 C and 10 psi: the 10 to 30 % by which fermenting
 	// beer is usually supersaturated. No curve was found; carry it as uncertain by half.
 	BubblingKLa = 0.08 // m3/mol
@@ -96,7 +96,7 @@ func Standard(capacity unit.Volume, diameter unit.Length, liquid unit.Volume, or
 
 // UsualFridge is a household fridge that holds one or two vessels.
 func UsualFridge(coldest unit.Temperature) *Fridge {
-	return &Fridge{Coldest: coldest, Capacity: 90, UA: 1.2, Heat: 8e3, Rest: 5 * unit.Minute}
+	return &Fridge{Coldest: coldest, Capacity: 90, UA: 1.2, Heat: 4e3, Rest: 3 * unit.Minute}
 }
 
 // opens is the absolute pressure at which the working valve opens under setting s.

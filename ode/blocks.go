@@ -205,17 +205,17 @@ func eliminate(a []float64, pivot []int) {
 
 // solve finds u with (w I - J) u = f + g.
 func (b *blocks) solve(f, g, u []float64) {
-	x := b.x[:b.n]
-	for p, i := range b.order {
-		x[p] = f[i] + g[i]
-	}
-	e := 0
+	n := b.n
+	x, f, g, u, order, rowEnd := b.x[:n], f[:n], g[:n], u[:n], b.order[:n], b.rowEnd[:n]
+	value, from := b.value[:len(b.from)], b.from
+	p, e := 0, 0
 	for k, at := range b.luAt {
-		first, end := b.start[k], b.start[k+1]
-		for p := first; p < end; p++ {
-			sum := x[p]
-			for stop := b.rowEnd[p]; e < stop; e++ {
-				sum += b.value[e] * x[b.from[e]]
+		first, end := p, b.start[k+1]
+		for ; p < end; p++ {
+			i := order[p]
+			sum := f[i] + g[i]
+			for stop := rowEnd[p]; e < stop; e++ {
+				sum += value[e] * x[from[e]]
 			}
 			x[p] = sum
 		}
@@ -225,7 +225,7 @@ func (b *blocks) solve(f, g, u []float64) {
 			substitute(b.lu[at:at+m*m], b.pivot[first:end], x[first:end])
 		}
 	}
-	for p, i := range b.order {
+	for p, i := range order {
 		u[i] = x[p]
 	}
 }

@@ -43,6 +43,8 @@ type keg struct {
 	slopes int
 	henryT float64 // temperature that henry belongs to
 	henry  float64 // mol/(m3 Pa)
+	nodeT  float64 // temperature that node belongs to
+	node   float64 // mol/(m3 Pa)
 }
 
 func newKeg(m Member) *keg {
@@ -78,10 +80,18 @@ func (k *keg) events() []ode.Event {
 	return []ode.Event{{Value: tooCold, Direction: -1, Act: to(heater)}, {Value: tooWarm, Direction: 1, Act: to(0)}}
 }
 
+// henryAt is the solubility of CO2 at T, by way of the node nearest to T like the
+// rate constants.
 func (k *keg) henryAt(T float64) float64 {
-	if T != k.henryT {
-		k.henryT, k.henry = T, 3.3e-4*math.Exp(2400*(1/T-1/298.15))
+	if T == k.henryT {
+		return k.henry
 	}
+	const b = 2400
+	at := float64(int(T*perKelvin+0.5)) / perKelvin
+	if at != k.nodeT {
+		k.nodeT, k.node = at, 3.3e-4*math.Exp(b*(1/at-1/298.15))
+	}
+	k.henryT, k.henry = T, k.node*expNearZero(b*(at-T)/(at*T))
 	return k.henry
 }
 

@@ -1,10 +1,6 @@
 package vessel
 
-import (
-	"math"
-
-	"spile/unit"
-)
+import "math"
 
 // NeedsFull says why the averaged closure would not do for p under c, in words; "" where both agree within a tenth of
 // every instrument's scatter: 0.07 point, 0.05 psi, 0.07 K, 5 g. It would not:

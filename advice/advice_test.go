@@ -25,7 +25,7 @@ func someBatch() *batch.Batch {
 		Gas:    &batch.Gas{Cylinder: 2.6, Content: 1.9},
 		Target: &batch.Target{CO2: 2.5, Temperature: unit.Celsius(3), Ready: pitched.Add(14 * 24 * time.Hour)},
 		Programme: []batch.Step{
-			{AtSet: true, Set: batch.Setting{Hold: kelvin(20), Relief: gauge(10 * unit.PSI)}},
+			{AtSet: true, Set: batch.Setting{Hold: kelvin(20), Relief: gauge(15 * unit.PSI)}},
 			{When: batch.Condition{Kind: batch.FinishedFor, For: unit.Day}, Set: batch.Setting{Hold: kelvin(1), Gas: gauge(10 * unit.PSI)}},
 		},
 	}
@@ -124,6 +124,17 @@ var cases = []struct {
 	{"finished, no gas", func() Said {
 		return says(done(someForecast(150, 0, 0)), func(b *batch.Batch, _ *batch.Log) { b.Programme[1].Set.Gas, b.Gas = nil, nil })
 	}, Finished, "", "before cold"},
+	{"finished, gas near the valve's setting", func() Said {
+		return says(done(someForecast(150, 0, 0)), func(b *batch.Batch, _ *batch.Log) { b.Programme[0].Set.Relief = gauge(10 * unit.PSI) })
+	}, Finished, "", "before cold"},
+	{"taking gas near the valve's setting", func() Said {
+		return says(chilled(done(someForecast(200, 0, 0)), 2), func(b *batch.Batch, _ *batch.Log) { b.Programme[0].Set.Relief = gauge(10 * unit.PSI) })
+	}, TakingGas, "", "drain"},
+	{"too late for the wish", func() Said {
+		f := someForecast(60, 20, 12)
+		f.Milestones.Ready.Probability = 0.01
+		return says(f, nil)
+	}, Working, "", "working"},
 	{"cooling", func() Said { return says(chilled(done(someForecast(180, 0, 0)), 10), nil) }, Cooling, "", "cooling"},
 	{"taking gas", func() Said { return says(chilled(done(someForecast(200, 0, 0)), 2), nil) }, TakingGas, "", "taking gas"},
 	{"ready", func() Said {
@@ -204,7 +215,7 @@ var cases = []struct {
 	}, Working, "Pressure high", "over-safety-valve"},
 	{"working valve stuck", func() Said {
 		return says(someForecast(60, 20, 12), func(_ *batch.Batch, l *batch.Log) {
-			l.Readings = append(l.Readings, batch.Reading{Time: pitched.Add(59 * time.Hour), Quantity: batch.Pressure, Value: 20 * unit.PSI})
+			l.Readings = append(l.Readings, batch.Reading{Time: pitched.Add(59 * time.Hour), Quantity: batch.Pressure, Value: 25 * unit.PSI})
 		})
 	}, Working, "Pressure high", "working"},
 }

@@ -28,9 +28,13 @@ var rules = []rule{
 	{"empty", func(v *view) bool { return v.state == Empty }, empty},
 	{"pouring", func(v *view) bool { return v.state == Pouring }, pouring},
 	{"first glass", func(v *view) bool { return v.state == Ready }, firstGlass},
+	{"drain", func(v *view) bool { return v.set.gasOn && v.drains(v.set.gas) }, drain},
 	{"taking gas", func(v *view) bool { return v.state == TakingGas }, takingGas},
 	{"cooling", func(v *view) bool { return v.state == Cooling }, cooling},
 	{"before cold", func(v *view) bool { return v.state == Finished && v.coldNext() }, beforeCold},
+	{"drain ahead", func(v *view) bool {
+		return v.state == Finished && v.coldNext() && v.set.next.Set.Gas != nil && v.drains(*v.set.next.Set.Gas)
+	}, drain},
 	{"plan", func(v *view) bool { return v.planDue() && !(v.state == Finished && v.coldNext()) }, planned},
 	{"finished", func(v *view) bool { return v.state == Finished }, finished},
 	{"two equal", (*view).twoEqual, twoEqual},
@@ -42,6 +46,7 @@ var rules = []rule{
 	{"best", func(v *view) bool { return !v.f.Next.None && v.state == Slowing && !v.isStuck() }, best},
 	{"slowing", func(v *view) bool { return v.state == Slowing && !v.isStuck() }, slowing},
 	{"working", func(v *view) bool { return v.state == Working && !v.isStuck() }, working},
+	{"late", (*view).late, late},
 }
 
 // actions are all that hold, the most urgent first: limits, then the table.
@@ -306,6 +311,42 @@ func beforeCold(v *view) Action {
 		a.Do = say("cool", "temp", celsius(float64(*s.Hold), 0), "set", psi(float64(v.set.gas), 0))
 	default:
 		a.Do = say("cool alone")
+	}
+	return a
+}
+
+// drainGap is how far above the regulator the working valve must stand: valve
+// and regulator each err by a psi or two, and the valve closes below its setting.
+const drainGap = 3 * unit.PSI
+
+// drains: gas at this setting may leave through the working valve.
+func (v *view) drains(gas unit.Gauge) bool {
+	relief := v.set.relief
+	if s := v.set.next; s != nil && s.Set.Relief != nil && s.Set.Gas != nil {
+		relief = s.Set.Relief
+	}
+	return relief != nil && *relief > 0 && gas > *relief-drainGap+1
+}
+
+func drain(v *view) Action {
+	gas := v.set.gas
+	if !v.set.gasOn {
+		gas = *v.set.next.Set.Gas
+	}
+	return Action{Do: v.pressureAdvice("drain", gas+drainGap), When: "With the gas.", Why: say("why drain"), Caution: v.valveCaution(), Urgency: Today}
+}
+
+// late: the wished date will almost certainly pass.
+func (v *view) late() bool {
+	t, m := v.batch.Target, v.f.Milestones.Ready
+	return t != nil && !t.Ready.IsZero() && m.Probability < 0.03 && v.now.Before(t.Ready) && (!m.P05.IsZero() || m.Never > 0.9)
+}
+
+func late(v *view) Action {
+	ready := v.batch.Target.Ready
+	a := Action{Do: say("late", "time", v.clock.part(ready)), When: "When you can.", Why: say("ahead odds", "odds", capital(Odds(v.f.Milestones.Ready.Probability)), "time", v.clock.part(ready)) + ".", Urgency: WhenYouCan}
+	if early := v.f.Milestones.Ready.P05; !early.IsZero() {
+		a.Do += " " + say("late earliest", "time", v.clock.part(early))
 	}
 	return a
 }

@@ -53,7 +53,7 @@ func TestDecodeLogConvertsUnits(t *testing.T) {
 		{"vented_g", "230", 0.23, 1e-12},
 		// ideal gas at 16 C and 40 m (100.85 kPa by the standard atmosphere) with 0.5 % for the second virial
 		{"vented_l", "100", 0.1 * 100850 * 0.0440095 / (8.314462618 * 289.15), 0.0015},
-		// Plato table of ASBC: 11.4 P is 1.04587 [NBSC440]
+		// Plato table of ASBC: 11.4 P is 1.04587 [Bates1942]
 		{"gravity_plato", "11.4", 1.0459, 0.0002},
 	} {
 		log, err := DecodeLog("r.csv", strings.NewReader("time,"+c.column+"\n2026-11-21T18:30:00+01:00,"+c.cell+"\n"), b)

@@ -44,7 +44,7 @@ body{margin:0;background:var(--ground);color:var(--ink);font:400 16px/1.45 syste
 main{max-width:880px;margin:0 auto;padding:16px}
 h1{font-size:28px;line-height:1.2;margin:0 0 4px}h2{font-size:19px;margin:32px 0 8px}p{margin:0 0 8px;max-width:62ch}
 .quiet{color:var(--quiet)}a{color:var(--ink);text-decoration:underline}
-.top{display:flex;flex-wrap:wrap;gap:16px 32px;align-items:flex-end;justify-content:space-between}
+.top{display:flex;flex-wrap:wrap;gap:16px 32px;align-items:flex-start;justify-content:space-between}
 .top>div{flex:1 1 280px}.top figure{flex:0 1 260px;margin:0}
 .state{display:flex;align-items:center;gap:10px;font-size:19px;font-weight:700;margin:12px 0 4px}
 .state svg{width:26px;height:26px;flex:none}.also{font-weight:700;border:1.5px solid var(--ink);padding:2px 8px;margin-right:8px;display:inline-block}

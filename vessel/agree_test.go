@@ -136,7 +136,7 @@ func (g programme) tracked() programme {
 }
 
 func TestClosuresAgree(t *testing.T) {
-	seeds := 16
+	seeds := 10
 	if testing.Short() {
 		seeds = 4
 	}

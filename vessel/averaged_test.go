@@ -2,6 +2,7 @@ package vessel
 
 import (
 	"math"
+	"math/rand/v2"
 	"testing"
 
 	"pgregory.net/rapid"
@@ -40,57 +41,106 @@ func conserved(t interface{ Fatalf(string, ...any) }, s *State, l *ledger, wort0
 
 const usedPerEthanol = 2.0665 // kg/kg [Balling1865]
 
-func TestAveragedConserves(t *testing.T) {
-	rapid.Check(t, func(t *rapid.T) {
-		p := usual()
-		p.Leak = math.Exp(rapid.Float64Range(-32, -20).Draw(t, "leak"))
-		p.KLaStill *= math.Exp(rapid.Float64Range(-3, 3).Draw(t, "still"))
-		p.KLaBubbling *= math.Exp(rapid.Float64Range(-3, 3).Draw(t, "bubbling"))
-		p.Yeast.Start = math.Exp(rapid.Float64Range(-12, 0).Draw(t, "start"))
-		a := NewAveraged()
-		a.Reset(&p)
-		wort0 := a.s.Wort
-		c := Controls{Hold: unit.Celsius(20), Gas: GasOff}
-		for range rapid.IntRange(1, 20).Draw(t, "steps") {
-			act(t, a, &c)
-			if err := a.Advance(a.s.Time + rapid.Float64Range(0, 5*unit.Day).Draw(t, "span")); err != nil {
-				t.Fatal(err)
-			}
-			conserved(t, &a.s, &a.l, wort0)
-			for what, v := range map[string]float64{"CO2": a.s.HeadCO2, "air": a.s.HeadAir, "dissolved": a.s.Dissolved, "left": a.s.Left, "X": a.s.X, "cylinder": a.s.Cylinder} {
-				if v < 0 || math.IsNaN(v) {
-					t.Fatalf("%s is %g", what, v)
-				}
-			}
-		}
-	})
+// wild is a vessel far from the ordinary, but possible.
+func wild(r *rand.Rand) Params {
+	log := func(low, high float64) float64 { return low * math.Exp(r.Float64()*math.Log(high/low)) }
+	p := usual()
+	p.Original = unit.Plato(4 + 20*r.Float64())
+	p.Attenuation = 0.5 + 0.45*r.Float64()
+	p.Liquid = unit.Volume(5+20.5*r.Float64()) * unit.Litre
+	p.Leak = log(1e-15, 1e-6)
+	p.KLaStill, p.KLaBubbling = log(1e-7, 1e-3), log(1e-3, 10)
+	p.Yeast.Start = log(1e-6, 1)
+	p.Yeast.Uptake *= log(0.05, 10)
+	p.Yeast.Growth *= log(0.1, 5)
+	p.Yeast.HalfLeft = log(0.01, 5)
+	p.UA = unit.Conductance(log(0.1, 10))
+	p.Ambient = unit.Celsius(-5 + 40*r.Float64())
+	p.Swing = unit.TemperatureDifference(5 * r.Float64())
+	p.Air = r.Float64()
+	p.Cylinder = unit.Mass(log(0.01, 5))
+	p.ReliefOffset = unit.Gauge((r.Float64() - 0.5) * 4 * unit.PSI)
+	if r.IntN(3) == 0 {
+		p.Fridge = nil
+	}
+	if r.IntN(3) == 0 {
+		p.SafetyRelief = 0
+	}
+	return p
 }
 
 // act does one random thing to the vessel.
-func act(t *rapid.T, a Simulator, c *Controls) {
-	switch rapid.IntRange(0, 9).Draw(t, "act") {
+func act(r *rand.Rand, a Simulator, c *Controls) {
+	switch r.IntN(11) {
 	case 0:
-		c.Hold = unit.Celsius(rapid.Float64Range(0, 30).Draw(t, "hold"))
+		c.Hold = unit.Celsius(30 * r.Float64())
 	case 1:
-		c.Relief = unit.Gauge(rapid.Float64Range(0, 2).Draw(t, "relief") * unit.Bar)
+		c.Relief = unit.Gauge(2 * r.Float64() * unit.Bar)
 	case 2:
-		c.Gas = unit.Gauge(rapid.Float64Range(0, 2).Draw(t, "gas") * unit.Bar)
+		c.Gas = unit.Gauge(2 * r.Float64() * unit.Bar)
 	case 3:
 		c.Gas = GasOff
 	case 4:
-		a.Vent(0, unit.Gauge(rapid.Float64Range(0, 1).Draw(t, "vent")*unit.Bar))
+		a.Vent(a.State().Gauge(), unit.Gauge(r.Float64())*a.State().Gauge())
 	case 5:
-		a.Sample(unit.Volume(rapid.Float64Range(0, 0.5).Draw(t, "sample") * unit.Litre))
+		a.Sample(unit.Volume(0.5 * r.Float64() * unit.Litre))
 	case 6:
 		a.Open()
 	case 7:
-		a.Shake(rapid.Float64Range(0, 600).Draw(t, "shake"))
+		a.Shake(600 * r.Float64())
 	case 8:
-		a.DryHop(0.06, rapid.Float64Range(0, 0.04).Draw(t, "extra"))
+		a.DryHop(0.06, 0.04*r.Float64())
 	case 9:
 		c.Relief = unit.Gauge(math.Inf(1))
+	case 10:
+		a.Dose(unit.Mass(0.02 * r.Float64()))
 	}
 	a.Set(*c)
+}
+
+// abuse runs sim through up to most random actions, checking after each that every substance is conserved and nothing is negative.
+func abuse(t *rapid.T, r *rand.Rand, sim Simulator, k *core, most int, days float64) {
+	wort0 := k.s.Wort
+	c := Controls{Hold: unit.Celsius(20), Gas: GasOff}
+	for range 1 + r.IntN(most) {
+		act(r, sim, &c)
+		if err := sim.Advance(k.s.Time + days*unit.Day*r.Float64()); err != nil {
+			t.Fatal(err)
+		}
+		conserved(t, &k.s, &k.l, wort0)
+		for what, v := range map[string]float64{"CO2": k.s.HeadCO2, "air": k.s.HeadAir, "dissolved": k.s.Dissolved, "left": k.s.Left, "X": k.s.X, "cylinder": k.s.Cylinder, "vented": k.l.vented, "leaked": k.l.leaked, "supplied": k.l.supplied, "diacetyl": k.s.Diacetyl} {
+			if v < 0 || math.IsNaN(v) {
+				t.Fatalf("%s is %g", what, v)
+			}
+		}
+		if p := float64(sim.State().Pressure()); !(p > 0 && p < 1000*unit.Bar) {
+			t.Fatalf("pressure is %g Pa", p)
+		}
+	}
+}
+
+func TestAveragedConserves(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		r := rand.New(rand.NewPCG(rapid.Uint64().Draw(t, "seed"), 2))
+		p := wild(r)
+		a := NewAveraged()
+		a.Reset(&p)
+		abuse(t, r, a, &a.core, 20, 5)
+	})
+}
+
+func TestFullConserves(t *testing.T) {
+	runs := 0
+	rapid.Check(t, func(t *rapid.T) {
+		seed := rapid.Uint64().Draw(t, "seed")
+		if runs++; runs > 25 { // each costs as much as thousands of the averaged one
+			return
+		}
+		r := rand.New(rand.NewPCG(seed, 3))
+		p := randomProgramme(seed).p
+		f := NewFull(p)
+		abuse(t, r, f, &f.core, 8, 2)
+	})
 }
 
 // Raising the working valve late slows yeast that has grown, and does not kill it.

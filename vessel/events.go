@@ -52,23 +52,28 @@ func (f *Full) pressure(t float64, y []float64) float64 {
 }
 
 // supplyEvents: the regulator feeds below its setting and never takes back, the cylinder ends, and what is open to the
-// air lets gas out above its pressure and air in below.
+// air lets gas out above its pressure and air in below. The first and the last only mark where a flow turns.
 func (f *Full) supplyEvents() []ode.Event {
+	mark := func(float64, []float64) bool { return false }
 	return []ode.Event{
-		{Value: func(t float64, y []float64) float64 {
+		{Act: mark, Value: func(t float64, y []float64) float64 {
 			if f.fit.regulator == 0 {
 				return 1
 			}
 			return f.pressure(t, y) - f.fit.set
-		}, Act: func(t float64, y []float64) bool { f.mode.feeding = !f.mode.feeding; return false }},
+		}},
 		{Direction: -1, Value: func(_ float64, y []float64) float64 {
 			if f.fit.regulator == 0 {
 				return 1
 			}
 			return f.s.Cylinder/molarCO2 - y[ySupplied]
-		}, Act: func(float64, []float64) bool { f.fit.regulator, f.mode.feeding = 0, false; return false }},
-		{Value: func(t float64, y []float64) float64 { return f.pressure(t, y) - f.fit.air },
-			Act: func(float64, []float64) bool { f.mode.inward = !f.mode.inward; return false }},
+		}, Act: func(float64, []float64) bool { f.fit.regulator = 0; return false }},
+		{Act: mark, Value: func(t float64, y []float64) float64 {
+			if f.fit.leak == 0 && !f.fit.bothWays {
+				return 1
+			}
+			return f.pressure(t, y) - f.fit.air
+		}},
 	}
 }
 
@@ -171,22 +176,10 @@ func (f *Full) stop(t float64) {
 	}
 }
 
-// falling says whether the pressure of y is about to fall.
-func (f *Full) falling(t float64, y []float64) bool {
-	var d, next [numY]float64
-	f.slope(t, y, d[:])
-	for i := range next {
-		next[i] = y[i] + d[i]
-	}
-	return f.pressure(t, next[:]) < f.pressure(t, y)
-}
-
 // agree sets the modes that the state implies, after settings or contents were changed by hand.
 func (f *Full) agree(t float64, y []float64) {
 	m, fit := &f.mode, &f.fit
 	p := f.pressure(t, y)
-	m.feeding = fit.regulator > 0 && p < fit.set
-	m.inward = p < fit.air || p == fit.air && f.falling(t, y)
 	m.relief = fit.relief > 0 && (fit.bothWays || p >= fit.opens || m.relief && p > fit.opens-f.reseats(fit.opens))
 	m.safety = fit.safety > 0 && (p >= fit.safe || m.safety && p > fit.safe-f.reseats(fit.safe))
 	if fr := f.p.Fridge; fr != nil {

@@ -43,12 +43,12 @@ type Full struct {
 
 // mode is which fittings flow and run now.
 type mode struct {
-	relief, safety, feeding, belt, compressor bool
-	inward                                    bool // leak, or open valve: the air comes in
-	heating, chilling                         bool // which of belt and compressor ran last
-	wanting                                   bool // the thermostat asks for cold
-	cold                                      bool // the air of the fridge is as cold as it gets
-	rested                                    float64
+	relief, safety    bool    // open
+	belt, compressor  bool    // running
+	heating, chilling bool    // which of belt and compressor ran last
+	wanting           bool    // the thermostat asks for cold
+	cold              bool    // the air of the fridge is as cold as it gets
+	rested            float64 // s since pitching when the compressor may run again
 }
 
 const (
@@ -173,7 +173,8 @@ func (f *Full) slope(t float64, y, d []float64) {
 	f.linger(&s, y, d, dx, used)
 }
 
-// through is the flow of each fitting at pressure p, by the mode it is in.
+// through is the flow of each fitting at pressure p. Valves are open or shut by the mode they are in; the regulator's
+// flow and that of what is open to the air are continuous where they turn, and events restart the solver there.
 func (f *Full) through(p float64) (q flows) {
 	fit := &f.fit
 	q.leak = fit.leak * (p - fit.air)
@@ -183,7 +184,7 @@ func (f *Full) through(p float64) (q flows) {
 	if f.mode.safety {
 		q.safety = fit.safety * (p - f.shuts(fit.safe))
 	}
-	if f.mode.feeding {
+	if p < fit.set {
 		q.supply = fit.regulator * (fit.set - p)
 	}
 	return q
@@ -200,9 +201,10 @@ func (f *Full) shuts(opens float64) float64 {
 // leave is the balance of the headspace: CO2 from the beer and the cylinder, gas out at its composition, air in.
 func (f *Full) leave(s *State, g *gas, q flows, flux float64, d []float64) {
 	share := s.HeadCO2 / (s.HeadCO2 + s.HeadAir)
-	out, in, valve, leak := q.relief+q.safety+q.leak, 0.0, q.relief+q.safety, q.leak
-	if f.mode.inward { // below the air: what is open to it lets air in
-		in, out, valve, leak = -out+q.safety, q.safety, q.safety, 0
+	valve, leak, in := q.relief+q.safety, q.leak, 0.0
+	out := valve + leak
+	if valve+leak < 0 { // below the air, what is open to it lets air in
+		in, out, valve, leak = -out, 0, 0, 0
 	}
 	d[yHeadCO2] = flux + q.supply - out*share
 	d[yHeadAir] = in - out*(1-share)

@@ -3,8 +3,8 @@ package advice
 import (
 	"fmt"
 	"maps"
+	"regexp"
 	"slices"
-	"strings"
 )
 
 // texts is the one place where advice takes its words from. Names in braces are
@@ -128,11 +128,15 @@ func say(key string, slots ...string) string {
 	if !ok {
 		panic("advice: no text " + key)
 	}
-	for i := 0; i+1 < len(slots); i += 2 {
-		text = strings.ReplaceAll(text, "{"+slots[i]+"}", slots[i+1])
-	}
-	if strings.ContainsAny(text, "{}") {
-		panic(fmt.Sprintf("advice: text %q has an unfilled slot: %s", key, text))
-	}
-	return text
+	return slot.ReplaceAllStringFunc(text, func(name string) string {
+		for i := 0; i+1 < len(slots); i += 2 {
+			if name == "{"+slots[i]+"}" {
+				return slots[i+1]
+			}
+		}
+		panic(fmt.Sprintf("advice: text %q has an unfilled slot: %s", key, name))
+	})
 }
+
+// slot is a name in braces. Only the template is searched: words of the user's own may hold braces.
+var slot = regexp.MustCompile(`\{[^{}]*\}`)

@@ -127,6 +127,12 @@ func TestSayPanicsOnAnEmptySlot(t *testing.T) {
 	say("stuck", "gravity", "1.014")
 }
 
+func TestSayTakesBracesInTheUsersOwnWords(t *testing.T) {
+	if got := say("step action", "action", "hang the {red} tag"); got != "As planned: hang the {red} tag." {
+		t.Errorf("expected the words as they are, got %q", got)
+	}
+}
+
 // The bands of odds words are those of the voice, edges included.
 func TestOddsWords(t *testing.T) {
 	for p, want := range map[float64]string{

@@ -185,11 +185,17 @@ func sentence(s Strip, c *Chart) string {
 		return s.Name + "."
 	}
 	last := len(s.Mid) - 1
-	text := fmt.Sprintf("%s: now %s, between %s and %s", s.Name, s.number(s.Mid[i]), s.number(s.Low[i]), s.number(s.High[i]))
+	text := fmt.Sprintf("%s: now %s, between %s and %s", s.Name, s.within(i), s.number(s.Low[i]), s.number(s.High[i]))
 	if last > i {
-		text += fmt.Sprintf("; %s by %s, between %s and %s", s.number(s.Mid[last]), c.dayName(s.Hours[last]), s.number(s.Low[last]), s.number(s.High[last]))
+		text += fmt.Sprintf("; %s by %s, between %s and %s", s.within(last), c.dayName(s.Hours[last]), s.number(s.Low[last]), s.number(s.High[last]))
 	}
 	return text + "."
+}
+
+// within writes the middle at i, no finer than a third of its band.
+func (s *Strip) within(i int) string {
+	step := unit.Resolution(math.Pow(10, -float64(s.Decimals)), s.High[i]-s.Low[i])
+	return s.number(math.Round(s.Mid[i]/step) * step)
 }
 
 // number writes a value of the strip with its unit: pressure and temperature to

@@ -252,7 +252,11 @@ func drawLimits(d *drawing, l layout, sc scale, s *Strip, edge float64) {
 		d.text(l.left+6, y-8, "limit-text", "start", limit.Label)
 	}
 	if len(above) > 0 {
-		d.text(l.width-l.right, edge, "limit-text", "end", "↑ "+fitted(above[0], l.width/2-40))
+		name := above[0]
+		if l.width < 500 {
+			name = strings.Replace(name, "safety valve", "limit", 1)
+		}
+		d.text(l.width-l.right, edge, "limit-text", "end", "↑ "+name)
 	}
 }
 

@@ -14,7 +14,7 @@
 // With X tied to the sugar used and first order in s the model is the logistic
 // decline of the published fermentation assay.
 //
-// References: [Rosso1993], [Gause1932], [ASBCYeast14]
+// References: [Rosso1993], [Gause1932], [Speers2003]
 package yeast
 
 import "math"

@@ -11,11 +11,12 @@ import (
 const (
 	// priorShare of the draws comes from the prior: no weight can then exceed the
 	// likelihood's share by more than 1/priorShare, and far modes can show themselves.
-	priorShare = 0.05
+	priorShare = 0.1
 	// leastDraws in the first round; fewer do not show the tail of the weights.
-	leastDraws = 400
-	// goodShare of the first round's draws is the effective size at which no further
-	// round is spent.
+	leastDraws = 800
+	// wantShare of the first round's draws is the effective size at which no further
+	// round is spent, goodShare of the members the least with which a sample stands.
+	wantShare = 0.6
 	goodShare = 0.3
 	// moreRounds with laterShare of the first round's draws each, of which fittedShare
 	// come from the moments so far and the others from locals new components.
@@ -143,7 +144,7 @@ func (s *sampler) refine(first int, rng *rand.Rand) (smoothed, error) {
 	for round := 0; ; round++ {
 		lw := s.logWeights()
 		w, err := smoothWeights(lw)
-		if err != nil || round == moreRounds || w.good(goodShare*float64(first)) {
+		if err != nil || round == moreRounds || w.good(wantShare*float64(first)) {
 			return w, err
 		}
 		parts, err := s.surprises(lw)

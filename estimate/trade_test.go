@@ -1,0 +1,91 @@
+package estimate
+
+import (
+	"math"
+	"testing"
+	"time"
+
+	"spile/batch"
+	"spile/unit"
+)
+
+// usualWay is a batch as the trade runs it: 20 C under 10 psi for a week, then the cold with gas on at 10 psi.
+func usualWay() *batch.Batch {
+	hold, cold := unit.Celsius(20), unit.Celsius(1)
+	psi10 := unit.Gauge(10 * unit.PSI)
+	valve := unit.Gauge(20 * unit.PSI)
+	rating := unit.Gauge(2.5 * unit.Bar)
+	return &batch.Batch{
+		Name: "the usual way", Pitched: pitchedAt,
+		Wort:   batch.Wort{Volume: 20 * unit.Litre, Gravity: 1.046},
+		Yeast:  batch.Yeast{Kind: "ale"},
+		Vessel: batch.Vessel{Capacity: 26 * unit.Litre, Diameter: 0.3, Rating: &rating},
+		Place:  batch.Place{Ambient: unit.Celsius(16), Fridge: &batch.Fridge{Coldest: unit.Celsius(0)}, Belt: 30},
+		Gas:    &batch.Gas{Cylinder: 2.6, Content: 1.9},
+		Target: &batch.Target{CO2: 2.5, Temperature: unit.Celsius(2), Ready: pitchedAt.Add(14 * 24 * time.Hour)},
+		Programme: []batch.Step{
+			{AtSet: true, Set: batch.Setting{Hold: &hold, Relief: &psi10}},
+			{At: 7 * unit.Day, AtSet: true, Set: batch.Setting{Hold: &cold, Relief: &valve, Gas: &psi10}},
+		},
+	}
+}
+
+// Common practice, no source: after two to three days under 10 psi, counted from
+// the start of chilling, beer is drinkable and still taking gas.
+func TestTwoOrThreeColdDays(t *testing.T) {
+	b := usualWay()
+	var log batch.Log
+	for _, r := range []struct{ h, sg float64 }{{0, 1.046}, {48, 1.034}, {96, 1.012}, {160, 1.010}} {
+		log.Readings = append(log.Readings, batch.Reading{Time: hour(r.h), Quantity: batch.Gravity, Value: r.sg})
+	}
+	bl, err := Condition(b, log, hour(168), Options{Seed: 4, Members: 400})
+	if err != nil {
+		t.Fatal(err)
+	}
+	fc, err := bl.Forecast()
+	if err != nil {
+		t.Fatal(err)
+	}
+	at := func(h float64) Band {
+		v, ok := fc.Series.At(fc.Series.Volumes, h)
+		if !ok {
+			t.Fatalf("the series ends before %g h", h)
+		}
+		return v
+	}
+	two, three := at(168+48), at(168+72)
+	for _, v := range []Band{two, three} {
+		if v.P50 < 1.8 || v.P50 > 2.4 || v.P95-v.P05 < 0.4 {
+			t.Errorf("expected a median of 1.8 to 2.4 volumes and a band of at least 0.4; got %.2f, %.2f to %.2f", v.P50, v.P05, v.P95)
+		}
+	}
+	if three.P50 <= two.P50 {
+		t.Errorf("still taking gas: expected more after three days (%.3f) than after two (%.3f)", three.P50, two.P50)
+	}
+	if p := fc.Milestones.Cold.P50; p.Before(hour(168)) || p.After(hour(168+48)) {
+		t.Errorf("cold at %v; expected within two days of chilling", p)
+	}
+	if math.IsNaN(fc.Milestones.Ready.Probability) {
+		t.Error("a date is wished for, so being ready by it has a probability")
+	}
+}
+
+// Common practice, no source: 8 to 10 psi at 18 to 22 C is where ales work, and fermenting there leaves 1.2 to 1.6 volumes; the
+// relief holds the gauge there.
+func TestWorksUnderItsValve(t *testing.T) {
+	bl, err := Condition(usualWay(), batch.Log{}, hour(96), Options{Seed: 4, Members: 300})
+	if err != nil {
+		t.Fatal(err)
+	}
+	fc, err := bl.Forecast()
+	if err != nil {
+		t.Fatal(err)
+	}
+	if p := fc.Now.Pressure.P50 / psi; p < 8 || p > 11 {
+		t.Errorf("four days in, the gauge stands at %.1f psi; expected 8 to 11", p)
+	}
+	v, _ := fc.Series.At(fc.Series.Volumes, 160)
+	if v.P50 < 1.2 || v.P50 > 1.7 {
+		t.Errorf("a week in, the beer holds %.2f volumes; expected 1.2 to 1.7", v.P50)
+	}
+}

@@ -6,6 +6,8 @@ import (
 	"spile/unit"
 )
 
+var inf = math.Inf(1)
+
 // core is what both closures share: one vessel, its contents, its settings, its ledger and the hand actions on it.
 type core struct {
 	p    Params
@@ -13,6 +15,7 @@ type core struct {
 	s    State
 	c    Controls
 	l    ledger
+	b    broken
 	g    gas // at the end of the last step
 }
 
@@ -21,6 +24,7 @@ func (a *core) reset(p *Params) {
 	a.p = *p
 	a.brew = newBrew(float64(p.Original), p.Attenuation)
 	a.s = start(&a.p, &a.brew)
+	a.b = broken{}
 	a.g = a.s.gasAt()
 	a.c = Controls{Relief: 0, Gas: GasOff}
 	a.l = ledger{startCO2: a.s.HeadCO2 + a.s.Dissolved, startAir: a.s.HeadAir}
@@ -80,17 +84,17 @@ type settings struct {
 func (a *core) fitted() settings {
 	p := &a.p
 	f := settings{leak: p.Leak, air: float64(p.Atmosphere)}
-	switch {
-	case a.c.Relief == 0:
+	switch relief := a.relief(); {
+	case relief == 0:
 		f.relief, f.opens, f.bothWays = p.ReliefFlow, f.air, true
-	case !math.IsInf(float64(a.c.Relief), 1):
-		f.relief, f.opens = p.ReliefFlow, math.Max(p.opens(a.c.Relief), f.air)
+	case float64(relief) < inf:
+		f.relief, f.opens = p.ReliefFlow, math.Max(p.opens(relief), f.air)
 	}
 	if p.SafetyRelief > 0 {
 		f.safety, f.safe = 10*p.ReliefFlow, float64(p.SafetyRelief.Absolute(p.Atmosphere))
 	}
-	if a.c.Gas >= 0 && a.s.Cylinder > 0 {
-		f.regulator, f.set = p.RegulatorConduct, float64(a.c.Gas.Absolute(p.Atmosphere))
+	if gas := a.feeds(); gas >= 0 && a.s.Cylinder > 0 {
+		f.regulator, f.set = p.RegulatorConduct, float64(gas.Absolute(p.Atmosphere))
 	}
 	return f
 }

@@ -4,6 +4,7 @@ import (
 	"math"
 
 	"spile/ode"
+	"spile/unit"
 	"spile/wort"
 	"spile/yeast"
 )
@@ -33,12 +34,13 @@ const (
 // Averaged. Valves, regulator, belt, compressor and cylinder are events; between them the slopes are smooth.
 type Full struct {
 	core
-	fit    settings
-	solver *ode.Solver
-	events []ode.Event
-	y      [numY]float64
-	mode   mode
-	opened int // times the working valve has opened
+	fit     settings
+	solver  *ode.Solver
+	events  []ode.Event
+	y       [numY]float64
+	mode    mode
+	opened  int         // times the working valve has opened
+	pouring unit.Volume // still to come from the open tap
 }
 
 // mode is which fittings flow and run now.
@@ -91,6 +93,17 @@ func (f *Full) Advance(t float64) error {
 	if t <= f.s.Time {
 		return nil
 	}
+	if err := f.drawTo(t); err != nil {
+		return err
+	}
+	if t <= f.s.Time {
+		return nil
+	}
+	return f.integrate(t)
+}
+
+// integrate runs to t with the tap shut.
+func (f *Full) integrate(t float64) error {
 	f.pack()
 	f.agree(f.s.Time, f.y[:])
 	sys := ode.System{Slope: f.slope, Autonomous: f.c.Track == nil && f.p.Swing == 0}
@@ -132,6 +145,10 @@ func (f *Full) unpack(t float64) {
 		s.Around = f.p.room(t)
 	}
 	s.Dissolved, s.HeadCO2, s.HeadAir = y[yDissolved], y[yHeadCO2], y[yHeadAir]
+	if s.HeadAir < 0 { // swept out to rounding
+		l.airOut += s.HeadAir
+		s.HeadAir = 0
+	}
 	s.Suspended, s.Acetolactate, s.Diacetyl = y[ySuspended], y[yAcetolactate], y[yDiacetyl]
 	f.g = s.gasAt()
 	_, ds := f.p.Yeast.Slopes(f.p.Yeast.Pace(s.Temperature, f.over()), s.X, s.Left)

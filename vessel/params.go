@@ -4,6 +4,7 @@ import (
 	"math"
 
 	"spile/co2"
+	"spile/dispense"
 	"spile/unit"
 	"spile/yeast"
 )
@@ -27,19 +28,20 @@ type Params struct {
 	// ferment the beer then holds 1/KLaBubbling mol/m3 more than its equilibrium.
 	KLaBubbling float64
 
-	UA               unit.Conductance // beer to the air around it
-	Ambient          unit.Temperature // room
-	Swing            unit.TemperatureDifference
-	Fridge           *Fridge    // nil: none
-	Belt             unit.Power // heat belt; 0: none
-	HoldBand         unit.TemperatureDifference
-	Leak             float64    // to the outside, mol/(s Pa)
-	ReliefFlow       float64    // of the open valve, mol/(s Pa) above its closing pressure
-	ReliefReseat     unit.Gauge // how far below its opening pressure the valve closes
-	ReliefOffset     unit.Gauge // true opening pressure less set point
-	SafetyRelief     unit.Gauge // 0: none
-	Cylinder         unit.Mass  // CO2 in the cylinder at pitching; 0: none
-	RegulatorConduct float64    // mol/(s Pa) below its set pressure
+	UA               unit.Conductance           // beer to the air around it
+	Ambient          unit.Temperature           // room, the mean of the day
+	Swing            unit.TemperatureDifference // of the room, either way of its mean over a day; 0: none
+	Fridge           *Fridge                    // nil: none
+	Belt             unit.Power                 // heat belt; 0: none
+	HoldBand         unit.TemperatureDifference // of the thermostat, to either side
+	Leak             float64                    // to the outside, mol/(s Pa)
+	ReliefFlow       float64                    // of the open valve, mol/(s Pa) above its closing pressure
+	ReliefReseat     unit.Gauge                 // how far below its opening pressure the valve closes
+	ReliefOffset     unit.Gauge                 // true opening pressure less set point
+	SafetyRelief     unit.Gauge                 // 0: none
+	Cylinder         unit.Mass                  // CO2 in the cylinder at pitching; 0: none
+	RegulatorConduct float64                    // mol/(s Pa) below its set pressure
+	Tap              *dispense.Line             // the full closure pours through it; nil: a pour is done at once
 }
 
 // Fridge is a cold place around the vessel: its own air, a compressor that cycles, a wall to the room.

@@ -15,5 +15,6 @@ type Simulator interface {
 	Dose(unit.Mass)
 	DryHop(m unit.Mass, extra float64)
 	PointsPerDay() float64
+	Break(Fault)
 	Ledger() Ledger
 }

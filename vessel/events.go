@@ -52,29 +52,35 @@ func (f *Full) pressure(t float64, y []float64) float64 {
 }
 
 // supplyEvents: the regulator feeds below its setting and never takes back, the cylinder ends, and what is open to the
-// air lets gas out above its pressure and air in below. The first and the last only mark where a flow turns.
+// air lets gas out above its pressure and air in below.
 func (f *Full) supplyEvents() []ode.Event {
-	mark := func(float64, []float64) bool { return false }
-	return []ode.Event{
-		{Act: mark, Value: func(t float64, y []float64) float64 {
-			if f.fit.regulator == 0 {
-				return 1
+	events := f.turns(func() (float64, bool) { return f.fit.set, f.fit.regulator > 0 })
+	events = append(events, f.turns(func() (float64, bool) { return f.fit.air, f.fit.leak > 0 || f.fit.bothWays })...)
+	return append(events, ode.Event{Direction: -1, Value: func(_ float64, y []float64) float64 {
+		if f.fit.regulator == 0 {
+			return 1
+		}
+		return f.s.Cylinder/molarCO2 - y[ySupplied]
+	}, Act: func(float64, []float64) bool { f.fit.regulator = 0; return false }})
+}
+
+// passed is how far, Pa, a pressure must be beyond the place where a flow turns before the solver restarts there: one that
+// settles on it must not restart for ever.
+const passed = 0.5
+
+// turns marks where a flow turns, at a pressure while it is fitted.
+func (f *Full) turns(at func() (pressure float64, fitted bool)) []ode.Event {
+	value := func(side float64) func(float64, []float64) float64 {
+		return func(t float64, y []float64) float64 {
+			p, fitted := at()
+			if !fitted {
+				return -side
 			}
-			return f.pressure(t, y) - f.fit.set
-		}},
-		{Direction: -1, Value: func(_ float64, y []float64) float64 {
-			if f.fit.regulator == 0 {
-				return 1
-			}
-			return f.s.Cylinder/molarCO2 - y[ySupplied]
-		}, Act: func(float64, []float64) bool { f.fit.regulator = 0; return false }},
-		{Act: mark, Value: func(t float64, y []float64) float64 {
-			if f.fit.leak == 0 && !f.fit.bothWays {
-				return 1
-			}
-			return f.pressure(t, y) - f.fit.air
-		}},
+			return f.pressure(t, y) - p - side*passed
+		}
 	}
+	mark := func(float64, []float64) bool { return false }
+	return []ode.Event{{Direction: 1, Value: value(1), Act: mark}, {Direction: -1, Value: value(-1), Act: mark}}
 }
 
 // changeover is how many bands of the thermostat the beer must be off before heating gives way to cooling or the other way

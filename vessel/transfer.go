@@ -38,10 +38,10 @@ func StillKLa(v unit.Volume, diameter unit.Length) float64 {
 }
 
 const (
-	// filmWarming is how much faster the film of still beer is a kelvin warmer, by diffusivity and viscosity: 1.2 %
-	// of FilmVelocity over 0 to 25 C.
-	filmWarming = 0.0368
-	filmBend    = -1.2e-5
+	// The film of still beer is faster where it is warmer, by diffusivity and viscosity: 1 + filmWarming d + filmBend d^2
+	// over 1 C, within 1.5 % of FilmVelocity from 0 to 35 C.
+	filmWarming = 0.03195
+	filmBend    = 3.69e-4
 	// stillest keeps the film of beer at equilibrium from stopping dead: volumes.
 	stillest = 0.02
 	// nucleation is the supersaturation, mol/m3, over which bubbles set in.

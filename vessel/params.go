@@ -78,7 +78,7 @@ const (
 
 // UsualUA is the heat conductance of a bare vessel of v litres in still air: 3.4 to 4.3 W/K at 20 to 23 L, scaled
 // by surface. Error 25 %; a jacket of foam divides it by five.
-// References: [Energies2025]
+// References: [ChurchillChu1975]
 func UsualUA(v unit.Volume) unit.Conductance {
 	return unit.Conductance(3.9 * math.Pow(float64(v)/(25*unit.Litre), 2.0/3))
 }

@@ -71,14 +71,14 @@ const psi = 6894.757293168361
 // ferments in testdata, widened by a third since they come from one laboratory.
 var table = [numUnknowns]row{
 	OriginalGravity:  {"original gravity error, points", plain, Normal{0, 1.2}, -8, 8, false, false, "one reading of a glass hydrometer, or a label with the error of the volume"},
-	AttenuationLimit: {"attenuation limit", heavy, Normal{0.765, 0.035}, 0.05, 0.97, true, false, "measured; kinds differ in the mean (memory)"},
-	Lag:              {"ln lag, h", lognormal, Normal{math.Log(29), 0.48}, 1, 1000, true, false, "measured; shifted by the pitch"},
-	Growth:           {"ln growth rate, 1/h", lognormal, Normal{math.Log(0.14), 0.50}, 1e-3, 5, true, false, "measured"},
-	Uptake:           {"ln uptake rate, 1/h", lognormal, Normal{math.Log(0.0215), 0.40}, 1e-4, 1, true, false, "measured"},
-	TailSpeed:        {"ln tail speed", lognormal, Normal{math.Log(0.19), 0.50}, 1e-3, 10, true, false, "measured"},
-	WanderSlope:      {"rate wander, slope", plain, Normal{0, 0.27}, -3, 3, true, false, "measured"},
-	WanderBend:       {"rate wander, bend", plain, Normal{0, 0.27}, -3, 3, true, false, "measured"},
-	WanderTwist:      {"rate wander, twist", plain, Normal{0, 0.33}, -3, 3, true, false, "measured"},
+	AttenuationLimit: {"attenuation limit", heavy, Normal{0.77, 0.028}, 0.05, 0.97, true, false, "measured; kinds differ in the mean (memory)"},
+	Lag:              {"ln lag, h", lognormal, Normal{math.Log(28), 0.48}, 1, 1000, true, false, "measured; shifted by the pitch"},
+	Growth:           {"ln growth rate, 1/h", lognormal, Normal{math.Log(0.155), 0.57}, 1e-3, 5, true, false, "measured"},
+	Uptake:           {"ln uptake rate, 1/h", lognormal, Normal{math.Log(0.0191), 0.44}, 1e-4, 1, true, false, "measured"},
+	TailSpeed:        {"ln tail speed", lognormal, Normal{math.Log(0.2), 0.60}, 1e-3, 10, true, false, "measured"},
+	WanderSlope:      {"rate wander, slope", plain, Normal{0, 0.45}, -3, 3, true, false, "measured"},
+	WanderBend:       {"rate wander, bend", plain, Normal{-0.1, 0.38}, -3, 3, true, false, "measured"},
+	WanderTwist:      {"rate wander, twist", plain, Normal{0.12, 0.45}, -3, 3, true, false, "measured"},
 	ColdSlope:        {"uptake slope below 15 C, J/mol", plain, Normal{85e3, 20e3}, 20e3, 180e3, true, false, "60 to 105 kJ/mol read from chilled ferments, which mix settling with pace"},
 	StillTransfer:    {"ln factor on still gas transfer", lognormal, Normal{0, 0.5}, 1e-2, 1e2, false, true, "reported 5 to 28 days where the convective law gives 11"},
 	BubblingTransfer: {"ln factor on bubbling gas transfer", lognormal, Normal{0, 0.6}, 1e-2, 1e2, false, true, "working beer holds 10 to 30 % more than equilibrium"},
@@ -98,14 +98,15 @@ func GenericPrior(k yeast.Kind) Prior {
 		p[i] = r.prior
 	}
 	a := k.Attenuation()
-	p[AttenuationLimit] = Normal{a.Mean, a.SD}
+	p[AttenuationLimit] = Normal{a.Mean, a.SD / heavySpread}
+	p[ColdSlope].Mean = k.Kinetics().ColdSlope
 	return p
 }
 
 // forBatch narrows and shifts p by what the records say of this batch.
 func (p Prior) forBatch(b *batch.Batch) Prior {
 	if a := float64(b.Yeast.Attenuation); a > 0 {
-		p[AttenuationLimit] = Normal{a, 0.03} // the label speaks of the yeast, not of this wort
+		p[AttenuationLimit] = Normal{a, 0.03 / heavySpread} // the label speaks of the yeast, not of this wort
 	}
 	p[Lag].Mean += math.Log(pitchLag(b))
 	if b.Place.Fridge != nil || b.Place.Belt > 0 {
@@ -126,7 +127,7 @@ func pitchLag(b *batch.Batch) float64 {
 	const usual = 0.55 // kg/m3 of dry yeast: 11.5 g in 21 L, common practice, no source
 	ratio := float64(b.Yeast.Mass) / float64(b.Wort.Volume) / usual
 	ratio = math.Min(math.Max(ratio, 0.1), 10)
-	factor := 1 - math.Log(ratio)/(0.14*29)
+	factor := 1 - math.Log(ratio)/(0.155*28)
 	return math.Min(math.Max(factor, 0.3), 2.5)
 }
 

@@ -8,7 +8,12 @@ import (
 	"spile/yeast"
 )
 
-const longestStep = 3600.0 // s
+const (
+	longestStep = 3600.0 // s, while anything moves
+	quietStep   = 7200.0 // s, once the beer stands at its wanted temperature and makes next to no gas
+	longestRun  = 100 * 365 * unit.Day
+	quietRate   = 1e-7   // 1/s of all that can ferment
+)
 
 // Averaged is the closure for inference and planning: the thermostat is a duty, a valve that pops is the level half
 // way between its opening and its closing, and gas in beer, headspace and fittings is solved exactly over each step.
@@ -17,7 +22,11 @@ type Averaged struct {
 	core
 	fit    settings
 	before float64 // pressure of CO2 over one atmosphere a step ago, Pa
-	most   float64 // that the working valve lets stand, Pa
+	paced  struct {
+		kelvin float64
+		part   yeast.Pace // without pressure
+	}
+	most float64 // that the working valve lets stand, Pa
 }
 
 // NewAveraged makes a simulator; call Reset before use.
@@ -26,7 +35,7 @@ func NewAveraged() *Averaged { return &Averaged{} }
 // Reset starts p at pitching. p is copied.
 func (a *Averaged) Reset(p *Params) {
 	a.core.reset(p)
-	a.before = a.over()
+	a.before, a.paced.kelvin = a.over(), 0
 	a.refit()
 }
 
@@ -52,17 +61,26 @@ func (a *Averaged) refit() {
 // Advance runs to t seconds since pitching; a t that has passed is no step. The
 // error says where the figures left the physical.
 func (a *Averaged) Advance(t float64) error {
-	span := t - a.s.Time
-	if span <= 0 {
+	if !(t > a.s.Time) {
 		return nil
 	}
-	n := math.Ceil(span/longestStep - 1e-9)
-	h := span / n
-	for range int(n) {
-		a.step(h)
+	if t > longestRun {
+		return &StateError{Time: t, Kelvin: a.s.Temperature, CO2: a.s.HeadCO2}
+	}
+	for left := t - a.s.Time; left > 1e-6; left = t - a.s.Time {
+		a.step(left / math.Ceil(left/a.longest()-1e-9))
 	}
 	a.s.Time = t
 	return a.sane()
+}
+
+// longest is the step that suits the present state.
+func (a *Averaged) longest() float64 {
+	s := &a.s
+	if a.c.Track == nil && s.Temperature == float64(a.c.Hold) && s.Rate < quietRate*s.Usable*s.Wort*molPerExtract && s.Left < 0.5 {
+		return quietStep
+	}
+	return longestStep
 }
 
 // step advances by h seconds: yeast between the temperatures at both ends, then heat, then gas.
@@ -71,16 +89,24 @@ func (a *Averaged) step(h float64) {
 	over := a.over()
 	ahead := 2*over - a.before // the pressure goes on as in the last step
 	a.before = over
-	from := a.p.Yeast.Pace(s.Temperature, over)
+	from := a.pace(s.Temperature, over)
 	to := from
 	if end := a.expected(from, h); end != s.Temperature || ahead != over {
-		to = a.p.Yeast.Pace(end, math.Min(math.Max(ahead, -unit.Atmosphere), a.most))
+		to = a.pace(end, min(max(ahead, -unit.Atmosphere), a.most))
 	}
 	used := a.ferment(from, to, h)
 	s.Temperature, s.Around = a.kept(used/h*wort.HeatOfFermentation, h)
 	s.Time += h
 	s.Rate = used * molPerExtract / h
 	a.exchange(&a.fit, s.Rate, 0, h)
+}
+
+// pace is the pace of the yeast, its temperature part kept while that stays.
+func (a *Averaged) pace(kelvin, over float64) yeast.Pace {
+	if kelvin != a.paced.kelvin {
+		a.paced.kelvin, a.paced.part = kelvin, a.p.Yeast.Pace(kelvin, 0)
+	}
+	return a.p.Yeast.Under(a.paced.part, over)
 }
 
 // expected is the temperature h seconds on if the ferment goes on as now. What is kept is expected to be kept.
@@ -119,7 +145,7 @@ func rungeKutta(k *yeast.Kinetics, from, to yeast.Pace, x, s, h float64) (x1, s1
 	}
 	mid := yeast.Pace{Growth: 0.5 * (from.Growth + to.Growth), Crop: 0.5 * (from.Crop + to.Crop), Uptake: 0.5 * (from.Uptake + to.Uptake)}
 	slope := func(p yeast.Pace, y, z float64) (dy, dz float64) {
-		xi, si := x*math.Exp(y), s*math.Exp(z)
+		xi, si := x*exp(y), s*exp(z)
 		dx, ds := k.Slopes(p, xi, si)
 		return dx / xi, ds / si
 	}
@@ -128,19 +154,17 @@ func rungeKutta(k *yeast.Kinetics, from, to yeast.Pace, x, s, h float64) (x1, s1
 	y2, z2 := slope(mid, h/2*y1, h/2*z1)
 	y3, z3 := slope(mid, h/2*y2, h/2*z2)
 	y4, z4 := slope(to, h*y3, h*z3)
-	return x * math.Exp(h/6*(y1+2*y2+2*y3+y4)), s * math.Exp(h/6*(z1+2*z2+2*z3+z4))
+	return x * exp(h/6*(y1+2*y2+2*y3+y4)), s * exp(h/6*(z1+2*z2+2*z3+z4))
 }
 
 // settle moves yeast out of suspension where little gas stirs it, and the diketones along.
 func (a *core) settle(grown, rate, h float64) {
 	s := &a.s
-	s.Suspended = (s.Suspended + grown) * math.Exp(-s.settling(rate)*h)
-	convert, reduce := yeast.DiketoneRates(s.Temperature, s.Suspended)
+	s.Suspended = (s.Suspended + grown) * exp(-s.settling(rate)*h)
 	s.Acetolactate += yeast.AcetolactateFormed(grown)
-	changed := s.Acetolactate * -math.Expm1(-convert*h)
+	changed := s.Acetolactate * s.at.converts * h * phi(-s.at.converts*h)
 	s.Acetolactate -= changed
-	s.Diacetyl = (s.Diacetyl + 0.5*changed) * math.Exp(-reduce*h)
-	s.Diacetyl += 0.5 * changed
+	s.Diacetyl = (s.Diacetyl+0.5*changed)*exp(-s.at.reduces*s.Suspended*h) + 0.5*changed
 }
 
 // PointsPerDay is how fast gravity falls now, points (0.001) a day.

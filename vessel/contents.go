@@ -1,11 +1,10 @@
 package vessel
 
 import (
-	"math"
-
 	"spile/co2"
 	"spile/unit"
 	"spile/wort"
+	"spile/yeast"
 )
 
 const (
@@ -99,10 +98,11 @@ type gas struct {
 func (s *State) gasAt() gas {
 	t := s.Temperature
 	if t != s.at.kelvin {
-		s.at = warmth{t, co2.VirialKernel(t), co2.VapourKernel(t), co2.HenryKernel(t, s.p.Beer.Level, s.p.Beer.Slope)}
+		s.at = warmth{t, co2.VirialKernel(t), co2.VapourKernel(t), co2.HenryKernel(t, s.p.Beer.Level, s.p.Beer.Slope), 0, 0}
+		s.at.converts, s.at.reduces = yeast.DiketoneRates(t, 1)
 	}
 	volume := s.volume()
-	head := math.Max(float64(s.p.Capacity)-volume, leastHead*float64(s.p.Capacity))
+	head := max(float64(s.p.Capacity)-volume, leastHead*float64(s.p.Capacity))
 	rt := gasR * t
 	n := s.HeadCO2 + s.HeadAir
 	pure := s.HeadCO2 / head
@@ -114,7 +114,10 @@ func (s *State) gasAt() gas {
 }
 
 // warmth is what depends on temperature alone, kept while that does not change.
-type warmth struct{ kelvin, virial, vapour, henry float64 }
+type warmth struct {
+	kelvin, virial, vapour, henry float64
+	converts, reduces             float64 // diketones, 1/s; reduces by a full crop in suspension
+}
 
 // volume is the beer in m3 with what it holds dissolved.
 func (s *State) volume() float64 {
@@ -124,7 +127,7 @@ func (s *State) volume() float64 {
 // headspace in m3, never less than leastHead of the capacity.
 func (s *State) headspace() float64 {
 	v, c := s.volume(), float64(s.p.Capacity)
-	return math.Max(c-v, leastHead*c)
+	return max(c-v, leastHead*c)
 }
 
 // used is the extract used so far, kg per kg of wort.

@@ -17,6 +17,8 @@ type core struct {
 	l    ledger
 	b    broken
 	g    gas // at the end of the last step
+
+	heats propagator // of beer and the air around it, over the last step
 }
 
 // reset fills the vessel at pitching.
@@ -88,7 +90,7 @@ func (a *core) fitted() settings {
 	case relief == 0:
 		f.relief, f.opens, f.bothWays = p.ReliefFlow, f.air, true
 	case float64(relief) < inf:
-		f.relief, f.opens = p.ReliefFlow, math.Max(p.opens(relief), f.air)
+		f.relief, f.opens = p.ReliefFlow, max(p.opens(relief), f.air)
 	}
 	if p.SafetyRelief > 0 {
 		f.safety, f.safe = 10*p.ReliefFlow, float64(p.SafetyRelief.Absolute(p.Atmosphere))
@@ -109,12 +111,12 @@ func (a *core) reseats(opens float64) float64 {
 }
 
 // vapour is the water, kg, that goes with mol of dry gas let out of a headspace of so much dry gas and water vapour, Pa.
-func vapour(mol, dry, wet float64) float64 { return mol * wet / math.Max(dry, 1) * molarH2O }
+func vapour(mol, dry, wet float64) float64 { return mol * wet / max(dry, 1) * molarH2O }
 
 // supply takes up to mol from the cylinder and gives what it gave.
 func (a *core) supply(mol float64) float64 {
-	given := math.Min(mol, a.s.Cylinder/molarCO2)
-	a.s.Cylinder = math.Max(a.s.Cylinder-given*molarCO2, 0)
+	given := min(mol, a.s.Cylinder/molarCO2)
+	a.s.Cylinder = max(a.s.Cylinder-given*molarCO2, 0)
 	a.l.supplied += given
 	return given
 }
@@ -128,7 +130,7 @@ func (a *core) release(mol float64) {
 		return
 	}
 	n, g := s.HeadCO2+s.HeadAir, s.gasAt()
-	share := math.Min(mol/n, 1)
+	share := min(mol/n, 1)
 	co2Out, airOut := s.HeadCO2*share, s.HeadAir*share
 	s.HeadCO2 -= co2Out
 	s.HeadAir -= airOut

@@ -27,7 +27,8 @@ func (f *twoFilms) after(nd, p, h float64) (nd1, p1 float64) {
 	fast := half - math.Sqrt(0.25*(m.a-m.d)*(m.a-m.d)+m.b*m.c)
 	slow := f.k * f.conduct / f.beta / fast // a d - b c without its cancellation
 	dnd, dp := f.slope(nd, p)
-	return m.advance(nd, p, dnd, dp, h, fast, slow)
+	over := between(m, h, fast, slow)
+	return over.advance(nd, p, dnd, dp)
 }
 
 // regime is which fittings flow about pressure p, and the pressures between which that stays so.
@@ -43,9 +44,9 @@ func (f *settings) regime(p float64) (conduct, source, low, high float64) {
 	edge := func(level float64) bool {
 		up := p > level
 		if up {
-			low = math.Max(low, level)
+			low = max(low, level)
 		} else {
-			high = math.Min(high, level)
+			high = min(high, level)
 		}
 		return up
 	}
@@ -93,7 +94,7 @@ func (f *settings) split(net, conduct, source, h, p float64) flows {
 // close puts what rounding left over on the greatest flow, so that the flows add up to net.
 func (q *flows) close(net float64) {
 	rest := net - (q.leak + q.relief + q.safety - q.supply)
-	switch m := math.Max(math.Max(math.Abs(q.leak), math.Abs(q.relief)), math.Max(math.Abs(q.safety), math.Abs(q.supply))); m {
+	switch m := max(max(math.Abs(q.leak), math.Abs(q.relief)), max(math.Abs(q.safety), math.Abs(q.supply))); m {
 	case math.Abs(q.relief):
 		q.relief += rest
 	case math.Abs(q.supply):

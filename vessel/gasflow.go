@@ -76,7 +76,7 @@ func (a *core) carry(f *settings, g *gas, films twoFilms, h float64, stop bool) 
 		films.conduct, films.source, low, high = f.regime(p0 + side)
 	}
 	nd, p := films.after(s.Dissolved, p0, h)
-	if edge := math.Min(math.Max(p, low), high); stop && math.Abs(p0-edge) > onEdge && (p0-edge)*(p-edge) < 0 {
+	if edge := min(max(p, low), high); stop && math.Abs(p0-edge) > onEdge && (p0-edge)*(p-edge) < 0 {
 		h = films.reach(s.Dissolved, p0, edge, h, p)
 		nd, _ = films.after(s.Dissolved, p0, h)
 		p = edge
@@ -98,7 +98,7 @@ func (a *core) carry(f *settings, g *gas, films twoFilms, h float64, stop bool) 
 func (f *twoFilms) reach(nd, p0, edge, h, p1 float64) float64 {
 	if math.Abs(p0-edge) < byTangent {
 		if _, dp := f.slope(nd, p0); (edge-p0)*dp > 0 {
-			return math.Min((edge-p0)/dp, h)
+			return min((edge-p0)/dp, h)
 		}
 	}
 	a, fa, b, fb := 0.0, p0-edge, h, p1-edge
@@ -122,14 +122,15 @@ func (f *twoFilms) reach(nd, p0, edge, h, p1 float64) float64 {
 // with what leaves, as in a mixed vessel.
 func (a *core) book(q flows, g *gas, n1, made float64) {
 	s, l := &a.s, &a.l
-	a.supply(math.Max(q.supply, 0))
-	in := math.Max(-q.leak, 0) + math.Max(-q.relief, 0)
-	leak := math.Max(q.leak, 0)
-	valve := math.Max(q.relief, 0) + math.Max(q.safety, 0)
+	a.supply(max(q.supply, 0))
+	in := max(-q.leak, 0) + max(-q.relief, 0)
+	leak := max(q.leak, 0)
+	valve := max(q.relief, 0) + max(q.safety, 0)
 	n0, out := s.HeadCO2+s.HeadAir, leak+valve
-	swept := s.HeadAir * -math.Expm1(-2*out/(n0+n1))
-	co2Before := s.HeadCO2 + s.Dissolved + made + math.Max(q.supply, 0)
-	co2Out := math.Min(out-swept, co2Before)
+	x := 2 * out / (n0 + n1)
+	swept := s.HeadAir * x * phi(-x)
+	co2Before := s.HeadCO2 + s.Dissolved + made + max(q.supply, 0)
+	co2Out := min(out-swept, co2Before)
 	s.HeadAir += in - swept
 	l.airIn += in
 	l.airOut += swept
@@ -139,8 +140,8 @@ func (a *core) book(q flows, g *gas, n1, made float64) {
 		lost := vapour(out, 0.5*(n0+n1)/g.beta, g.vapour)
 		a.dry(lost)
 	}
-	s.HeadCO2 = math.Max(n1-s.HeadAir, 0)
-	s.Dissolved = math.Max(co2Before-co2Out-s.HeadCO2, 0)
+	s.HeadCO2 = max(n1-s.HeadAir, 0)
+	s.Dissolved = max(co2Before-co2Out-s.HeadCO2, 0)
 	s.HeadCO2 = co2Before - co2Out - s.Dissolved
 	s.Made += made
 	l.made += made

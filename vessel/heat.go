@@ -10,11 +10,12 @@ type heatFlow struct {
 	power, into float64 // W into beer and air
 	ua, box     float64 // W/K, beer to air and air to room
 	room        float64 // K
+	step        *propagator
 }
 
 // flowing is the heat of the vessel with belt and compressor at rest.
 func (a *core) flowing(power, room float64) heatFlow {
-	f := heatFlow{beer: a.s.Wort * cpBeer, power: power, ua: float64(a.p.UA), room: room}
+	f := heatFlow{beer: a.s.Wort * cpBeer, power: power, ua: float64(a.p.UA), room: room, step: &a.heats}
 	if fr := a.p.Fridge; fr != nil {
 		f.air, f.box = fr.Heat, float64(fr.UA)
 	}
@@ -27,7 +28,7 @@ func (f heatFlow) after(beer, air, h float64) (beer1, air1 float64) {
 		return f.within(beer, f.room, h), f.room
 	}
 	m := pair{-f.ua / f.beer, f.ua / f.beer, f.ua / f.air, -(f.ua + f.box) / f.air}
-	return m.after(beer, air, (f.power+f.ua*(air-beer))/f.beer, (f.into+f.ua*(beer-air)+f.box*(f.room-air))/f.air, h)
+	return f.step.over(m, h).advance(beer, air, (f.power+f.ua*(air-beer))/f.beer, (f.into+f.ua*(beer-air)+f.box*(f.room-air))/f.air)
 }
 
 // within is the beer h seconds on in air that stays at a temperature.
@@ -42,7 +43,7 @@ func (a *core) chilled(f heatFlow, beer, air, h float64) (beer1, air1 float64) {
 	coldest := fr.mean(f.ua, beer, f.room)
 	f.into -= float64(fr.Capacity)
 	beer1, air1 = f.after(beer, air, h)
-	return math.Max(beer1, f.within(beer, coldest, h)), math.Max(air1, coldest)
+	return max(beer1, f.within(beer, coldest, h)), max(air1, coldest)
 }
 
 // mean is the air of a fridge that runs about its coldest: while the compressor rests the air warms, which under load
@@ -51,7 +52,7 @@ func (f *Fridge) mean(ua, beer, room float64) float64 {
 	all := ua + float64(f.UA)
 	low := float64(f.Coldest) - airBand
 	rise := ((ua*beer+float64(f.UA)*room)/all - low) * -math.Expm1(-float64(f.Rest)*all/f.Heat)
-	return low + 0.5*math.Max(rise, 2*airBand)
+	return low + 0.5*max(rise, 2*airBand)
 }
 
 // kept gives beer and air h seconds on from now while the ferment gives power W: the wanted temperature where belt and
@@ -69,7 +70,7 @@ func (a *Averaged) kept(power, h float64) (beer, air float64) {
 	case beer < hold && a.p.Belt > 0:
 		f.power += float64(a.p.Belt)
 		warmed, _ := f.after(s.Temperature, s.Around, h)
-		beer = math.Min(hold, warmed)
+		beer = min(hold, warmed)
 	case beer > hold && a.p.Fridge != nil:
 		cold, coldAir := a.chilled(f, s.Temperature, s.Around, h)
 		if cold > hold {
@@ -83,5 +84,5 @@ func (a *Averaged) kept(power, h float64) (beer, air float64) {
 // holding is the air that keeps the beer at hold, no colder than the fridge makes it.
 func (a *core) holding(f heatFlow, hold, h float64) float64 {
 	need := f.beer*(hold-a.s.Temperature)/h - f.power
-	return math.Max(hold+math.Min(need/f.ua, 0), float64(a.p.Fridge.Coldest))
+	return max(hold+min(need/f.ua, 0), float64(a.p.Fridge.Coldest))
 }

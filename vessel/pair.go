@@ -6,25 +6,48 @@ import "math"
 // the eigenvalues are real. The closures solve gas and heat with it, so no step is too long.
 type pair struct{ a, b, c, d float64 }
 
-// after gives y h seconds on from the slopes dy now: y + h phi(hA) dy, phi(x) = (e^x - 1)/x. Exact.
-func (m pair) after(y1, y2, dy1, dy2, h float64) (float64, float64) {
+// propagator carries the slopes of a pair over h seconds: y + h phi(hA) dy with phi(hA) = c0 + c1 A. Exact.
+type propagator struct {
+	m         pair
+	h, c0, c1 float64
+}
+
+// over is the propagator of m over h seconds, kept while both stay as they are.
+func (p *propagator) over(m pair, h float64) *propagator {
+	if p.m == m && p.h == h {
+		return p
+	}
 	half, det := 0.5*(m.a+m.d), m.a*m.d-m.b*m.c
 	root := math.Sqrt(0.25*(m.a-m.d)*(m.a-m.d) + m.b*m.c)
-	return m.advance(y1, y2, dy1, dy2, h, half-root, det/(half-root))
+	*p = between(m, h, half-root, det/(half-root))
+	return p
 }
 
-// advance is after with the eigenvalues given.
-func (m pair) advance(y1, y2, dy1, dy2, h, fast, slow float64) (float64, float64) {
+// between is the propagator with the eigenvalues given.
+func between(m pair, h, fast, slow float64) propagator {
 	phiSlow, phiFast := phi(slow*h), phi(fast*h)
 	c1 := (phiSlow - phiFast) / (slow - fast)
-	c0 := phiSlow - c1*slow
-	return y1 + h*(c0*dy1+c1*(m.a*dy1+m.b*dy2)), y2 + h*(c0*dy2+c1*(m.c*dy1+m.d*dy2))
+	return propagator{m, h, phiSlow - c1*slow, c1}
 }
 
-// phi is (e^x - 1)/x, to 1e-12.
+// advance gives y after the span from the slopes dy at its start.
+func (p *propagator) advance(y1, y2, dy1, dy2 float64) (float64, float64) {
+	m := &p.m
+	return y1 + p.h*(p.c0*dy1+p.c1*(m.a*dy1+m.b*dy2)), y2 + p.h*(p.c0*dy2+p.c1*(m.c*dy1+m.d*dy2))
+}
+
+// phi is (e^x - 1)/x, to 1e-11.
 func phi(x float64) float64 {
-	if math.Abs(x) < 0.05 {
-		return 1 + x/2*(1+x/3*(1+x/4*(1+x/5*(1+x/6*(1+x/7)))))
+	if math.Abs(x) < 0.2 {
+		return 1 + x/2*(1+x/3*(1+x/4*(1+x/5*(1+x/6*(1+x/7*(1+x/8))))))
 	}
 	return (math.Exp(x) - 1) / x
+}
+
+// exp is e^x, by its series to 1e-10 where x is small, as it is in most steps.
+func exp(x float64) float64 {
+	if math.Abs(x) < 0.1 {
+		return 1 + x*(1+x/2*(1+x/3*(1+x/4*(1+x/5*(1+x/6)))))
+	}
+	return math.Exp(x)
 }

@@ -52,12 +52,12 @@ const (
 func (s *State) film(gap, volume float64) float64 {
 	g := gap / volume / oneVolume
 	d := s.Temperature - 274.15
-	return s.p.KLaStill * math.Cbrt(math.Sqrt(g*g+stillest*stillest)) * math.Max(1+d*(filmWarming+filmBend*d), 0.1)
+	return s.p.KLaStill * math.Cbrt(math.Sqrt(g*g+stillest*stillest)) * max(1+d*(filmWarming+filmBend*d), 0.1)
 }
 
 // bubbles is the transfer by bubbles, 1/s, at a rate of gas made (mol/s). A bubble holds CO2 at the full pressure,
 // so it grows only where the beer holds more (excess, mol) than under CO2 alone at that pressure.
 func (s *State) bubbles(excess, rate, volume float64) float64 {
-	x := math.Min(math.Max(excess/volume/nucleation, 0), 1)
-	return s.p.KLaBubbling * math.Max(rate, 0) / volume * x * x * (3 - 2*x)
+	x := min(max(excess/volume/nucleation, 0), 1)
+	return s.p.KLaBubbling * max(rate, 0) / volume * x * x * (3 - 2*x)
 }

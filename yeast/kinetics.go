@@ -83,13 +83,21 @@ func (k *Kinetics) uptakeFactor(kelvin float64) float64 {
 // Pace is k at a beer temperature (K) and a partial pressure of carbon dioxide above one atmosphere (Pa; less than zero counts as zero).
 // Valid 0 to 42 C; the warm and the pressure branches have no measured check.
 func (k *Kinetics) Pace(kelvin, over float64) Pace {
-	over = max(over, 0)
 	norm := CTMI(referenceKelvin, k.TMin, k.TOpt, k.TMax)
-	return Pace{
+	free := Pace{
 		Growth: k.Growth * CTMI(kelvin, k.TMin, k.TOpt, k.TMax) / norm,
-		Crop:   1 / (1 + over/k.PressGrowth),
-		Uptake: k.Uptake * k.uptakeFactor(kelvin) / (1 + over/k.PressUptake),
+		Crop:   1,
+		Uptake: k.Uptake * k.uptakeFactor(kelvin),
 	}
+	return k.Under(free, over)
+}
+
+// Under is a pace without pressure brought under a partial pressure of carbon dioxide above one atmosphere, Pa.
+func (k *Kinetics) Under(free Pace, over float64) Pace {
+	over = max(over, 0)
+	free.Crop /= 1 + over/k.PressGrowth
+	free.Uptake /= 1 + over/k.PressUptake
+	return free
 }
 
 // Slopes gives dX/dt and ds/dt (1/s). X at or above the crop does not shrink: a

@@ -23,8 +23,11 @@ setup:
 demo:
 	$(GO) run ./cmd/spile demo --once
 
+# Sets up first; where that cannot be, what is missing is skipped with a message.
 # The tests come last, so that what they print is what is read.
-test: lint
+test:
+	@$(MAKE) --no-print-directory setup || [ "$$CI" != true ]
+	@$(MAKE) --no-print-directory lint
 	$(GO) test -timeout 15m ./...
 
 lint:

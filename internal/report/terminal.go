@@ -34,7 +34,7 @@ func Text(b *batch.Batch, log batch.Log, f *estimate.Forecast, said advice.Said)
 	}
 	writeSince(&out, b, log, f)
 	section(&out, "Safety", said.Worst, said.Plate)
-	section(&out, "More", "Show the working and every number: --format json. A page with drawings: --format html.")
+	section(&out, "More", "Every number: --format json. A page with drawings: --format html.")
 	return out.String()
 }
 

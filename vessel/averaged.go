@@ -12,7 +12,7 @@ const (
 	longestStep = 3600.0 // s, while anything moves
 	quietStep   = 7200.0 // s, once the beer stands at its wanted temperature and makes next to no gas
 	longestRun  = 100 * 365 * unit.Day
-	quietRate   = 1e-7   // 1/s of all that can ferment
+	quietRate   = 1e-7 // 1/s of all that can ferment
 )
 
 // Averaged is the closure for inference and planning: the thermostat is a duty, a valve that pops is the level half

@@ -81,6 +81,7 @@ func (v *view) lookAhead(lv *limit.Vessel) {
 		low = math.Min(low, s.Pressure[i].P05)
 		cold = math.Min(cold, s.Temperature[i].P05)
 	}
+	low = math.Min(low, float64(v.f.Lowest))
 	if !math.IsInf(high, 0) {
 		lv.AheadHigh, lv.AheadLow = gauge(high), gauge(low)
 	}

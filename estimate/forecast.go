@@ -32,6 +32,7 @@ type future struct {
 	terminal, terminalABV           float64
 	worst                           float64 // Pa gauge, contents alone
 	regulator                       float64
+	lowest                          float64 // Pa gauge, now or ahead
 	failed                          bool
 }
 
@@ -164,6 +165,7 @@ func (bl *Belief) present(w *world, f *future) {
 	st, n := w.sim.State(), &f.now
 	n.gravity, n.abv, n.volumes = float64(st.Gravity()), float64(st.ABV()), float64(st.Volumes())
 	n.gauge = float64(st.Pressure().Gauge(w.params.Atmosphere))
+	f.lowest = n.gauge
 	n.kelvin, n.liquid = st.Temperature, float64(st.Liquid)
 	n.ledger = w.sim.Ledger()
 	n.cylinder = float64(w.params.Cylinder - n.ledger.Supplied)
@@ -283,6 +285,9 @@ func (p *pilot) record(i int, t float64) {
 	g := float64(st.Gravity())
 	f.gravity[i], f.volumes[i] = g, float64(st.Volumes())
 	f.gauge[i], f.kelvin[i] = float64(st.Pressure().Gauge(p.w.params.Atmosphere)), st.Temperature
+	if t >= p.bl.tl.now {
+		f.lowest = math.Min(f.lowest, f.gauge[i])
+	}
 	og := float64(p.w.original())
 	fall := (og - g) / math.Max(og-f.terminal, 1e-6)
 	finished := (g-f.terminal)/gravityPoint < onePoint

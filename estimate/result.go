@@ -121,6 +121,8 @@ type Forecast struct {
 	CooledHours float64
 	Milestones  Milestones
 	Series      Series
+	// Lowest is the gauge pressure below which the vessel comes with 1 % probability, now or ahead.
+	Lowest      unit.Gauge
 	Findings    []Finding
 	Flags       []Flag
 	Next        NextReading

@@ -3,6 +3,7 @@ package estimate
 import (
 	"errors"
 	"math"
+	"sort"
 
 	"spile/batch"
 	"spile/unit"
@@ -31,6 +32,7 @@ func (bl *Belief) summary(grid []float64, fs []future) *Forecast {
 		Regulator: unit.Gauge(band(fs, func(m *future) float64 { return m.regulator }).P95),
 		Hottest:   max(HottestCredible, bl.batch.Place.Ambient),
 	}
+	f.Lowest = lowest(fs)
 	f.Ledger = ledgerBands(fs)
 	f.Flags = bl.flags(fs)
 	f.Findings = bl.findings(fs, f)
@@ -60,6 +62,16 @@ func (bl *Belief) snapshot(fs []future) Snapshot {
 	}
 	s.Finished = share(fs, func(f *future) bool { return f.now.left < onePoint })
 	return s
+}
+
+// lowest is the first percentile of the lowest gauge pressure of each future.
+func lowest(fs []future) unit.Gauge {
+	x := make([]float64, len(fs))
+	for i := range fs {
+		x[i] = fs[i].lowest
+	}
+	sort.Float64s(x)
+	return unit.Gauge(quantile(x, 0.01))
 }
 
 // share of the futures for which is holds.

@@ -145,21 +145,21 @@ func TestFullConserves(t *testing.T) {
 
 // Raising the working valve late slows yeast that has grown, and does not kill it.
 func TestLateReliefKillsNoYeast(t *testing.T) {
-	p := usual()
-	a := NewAveraged()
-	a.Reset(&p)
-	a.Set(Controls{Hold: unit.Celsius(20), Relief: 2 * unit.PSI, Gas: GasOff})
-	if err := a.Advance(60 * unit.Hour); err != nil {
-		t.Fatal(err)
-	}
-	before := a.State().X
-	a.Set(Controls{Hold: unit.Celsius(20), Relief: 30 * unit.PSI, Gas: GasOff})
-	if err := a.Advance(90 * unit.Hour); err != nil {
-		t.Fatal(err)
-	}
-	if got := a.State().X; got < before {
-		t.Errorf("yeast activity fell from %.4f to %.4f when the valve was raised", before, got)
-	}
+	bothWith(t, usual(), 0, func(name string, sim Simulator, _ *core) {
+		sim.Set(Controls{Hold: unit.Celsius(20), Relief: 2 * unit.PSI, Gas: GasOff})
+		if err := sim.Advance(60 * unit.Hour); err != nil {
+			t.Fatal(err)
+		}
+		before := sim.State().X
+		sim.Set(Controls{Hold: unit.Celsius(20), Relief: 30 * unit.PSI, Gas: GasOff})
+		if err := sim.Advance(90 * unit.Hour); err != nil {
+			t.Fatal(err)
+		}
+		s := sim.State()
+		if s.X < before || s.Gauge() < 20*unit.PSI {
+			t.Errorf("%s closure: expected yeast activity to stay at %.4f or more under a valve raised to 30 psi, got %.4f at %.1f psi", name, before, s.X, float64(s.Gauge())/unit.PSI)
+		}
+	})
 }
 
 // The usual course: ferment at 20 C under 10 psi, chill on day 7 with gas on at 10 psi.

@@ -68,19 +68,33 @@ func ECDFBand(n, k int, alpha float64) Band {
 // set the band so that at each point by itself about gamma lies outside: counts whose
 // tail mass on their own side is gamma/2 or less are out.
 func (b *Band) set(gamma float64) {
+	const tie = 1 + 1e-9 // equal tails on the two sides differ by rounding
 	b.Lo, b.Hi = make([]int, len(b.Points)), make([]int, len(b.Points))
 	lf := logFactorials(b.N)
 	for i, z := range b.Points {
 		b.Lo[i], b.Hi[i] = b.N+1, -1
-		below := 0.0
-		for c := 0; c <= b.N; c++ {
-			p := binomial(lf, b.N, c, z)
-			if below+p > gamma/2 && 1-below > gamma/2 {
+		lower, upper := tails(lf, b.N, z)
+		for c := range lower {
+			if math.Min(lower[c], upper[c]) > gamma/2*tie {
 				b.Lo[i], b.Hi[i] = min(b.Lo[i], c), c
 			}
-			below += p
 		}
 	}
+}
+
+// tails of the binomial distribution, each summed from its own end: the probability of
+// at most and of at least each count.
+func tails(logFactorial []float64, n int, p float64) (lower, upper []float64) {
+	lower, upper = make([]float64, n+1), make([]float64, n+1)
+	for c := range lower {
+		lower[c] = binomial(logFactorial, n, c, p)
+	}
+	copy(upper, lower)
+	for c := 1; c <= n; c++ {
+		lower[c] += lower[c-1]
+		upper[n-c] += upper[n-c+1]
+	}
+	return lower, upper
 }
 
 // coverage is the probability that uniform values stay within the band at every point.
@@ -160,15 +174,11 @@ func UniformP(u []float64, k int) float64 {
 	gamma := 1.0
 	lf := logFactorials(b.N)
 	for i, c := range countsAt(u, b.Points) {
-		atMost, below := 0.0, 0.0
-		for j := 0; j <= c; j++ {
-			below = atMost
-			atMost += binomial(lf, b.N, j, b.Points[i])
-		}
-		gamma = math.Min(gamma, 2*math.Min(atMost, 1-below))
+		lower, upper := tails(lf, b.N, b.Points[i])
+		gamma = math.Min(gamma, 2*math.Min(lower[c], upper[c]))
 	}
 	b.set(gamma)
-	return 1 - b.coverage()
+	return math.Max(0, 1-b.coverage())
 }
 
 // HolmRejects tells which of several tests fail when the chance that any true one

@@ -4,6 +4,7 @@ import (
 	"errors"
 	"math"
 	"math/rand/v2"
+	"reflect"
 	"testing"
 
 	"gonum.org/v1/gonum/mat"
@@ -128,7 +129,6 @@ func TestLinearGaussianExact(t *testing.T) {
 			l := randomLinear(dim, 1+dim/2, rng)
 			mean, cov, logEvidence := l.exact()
 			post := condition(t, problem(dim, l), 5, bayes.Options{Members: 1000, Tempered: tempered})
-			t.Logf("dim %d %s k %.2f ess %.0f calls %d ev %.3f (%.3f)", dim, post.Method, post.ParetoK, post.EffectiveSamples, post.Simulations, post.LogEvidence, logEvidence)
 			if tempered == (post.Method == bayes.Importance) {
 				t.Errorf("dim %d: method %s with tempered asked: %v", dim, post.Method, tempered)
 			}
@@ -149,5 +149,228 @@ func TestRefusesAndStops(t *testing.T) {
 	l := randomLinear(3, 3, rand.New(rand.NewPCG(1, 2)))
 	if _, err := bayes.Condition(problem(3, l), 1, stop); !errors.Is(err, bayes.ErrStopped) {
 		t.Errorf("stopped by progress: got %v, want %v", err, bayes.ErrStopped)
+	}
+}
+
+// Without data the posterior is the prior: N(0, 1) in every unknown, evidence 1.
+func TestNoDataReturnsThePrior(t *testing.T) {
+	none := residuals{4, func([]float64) []float64 { return nil }}
+	for _, dim := range []int{1, 5, 30} {
+		eye := mat.NewSymDense(dim, nil)
+		for i := 0; i < dim; i++ {
+			eye.SetSym(i, i, 1)
+		}
+		for _, tempered := range []bool{false, true} {
+			post := condition(t, problem(dim, none), 8, bayes.Options{Members: 500, Tempered: tempered})
+			checkGaussian(t, post, make([]float64, dim), eye)
+			within(t, "log evidence", post.LogEvidence, 0, 1e-9)
+			if !post.Trusted() {
+				t.Errorf("%d unknowns, no data: not trusted, k %.2f, %.0f effective", dim, post.ParetoK, post.EffectiveSamples)
+			}
+		}
+	}
+}
+
+func TestSameSeedSameAnswer(t *testing.T) {
+	m, _ := grown(8, 4, rand.New(rand.NewPCG(5, 5)))
+	for _, tempered := range []bool{false, true} {
+		one := condition(t, problem(8, m), 42, bayes.Options{Members: 300, Workers: 1, Tempered: tempered})
+		two := condition(t, problem(8, m), 42, bayes.Options{Members: 300, Workers: 2, Tempered: tempered})
+		five := condition(t, problem(8, m), 42, bayes.Options{Members: 300, Workers: 5, Tempered: tempered})
+		if !reflect.DeepEqual(one, two) || !reflect.DeepEqual(one, five) {
+			t.Errorf("tempered %v: 1, 2 and 5 workers disagree", tempered)
+		}
+		other := condition(t, problem(8, m), 43, bayes.Options{Members: 300, Workers: 1, Tempered: tempered})
+		if reflect.DeepEqual(one.Z, other.Z) {
+			t.Errorf("tempered %v: another seed gave the same members", tempered)
+		}
+	}
+}
+
+// Importance sampling with 25 unknowns and 1,000 members takes 2,500 calls on average;
+// where several walks to a mode are long, up to 3,000.
+func TestCallsOfTheImportancePath(t *testing.T) {
+	rng := rand.New(rand.NewPCG(6, 6))
+	calls, runs := 0.0, 0.0
+	for range 6 {
+		m, _ := grown(25, 5, rng)
+		post := condition(t, problem(25, m), 1, bayes.Options{Members: 1000})
+		if len(post.Z) != 1000 || len(post.Weight) != 1000 || len(post.LogLik) != 1000 {
+			t.Fatalf("members: got %d, %d, %d, want 1000", len(post.Z), len(post.Weight), len(post.LogLik))
+		}
+		if post.Method == bayes.Importance {
+			calls, runs = calls+float64(post.Simulations), runs+1
+			if post.Simulations > 3000 {
+				t.Errorf("importance: %d calls, want at most 3000", post.Simulations)
+			}
+		}
+		for i, z := range post.Z[:20] {
+			within(t, "log likelihood of a member", post.LogLik[i], m.LogLikelihood(z), 1e-12)
+		}
+	}
+	// the others fall back, which other tests judge; without any this one would be empty
+	if runs < 3 || calls/runs > 2500 {
+		t.Errorf("importance: %.0f of 6 problems with %.0f calls on average, want at least 3 and at most 2500", runs, calls/runs)
+	}
+}
+
+func TestProgressNeverFalls(t *testing.T) {
+	l := randomLinear(4, 3, rand.New(rand.NewPCG(1, 2)))
+	for _, tempered := range []bool{false, true} {
+		last, n := 0.0, 0
+		condition(t, problem(4, l), 1, bayes.Options{Tempered: tempered, Progress: func(done float64) bool {
+			if done < last || done > 1 {
+				t.Errorf("progress went from %g to %g", last, done)
+			}
+			last = done
+			n++
+			return true
+		}})
+		if last != 1 || n < 10 {
+			t.Errorf("tempered %v: progress ended at %g after %d calls, want 1 after at least 10", tempered, last, n)
+		}
+	}
+}
+
+func TestBadModelsAreRefused(t *testing.T) {
+	nan := plain(func(z []float64) float64 { return math.NaN() })
+	if _, err := bayes.Condition(problem(2, nan), 1, bayes.Options{}); err == nil || errors.Is(err, bayes.ErrImpossible) {
+		t.Errorf("a log likelihood of NaN: got error %v, want one that says so", err)
+	}
+	never := plain(func(z []float64) float64 { return math.Inf(-1) })
+	if _, err := bayes.Condition(problem(2, never), 1, bayes.Options{}); !errors.Is(err, bayes.ErrImpossible) {
+		t.Errorf("impossible data: got %v, want %v", err, bayes.ErrImpossible)
+	}
+	ragged := residuals{4, func(z []float64) []float64 { return make([]float64, 1+int(math.Abs(z[0])*50)%3) }}
+	if _, err := bayes.Condition(problem(2, ragged), 1, bayes.Options{}); err == nil {
+		t.Error("a changing number of residuals: got no error")
+	}
+}
+
+// A model that cannot run at the prior mean, nor on half of the space: z0 must exceed
+// 0.5. The posterior is a normal cut off there; mean by the textbook hazard rate
+// phi(0.5)/(1 - Phi(0.5)) = 1.1411.
+func TestModelThatCannotRunEverywhere(t *testing.T) {
+	cut := plain(func(z []float64) float64 {
+		if z[0] < 0.5 {
+			return math.Inf(-1)
+		}
+		return 0
+	})
+	cutResiduals := residuals{4, func(z []float64) []float64 {
+		if z[0] < 0.5 {
+			return []float64{math.Inf(1)}
+		}
+		return []float64{0}
+	}}
+	for _, m := range []bayes.Model{cut, cutResiduals} {
+		for _, tempered := range []bool{false, true} {
+			post := condition(t, problem(2, m), 4, bayes.Options{Tempered: tempered})
+			s := bayes.NewSorted(column(post, 0), post.Weight)
+			within(t, "mean above the cut", s.Mean(), 1.1411, 0.1)
+			within(t, "lowest value", math.Min(s.Quantile(0), 0.5), 0.5, 0)
+			within(t, "log evidence", post.LogEvidence, math.Log(0.3085), 0.25)
+		}
+	}
+}
+
+// Kalman smoothing of a random walk: x0 ~ N(0, 1), steps of sd 0.5, each x read with
+// sd 0.4. Unknowns are the whitened start and steps; the exact answer is the
+// Rauch-Tung-Striebel recursion (textbook).
+func TestKalmanSmoother(t *testing.T) {
+	const n, q, r = 8, 0.5, 0.4
+	y := []float64{0.3, 0.9, 0.7, 1.6, 1.2, 2.2, 1.9, 2.4}
+	walk := func(z []float64) []float64 {
+		x := make([]float64, n)
+		x[0] = z[0]
+		for i := 1; i < n; i++ {
+			x[i] = x[i-1] + q*z[i]
+		}
+		return x
+	}
+	m := residuals{math.Inf(1), func(z []float64) []float64 {
+		x := walk(z)
+		for i := range x {
+			x[i] = (x[i] - y[i]) / r
+		}
+		return x
+	}}
+	mean, variance := smoother(y, q*q, r*r)
+	for _, tempered := range []bool{false, true} {
+		post := condition(t, problem(n, m), 9, bayes.Options{Tempered: tempered})
+		se := 5 / math.Sqrt(post.EffectiveSamples)
+		for i := range mean {
+			x := make([]float64, len(post.Z))
+			for j, z := range post.Z {
+				x[j] = walk(z)[i]
+			}
+			s := bayes.NewSorted(x, post.Weight)
+			sd := math.Sqrt(variance[i])
+			within(t, "smoothed mean in sd", (s.Mean()-mean[i])/sd, 0, se)
+			within(t, "smoothed sd ratio", s.SD()/sd, 1, se)
+		}
+	}
+}
+
+func smoother(y []float64, q, r float64) (mean, variance []float64) {
+	n := len(y)
+	m, p := make([]float64, n), make([]float64, n)   // filtered
+	mp, pp := make([]float64, n), make([]float64, n) // predicted
+	for i := range y {
+		mp[i], pp[i] = 0, 1
+		if i > 0 {
+			mp[i], pp[i] = m[i-1], p[i-1]+q
+		}
+		gain := pp[i] / (pp[i] + r)
+		m[i], p[i] = mp[i]+gain*(y[i]-mp[i]), (1-gain)*pp[i]
+	}
+	for i := n - 2; i >= 0; i-- {
+		c := p[i] / pp[i+1]
+		m[i] += c * (m[i+1] - mp[i+1])
+		p[i] += c * c * (p[i+1] - pp[i+1])
+	}
+	return m, p
+}
+
+// Conjugate: a share p with a uniform prior, p = Phi(z), and 7 hits in 9 has the
+// posterior Beta(8, 3): mean 8/11, variance 24/(121*12) (textbook); the evidence of
+// the kernel p^7 (1-p)^2 is B(8, 3) = 1/360.
+func TestBetaBinomial(t *testing.T) {
+	share := func(z float64) float64 { return 0.5 * math.Erfc(-z/math.Sqrt2) }
+	m := plain(func(z []float64) float64 {
+		return 7*math.Log(share(z[0])) + 2*math.Log(share(-z[0]))
+	})
+	for _, tempered := range []bool{false, true} {
+		post := condition(t, problem(1, m), 10, bayes.Options{Tempered: tempered})
+		x := column(post, 0)
+		for i := range x {
+			x[i] = share(x[i])
+		}
+		s := bayes.NewSorted(x, post.Weight)
+		sd := math.Sqrt(24.0 / (121 * 12))
+		within(t, "mean in sd", (s.Mean()-8.0/11)/sd, 0, 5/math.Sqrt(post.EffectiveSamples))
+		within(t, "sd ratio", s.SD()/sd, 1, 5/math.Sqrt(post.EffectiveSamples))
+		within(t, "log evidence", post.LogEvidence, -math.Log(360), 0.25)
+	}
+}
+
+func BenchmarkCondition(b *testing.B) {
+	l := randomLinear(25, 10, rand.New(rand.NewPCG(7, 7)))
+	b.ReportAllocs()
+	calls := 0
+	for i := 0; b.Loop(); i++ {
+		calls += condition(b, problem(25, l), uint64(i), bayes.Options{Members: 1000}).Simulations
+	}
+	b.ReportMetric(float64(calls)/float64(b.N), "calls/op")
+}
+
+func BenchmarkReweight(b *testing.B) {
+	l := randomLinear(25, 10, rand.New(rand.NewPCG(7, 7)))
+	post := condition(b, problem(25, l), 1, bayes.Options{Members: 1000})
+	b.ReportAllocs()
+	for b.Loop() {
+		if _, err := bayes.Reweight(post, func(_ int, z []float64) float64 { return -z[0] * z[0] / 2 }); err != nil {
+			b.Fatal(err)
+		}
 	}
 }

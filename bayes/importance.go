@@ -19,11 +19,13 @@ const (
 	wantShare = 0.6
 	goodShare = 0.3
 	// moreRounds with laterShare of the first round's draws each, of which fittedShare
-	// come from the moments so far and the others from locals new components.
+	// come from the moments so far and the others from locals new components. Six rounds
+	// would spare many a fall-back, but on thin ridges they raise the effective size to
+	// where the sample stands while its spread is still a tenth too small.
 	moreRounds  = 2
-	laterShare  = 0.5
+	laterShare  = 0.4
 	fittedShare = 0.4
-	locals      = 4
+	locals      = 3
 )
 
 // sampler gathers draws from several components, each weighted against the mixture of

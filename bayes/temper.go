@@ -18,7 +18,7 @@ const (
 	wantAccept = 0.35
 	// stuck is the share of its memory that an ensemble keeps in one sweep when more
 	// sweeps are of no use: what is left is which mode a member sits in.
-	stuck = 0.98
+	stuck = 0.99
 	// maxTemperatures bounds the run; a step too small to reach 1 in so many means
 	// that the likelihood is out of proportion to anything drawn from the prior.
 	maxTemperatures = 60
@@ -251,30 +251,43 @@ func (e *ensemble) jump(start [][]float64, z []float64) []float64 {
 	return to
 }
 
-// likeness is the largest correlation, over the axes of the reference, of the members
-// with where they stood before.
+// likeness is the largest correlation of the members with where they stood before,
+// over the axes of the reference and over the squares along them: the squares see a
+// member that stays far out, on whichever side.
 func likeness(ref *component, before, after [][]float64) float64 {
 	dim := len(ref.centre)
-	aa, bb, ab := make([]float64, dim), make([]float64, dim), make([]float64, dim)
+	sums := make([]correlation, 2*dim)
 	a, b := make([]float64, dim), make([]float64, dim)
-	ma, mb := make([]float64, dim), make([]float64, dim)
-	n := float64(len(before))
 	for i := range before {
 		ref.standard(before[i], a)
 		ref.standard(after[i], b)
 		for k := range a {
-			ma[k], mb[k] = ma[k]+a[k]/n, mb[k]+b[k]/n
-			aa[k], bb[k], ab[k] = aa[k]+a[k]*a[k]/n, bb[k]+b[k]*b[k]/n, ab[k]+a[k]*b[k]/n
+			sums[2*k].add(a[k], b[k])
+			sums[2*k+1].add(a[k]*a[k], b[k]*b[k])
 		}
 	}
 	most := 0.0
-	for k := range a {
-		va, vb := aa[k]-ma[k]*ma[k], bb[k]-mb[k]*mb[k]
-		if va > 0 && vb > 0 {
-			most = math.Max(most, (ab[k]-ma[k]*mb[k])/math.Sqrt(va*vb))
-		}
+	for _, s := range sums {
+		most = math.Max(most, s.value())
 	}
 	return most
+}
+
+// correlation gathers the sums for one.
+type correlation struct{ n, a, b, aa, bb, ab float64 }
+
+func (c *correlation) add(a, b float64) {
+	c.n, c.a, c.b = c.n+1, c.a+a, c.b+b
+	c.aa, c.bb, c.ab = c.aa+a*a, c.bb+b*b, c.ab+a*b
+}
+
+// value is 0 where one side does not vary.
+func (c *correlation) value() float64 {
+	va, vb := c.aa-c.a*c.a/c.n, c.bb-c.b*c.b/c.n
+	if va <= 0 || vb <= 0 {
+		return 0
+	}
+	return (c.ab - c.a*c.b/c.n) / math.Sqrt(va*vb)
 }
 
 // posterior of equal weights; when fewer members than particles were asked for, every

@@ -128,7 +128,7 @@ func (a *core) book(q flows, g *gas, n1, made float64) {
 	valve := max(q.relief, 0) + max(q.safety, 0)
 	n0, out := s.HeadCO2+s.HeadAir, leak+valve
 	x := 2 * out / (n0 + n1)
-	swept := s.HeadAir * x * phi(-x)
+	swept := s.HeadAir * min(x*phi(-x), 1)
 	co2Before := s.HeadCO2 + s.Dissolved + made + max(q.supply, 0)
 	co2Out := min(out-swept, co2Before)
 	s.HeadAir += in - swept

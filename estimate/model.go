@@ -223,7 +223,7 @@ func (w *world) advance(t float64) {
 		if w.controls.Hold == 0 { // nobody named a temperature: it is kept where it was
 			w.controls.Hold = w.sim.State().Beer()
 		}
-		w.sim.Set(w.offsetHold(w.controls))
+		w.sim.Set(w.actual(w.controls))
 	}
 	w.advanceTo(t)
 }
@@ -237,10 +237,17 @@ func (w *world) advanceTo(t float64) {
 	}
 }
 
-// offsetHold shifts the wanted temperature by what is kept in truth.
-func (w *world) offsetHold(c vessel.Controls) vessel.Controls {
+// hissMargin is how far above the gas a working valve must open for nobody to hear it, Pa (assumption).
+const hissMargin = 0.5 * psi
+
+// actual is what comes of the controls as set: the temperature kept is not quite
+// the one wanted; and a valve that hisses away the cylinder's gas is heard and set higher.
+func (w *world) actual(c vessel.Controls) vessel.Controls {
 	if c.Hold != 0 && c.Track == nil {
 		c.Hold += unit.Temperature(w.unknown(HoldOffset))
+	}
+	if c.Gas > 0 && c.Relief > 0 {
+		c.Relief = max(c.Relief, c.Gas+hissMargin-w.params.ReliefOffset)
 	}
 	return c
 }
@@ -259,7 +266,7 @@ func (w *world) set(s *batch.Setting) {
 	if s.GasOff {
 		w.controls.Gas = vessel.GasOff
 	}
-	w.sim.Set(w.offsetHold(w.controls))
+	w.sim.Set(w.actual(w.controls))
 }
 
 // do carries out an event. What only was noticed, or read, changes nothing.

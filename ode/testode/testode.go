@@ -87,6 +87,7 @@ func protheroRobinson() Problem {
 func kaps() Problem {
 	const k = 1e5
 	return Problem{
+		// References: [DekkerVerwer1984]
 		Name: "Kaps", Source: "[DekkerVerwer1984]", Stiff: true, T1: 2, Start: []float64{1, 1},
 		System: ode.System{Autonomous: true,
 			Slope: func(_ float64, y, d []float64) {

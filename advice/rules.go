@@ -410,7 +410,7 @@ func waiting(v *view) Action {
 }
 
 func stillNothing(v *view) Action {
-	until := v.batch.Pitched.Add(time.Duration(lagHours * float64(time.Hour)))
+	until := v.batch.Pitched.Add(time.Duration(v.lagHours() * float64(time.Hour)))
 	return Action{Do: say("still nothing", "time", v.clock.part(until)), When: "Today.", Why: say("why still"), Caution: limit.Caution("c.open"), Urgency: Today}
 }
 

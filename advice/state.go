@@ -70,7 +70,8 @@ const (
 	finishInSight = 7 * 24.0     // h
 	sugarLeft     = 3.0          // points, four times in five: with sugar left
 	wakingHours   = 48.0         // h in which nothing to see is normal
-	lagHours      = 72.0         // h after which a lag is no longer credible
+	leastLag      = 72.0         // h in which a lag is always credible
+	mostLag       = 200.0        // h after which it never is
 	seenPoints    = 2.0          // points fallen that show in a sample
 	slowShare     = 0.2          // of the whole fall still to come: slowing
 	nearCold      = 2.0          // K from the cold setting: cold
@@ -102,7 +103,7 @@ func (v *view) fermentState() State {
 	switch {
 	case v.isFinished():
 		return Finished
-	case v.hours() <= wakingHours && v.fallen() < seenPoints, v.hours() <= lagHours && v.fallen() < seenPoints && !v.stopped():
+	case v.hours() <= v.lagHours() && v.fallen() < seenPoints:
 		return Waking
 	case v.isStuck() || v.f.Now.PointsLeft.P50 < slowShare*v.wholeFall() && v.fallen() >= seenPoints:
 		return Slowing
@@ -133,9 +134,25 @@ func (v *view) isFinished() bool {
 // fermented: nothing worth waiting for is left, cooled or not.
 func (v *view) fermented() bool { return v.f.Now.Finished >= 0.5 && !v.isStuck() }
 
+// lagHours is how long after pitching a lag is still credible: the upper edge of
+// the kind's lag at the warmest the beer has been, a cold yeast being slow to start.
+func (v *view) lagHours() float64 {
+	warmest := float64(unit.Celsius(coldestStart))
+	for i, h := range v.f.Series.Hours {
+		if h <= v.hours() {
+			warmest = math.Max(warmest, v.f.Series.Temperature[i].P50)
+		}
+	}
+	lag := v.batch.Yeast.Kind.Lag(1, 1, unit.Temperature(warmest)).P95
+	return math.Min(math.Max(lag, leastLag), mostLag)
+}
+
+// coldestStart is C below which nobody would expect a start.
+const coldestStart = 12
+
 // isStuck: stopped with sugar left, and not merely waking.
 func (v *view) isStuck() bool {
-	past := v.hours() > lagHours || v.hours() > wakingHours && v.fallen() >= seenPoints
+	past := v.hours() > v.lagHours() || v.hours() > wakingHours && v.fallen() >= seenPoints
 	return past && v.stopped() && quantile(v.f.Now.PointsLeft, z20) > sugarLeft
 }
 

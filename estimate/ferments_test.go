@@ -108,11 +108,6 @@ func (f *ferment) median(from, to float64) float64 {
 	return bandOf(x).P50
 }
 
-// stillFalls: more than 0.1 Plato in the last day of the record.
-func (f *ferment) stillFalls() bool {
-	return f.at(f.plato, f.last()-24)-f.end() > 0.1
-}
-
 // chilledAt is the hour at which the beer had fallen below 12 C by more than 4 K in a day, +Inf for never.
 func (f *ferment) chilledAt() float64 {
 	for h := 24.0; h <= f.last(); h++ {

@@ -19,7 +19,6 @@ type logistic struct {
 	mean   [3]float64
 	root   mat.Cholesky // of the prior covariance
 	lower  mat.TriDense
-	theta  [3]float64
 	resid  []float64
 	spread float64 // sd of a reading, Plato
 }

@@ -88,7 +88,7 @@ var table = [numUnknowns]row{
 	StartAir:         {"air in the headspace at pitching", plain, Normal{0.95, 0.05}, 0, 1, false, true, "filled through an open lid"},
 	BeerLevel:        {"beer factor, level", plain, Normal{0, co2.BeerLevelSD}, -0.2, 0.2, false, true, "published values for beer scatter to 0.90"},
 	BeerSlope:        {"beer factor, slope", plain, Normal{0, co2.BeerSlopeSD}, -0.1, 0.1, false, true, "published values for beer scatter to 0.90"},
-	HoldOffset:       {"kept minus wanted temperature, K", plain, Normal{0, 1.5}, -8, 8, false, false, "strip, thermostat and the heat of the ferment: assumption"},
+	HoldOffset:       {"kept minus wanted temperature, K", plain, Normal{0.7, 1.5}, -8, 8, false, false, "a brisk ferment stands 1 to 3 K above the air: assumption; nearer to 0 with a thermostat"},
 }
 
 // GenericPrior is the prior for a kind of yeast of which no batch has been followed yet.
@@ -110,7 +110,7 @@ func (p Prior) forBatch(b *batch.Batch) Prior {
 	}
 	p[Lag].Mean += math.Log(pitchLag(b))
 	if b.Place.Fridge != nil || b.Place.Belt > 0 {
-		p[HoldOffset].SD = thermostatSD
+		p[HoldOffset] = Normal{0, thermostatSD}
 	}
 	return p
 }

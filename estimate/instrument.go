@@ -2,7 +2,6 @@ package estimate
 
 import (
 	"math"
-	"sort"
 
 	"spile/batch"
 )
@@ -72,26 +71,16 @@ func (c *channel) shows(truth float64, z []float64) float64 {
 	return truth + c.Offset*z[c.offset]
 }
 
-// Shown is the band of what an instrument of quantity q would show where the
-// truth has band b: its own errors, SI, in quadrature.
-func Shown(q batch.Quantity, instrument string, b Band) Band {
-	_, ins := lookup(q, instrument)
-	e := 1.645 * math.Hypot(ins.Scatter, ins.Offset)
-	return Band{b.P50 - math.Hypot(b.P50-b.P05, e), b.P50, b.P50 + math.Hypot(b.P95-b.P50, e)}
+// ReadingError is the error of one reading by its instrument, nine times in ten
+// to either side, in SI: its fixed offset and its scatter together.
+func ReadingError(r batch.Reading) float64 {
+	const nineInTen = 1.645
+	_, ins := lookup(r.Quantity, r.Instrument)
+	return nineInTen * math.Hypot(ins.Offset, ins.Scatter)
 }
 
-// At is the band of one of the series at hours since pitching, straight between its times; ok is false outside it.
-func (s *Series) At(bands []Band, hours float64) (b Band, ok bool) {
-	n := len(s.Hours)
-	if n == 0 || hours < s.Hours[0] || hours > s.Hours[n-1] {
-		return Band{}, false
-	}
-	i := sort.SearchFloat64s(s.Hours, hours)
-	if i == 0 {
-		return bands[0], true
-	}
-	r := (hours - s.Hours[i-1]) / (s.Hours[i] - s.Hours[i-1])
-	mix := func(x, y float64) float64 { return x + r*(y-x) }
-	lo, hi := bands[i-1], bands[i]
-	return Band{mix(lo.P05, hi.P05), mix(lo.P50, hi.P50), mix(lo.P95, hi.P95)}, true
+// Shown is the band of what the instrument of r would show where the truth has band b: its errors in quadrature.
+func Shown(r batch.Reading, b Band) Band {
+	e := ReadingError(r)
+	return Band{b.P50 - math.Hypot(b.P50-b.P05, e), b.P50, b.P50 + math.Hypot(b.P95-b.P50, e)}
 }

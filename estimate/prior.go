@@ -5,6 +5,7 @@ import (
 
 	"spile/batch"
 	"spile/co2"
+	"spile/unit"
 	"spile/yeast"
 )
 
@@ -65,7 +66,7 @@ type row struct {
 // heavyTail is a of the heavy shape: odds of three sd are those of 1.9 normal ones.
 const heavyTail = 0.8
 
-const psi = 6894.757293168361
+const psi = unit.PSI
 
 // table states every prior once. "measured": posterior moments over the measured
 // ferments in testdata, widened by a third since they come from one laboratory.

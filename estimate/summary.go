@@ -208,3 +208,19 @@ func narrowing(fs []future, q []float64, c batch.Quantity, i int) float64 {
 	r2 := math.Min(cxy*cxy/(vx*vy), 1)
 	return 1 - math.Sqrt(1-r2)
 }
+
+// At is the band of one of the series at hours since pitching, straight between its times; ok is false outside it.
+func (s *Series) At(bands []Band, hours float64) (b Band, ok bool) {
+	n := len(s.Hours)
+	if n == 0 || hours < s.Hours[0] || hours > s.Hours[n-1] {
+		return Band{}, false
+	}
+	i := sort.SearchFloat64s(s.Hours, hours)
+	if i == 0 {
+		return bands[0], true
+	}
+	r := (hours - s.Hours[i-1]) / (s.Hours[i] - s.Hours[i-1])
+	mix := func(x, y float64) float64 { return x + r*(y-x) }
+	lo, hi := bands[i-1], bands[i]
+	return Band{mix(lo.P05, hi.P05), mix(lo.P50, hi.P50), mix(lo.P95, hi.P95)}, true
+}

@@ -24,7 +24,7 @@ func since(b *batch.Batch, log batch.Log, f *estimate.Forecast) []string {
 		if !ok {
 			continue
 		}
-		band = estimate.Shown(r.Quantity, r.Instrument, band)
+		band = estimate.Shown(r, band)
 		all++
 		word := "above the band"
 		switch {

@@ -240,11 +240,23 @@ func (w *world) advanceTo(t float64) {
 // hissMargin is how far above the gas a working valve must open for nobody to hear it, Pa (assumption).
 const hissMargin = 0.5 * psi
 
+// A ferment that nothing cools warms itself: it stands 1 to 3 K above its air while
+// brisk, part of which the last reading shows already. In the cold it makes little heat.
+// Assumption; HoldOffset carries the error.
+const (
+	fermentWarmth                  = 0.7    // K
+	warmHold      unit.Temperature = 288.15 // K
+)
+
 // actual is what comes of the controls as set: the temperature kept is not quite
 // the one wanted; and a valve that hisses away the cylinder's gas is heard and set higher.
 func (w *world) actual(c vessel.Controls) vessel.Controls {
 	if c.Hold != 0 && c.Track == nil {
-		c.Hold += unit.Temperature(w.unknown(HoldOffset))
+		kept := w.unknown(HoldOffset)
+		if !thermostat(w.batch) && c.Hold > warmHold {
+			kept += fermentWarmth
+		}
+		c.Hold += unit.Temperature(kept)
 	}
 	if c.Gas > 0 && c.Relief > 0 {
 		c.Relief = max(c.Relief, c.Gas+hissMargin-w.params.ReliefOffset)

@@ -89,7 +89,7 @@ var table = [numUnknowns]row{
 	StartAir:         {"air in the headspace at pitching", plain, Normal{0.95, 0.05}, 0, 1, false, true, "filled through an open lid"},
 	BeerLevel:        {"beer factor, level", plain, Normal{0, co2.BeerLevelSD}, -0.2, 0.2, false, true, "published values for beer scatter to 0.90"},
 	BeerSlope:        {"beer factor, slope", plain, Normal{0, co2.BeerSlopeSD}, -0.1, 0.1, false, true, "published values for beer scatter to 0.90"},
-	HoldOffset:       {"kept minus wanted temperature, K", plain, Normal{0.7, 1.5}, -8, 8, false, false, "a brisk ferment stands 1 to 3 K above the air: assumption; nearer to 0 with a thermostat"},
+	HoldOffset:       {"kept minus wanted temperature, K", plain, Normal{0, 1.5}, -8, 8, false, false, "strip, room and habit: assumption; nearer with a thermostat"},
 }
 
 // GenericPrior is the prior for a kind of yeast of which no batch has been followed yet.
@@ -110,11 +110,14 @@ func (p Prior) forBatch(b *batch.Batch) Prior {
 		p[AttenuationLimit] = Normal{a, 0.03 / heavySpread} // the label speaks of the yeast, not of this wort
 	}
 	p[Lag].Mean += math.Log(pitchLag(b))
-	if b.Place.Fridge != nil || b.Place.Belt > 0 {
-		p[HoldOffset] = Normal{0, thermostatSD}
+	if thermostat(b) {
+		p[HoldOffset].SD = thermostatSD
 	}
 	return p
 }
+
+// thermostat says whether something keeps the temperature by itself.
+func thermostat(b *batch.Batch) bool { return b.Place.Fridge != nil || b.Place.Belt > 0 }
 
 // thermostatSD is K between wanted and kept where something keeps it (assumption).
 const thermostatSD = 0.6

@@ -7,6 +7,7 @@ import (
 
 	"spile/batch"
 	"spile/unit"
+	"spile/yeast"
 )
 
 // usualWay is a batch as the trade runs it: 20 C under 10 psi for a week, then the cold with gas on at 10 psi.
@@ -87,5 +88,53 @@ func TestWorksUnderItsValve(t *testing.T) {
 	v, _ := fc.Series.At(fc.Series.Volumes, 160)
 	if v.P50 < 1.2 || v.P50 > 1.7 {
 		t.Errorf("a week in, the beer holds %.2f volumes; expected 1.2 to 1.7", v.P50)
+	}
+}
+
+// Common practice, no source: lagers work under about 15 psi; the gauge then stands there, and the vessel's rating is far off.
+func TestLagerUnderFifteen(t *testing.T) {
+	b := usualWay()
+	b.Yeast.Kind = "lager"
+	valve := unit.Gauge(15 * unit.PSI)
+	b.Programme[0].Set.Relief = &valve
+	bl, err := Condition(b, batch.Log{}, hour(120), Options{Seed: 4, Members: 300})
+	if err != nil {
+		t.Fatal(err)
+	}
+	fc, err := bl.Forecast()
+	if err != nil {
+		t.Fatal(err)
+	}
+	if p := fc.Now.Pressure.P50 / psi; p < 13 || p > 16 {
+		t.Errorf("five days in, the gauge stands at %.1f psi; expected 13 to 16", p)
+	}
+	if high := fc.Now.Pressure.P95; high > float64(*b.Vessel.Rating) {
+		t.Errorf("a working valve at 15 psi leaves the gauge at %.0f Pa, past the rating", high)
+	}
+}
+
+// Common practice, no source: 18 to 22 C suits ales; a finished gravity of 1.007 to
+// 1.010 is ordinary, though most measured ferments end higher; two equal readings on
+// different days are the trade's rule, which every ferment that finished meets at its end.
+func TestTradeAndMeasuredFerments(t *testing.T) {
+	if low, high := yeast.Ale.Range(); low != unit.Celsius(18) || high != unit.Celsius(22) {
+		t.Errorf("ales: expected 18 to 22 C, got %.0f to %.0f", low.Celsius(), high.Celsius())
+	}
+	ended, higher := 0, 0
+	for _, f := range loadFerments(t) {
+		if math.IsInf(f.t90(), 1) {
+			continue
+		}
+		ended++
+		last := f.gravity(f.last())
+		if last > 1.010 {
+			higher++
+		}
+		if day := f.gravity(f.last()-24) - last; f.last() > 200 && math.Abs(day) > 1.0005*gravityPoint {
+			t.Errorf("%s: its last two days differ by %.1f points; expected at most 1", f.name, day/gravityPoint)
+		}
+	}
+	if ended < 20 || higher*2 < ended {
+		t.Errorf("of %d ferments that finished, %d ended above 1.010; expected most of at least 20", ended, higher)
 	}
 }

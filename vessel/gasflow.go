@@ -31,7 +31,10 @@ func (a *core) pieces(f settings, g *gas, made, shaking, h float64) {
 			return
 		}
 	}
-	a.carry(&f, g, a.s.films(g, made, shaking), h, false) // what is left is far below any instrument
+	// what is left is far below any instrument; a cylinder that gives its last runs no time, so once more without it
+	if a.carry(&f, g, a.s.films(g, made, shaking), h, false) == 0 {
+		a.carry(&f, g, a.s.films(g, made, shaking), h, false)
+	}
 }
 
 // films lays out the linear problem at the state as it stands; the fittings are left to the caller.
@@ -128,7 +131,7 @@ func (a *core) book(q flows, g *gas, n1, made float64) {
 	valve := max(q.relief, 0) + max(q.safety, 0)
 	n0, out := s.HeadCO2+s.HeadAir, leak+valve
 	x := 2 * out / (n0 + n1)
-	swept := s.HeadAir * min(x*phi(-x), 1)
+	swept := min(s.HeadAir*min(x*phi(-x), 1), out) // no more air goes than goes in all
 	co2Before := s.HeadCO2 + s.Dissolved + made + max(q.supply, 0)
 	co2Out := min(out-swept, co2Before)
 	s.HeadAir += in - swept

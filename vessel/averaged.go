@@ -9,7 +9,7 @@ import (
 )
 
 const (
-	longestStep = 3600.0 // s, while anything moves
+	longestStep = 5400.0 // s, while anything moves
 	quietStep   = 7200.0 // s, once the beer stands at its wanted temperature and makes next to no gas
 	longestRun  = 100 * 365 * unit.Day
 	quietRate   = 1e-7 // 1/s of all that can ferment

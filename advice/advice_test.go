@@ -309,8 +309,8 @@ func TestSafetyLimits(t *testing.T) {
 		{"regulator", func(_ *batch.Batch, f *estimate.Forecast) { f.Worst.Regulator = 6e5 }, limit.RegulatorFailure},
 		{"full to the lid", func(b *batch.Batch, f *estimate.Forecast) { f.Now.Liquid = around(0.0255, 0.0001) }, limit.HeadspaceSmall},
 		{"freezes", func(_ *batch.Batch, f *estimate.Forecast) { f.Series.Temperature[200] = around(270, 0.5) }, limit.Freezing},
-		{"pulls in ahead", func(_ *batch.Batch, f *estimate.Forecast) { f.Series.Pressure[200] = around(0, 4e3) }, limit.WouldPullIn},
-		{"pulls in now", func(_ *batch.Batch, f *estimate.Forecast) { f.Now.Pressure = around(-2e3, 1e2) }, limit.PullsIn},
+		{"pulls in ahead", func(_ *batch.Batch, f *estimate.Forecast) { f.Series.Pressure[200] = around(0, 8e3) }, limit.WouldPullIn},
+		{"pulls in now", func(_ *batch.Batch, f *estimate.Forecast) { f.Now.Pressure = around(-6e3, 1e2) }, limit.PullsIn},
 		{"plan above the safety valve", func(_ *batch.Batch, f *estimate.Forecast) { f.Series.Pressure[200] = around(2.2e5, 1e4) }, limit.OverSafety},
 	} {
 		b, f := someBatch(), someForecast(60, 20, 12)

@@ -281,6 +281,9 @@ func (w *world) set(s *batch.Setting) {
 	w.sim.Set(w.actual(w.controls))
 }
 
+// refill is how long the headspace takes to fill again after beer was drawn, s.
+const refill = 60.0
+
 // do carries out an event. What only was noticed, or read, changes nothing.
 func (w *world) do(e *batch.Event) {
 	switch e.Kind {
@@ -288,8 +291,10 @@ func (w *world) do(e *batch.Event) {
 		w.sim.Vent(e.From, e.To)
 	case batch.SampleTaken:
 		w.sim.Sample(e.Volume)
+		w.advanceTo(w.sim.State().Time + refill)
 	case batch.Poured:
 		w.sim.Pour(e.Volume)
+		w.advanceTo(w.sim.State().Time + refill)
 	case batch.Opened:
 		w.sim.Open()
 	case batch.Shaken:

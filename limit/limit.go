@@ -127,6 +127,9 @@ const (
 	LeastHeadspace unit.Ratio = 0.05
 	// leastVacuum is what no dial shows: a fifth of its finest mark.
 	leastVacuum unit.Gauge = -1 * unit.Kilopascal
+	// breath is what a shut vessel of fresh wort breathes in as it cools a little and
+	// takes up gas, before the yeast works: no reason to act on a belief (assumption).
+	breath unit.Gauge = -5 * unit.Kilopascal
 	// water freezes at 0 C, beer lower.
 	waterFreezes unit.Temperature = 273.15
 )

@@ -74,12 +74,13 @@ func worstCases(v Vessel) (found []Finding) {
 func vacuum(v Vessel) (found []Finding) {
 	zero := Number{SI: 0, Known: true}
 	for _, c := range []struct {
-		p    *unit.Gauge
-		from Source
-		kind Kind
-		soon Severity
-	}{{v.Measured, Reading, PullsIn, Now}, {v.Low, Belief, PullsIn, Now}, {v.AheadLow, Plan, WouldPullIn, Today}} {
-		if c.p != nil && !(*c.p >= leastVacuum) {
+		p     *unit.Gauge
+		from  Source
+		kind  Kind
+		soon  Severity
+		least unit.Gauge
+	}{{v.Measured, Reading, PullsIn, Now, leastVacuum}, {v.Low, Belief, PullsIn, Now, breath}, {v.AheadLow, Plan, WouldPullIn, Today, breath}} {
+		if c.p != nil && !(*c.p >= c.least) {
 			found = append(found, Finding{c.kind, c.soon, Pressure, known(c.p), zero, c.from, Number{}})
 		}
 	}

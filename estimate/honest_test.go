@@ -150,6 +150,28 @@ func TestStalledFermentIsNotFinished(t *testing.T) {
 	}
 }
 
+// A sample fermented out warm says where the batch will end.
+func TestForcedSampleTellsTheEnd(t *testing.T) {
+	b, log, _, _ := drawn(t, 5, []float64{0, 24}, batch.Gravity)
+	ends := func() Band {
+		bl, err := Condition(b, log, hour(72), Options{Seed: 2, Members: 300})
+		if err != nil {
+			t.Fatal(err)
+		}
+		fc, err := bl.Forecast()
+		if err != nil {
+			t.Fatal(err)
+		}
+		return fc.TerminalGravity
+	}
+	before := ends()
+	log.Events = []batch.Event{{Time: hour(60), Kind: batch.ForcedSample, Gravity: 1.014}}
+	after := ends()
+	if after.P95-after.P05 > 0.95*(before.P95-before.P05) || math.Abs(after.P50-1.014) > 2*gravityPoint || after.P50-before.P50 < 1.5*gravityPoint {
+		t.Errorf("a forced sample of 1.014: expected the end moved most of the way to it, and surer; got %.4f to %.4f, before %.4f to %.4f", after.P05, after.P95, before.P05, before.P95)
+	}
+}
+
 // The same seed gives the same forecast, on one worker or two.
 func TestReproducible(t *testing.T) {
 	f := readFerment(t, "../testdata/ferments/39-pilot-lager-22C-r02.csv")

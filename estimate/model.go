@@ -77,8 +77,15 @@ func (l *likelihood) Residuals(z, dst []float64) []float64 {
 		}
 		dst = append(dst, r)
 	}
+	for _, g := range l.tl.forced {
+		dst = append(dst, (float64(vessel.TerminalGravity(&l.params))-g)/forcedScatter)
+	}
 	return dst
 }
+
+// forcedScatter is the sd of the end of a sample fermented out warm about the
+// batch's own limit: two readings of a hydrometer, and half a point of difference between the two (assumption).
+const forcedScatter = 1.3 * gravityPoint
 
 // past runs from pitching to the last datum, predicting each.
 func (w *world) past(z []float64) {

@@ -30,6 +30,7 @@ type timeline struct {
 	items    []item
 	data     []datum
 	channels []channel
+	forced   []float64        // gravities of samples fermented out warm, SG
 	waiting  []batch.Step     // steps that wait for a condition, in the order of the programme
 	now      float64          // s since pitching
 	track    track            // measured beer temperature
@@ -82,6 +83,9 @@ func (tl *timeline) addEvents(b *batch.Batch, log batch.Log) {
 			continue
 		}
 		tl.last = math.Max(tl.last, at)
+		if e.Kind == batch.ForcedSample {
+			tl.forced = append(tl.forced, float64(e.Gravity))
+		}
 		tl.items = append(tl.items, item{at: at, event: e, set: eventSetting(e), reading: -1})
 	}
 }
@@ -170,7 +174,8 @@ func (tl *timeline) dim() int {
 // active lists the unknowns that the readings can speak of. Gas cannot be heard
 // in a gravity reading, nor cold in a warm ferment; what cannot be heard keeps its prior.
 func (tl *timeline) active() []int {
-	gas, late := len(tl.data) == 0, len(tl.data) == 0
+	none := len(tl.data) == 0
+	gas, late := none, none
 	for i := range tl.data {
 		gas = gas || tl.channels[tl.data[i].channel].quantity != batch.Gravity
 		late = late || tl.data[i].at > tl.track.end()

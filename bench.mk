@@ -17,7 +17,7 @@ bench-peer:
 	fi
 
 # How honest forecasts of the measured ferments are, whole conditions left out of
-# what was learnt: half an hour on two cores.
+# what was learnt: three minutes on two idle cores.
 .PHONY: score
 score:
 	$(GO) test ./estimate -run MeasuredFerments -score -v -timeout 60m

@@ -71,7 +71,7 @@ const (
 	sugarLeft     = 3.0          // points, four times in five: with sugar left
 	wakingHours   = 48.0         // h in which nothing to see is normal
 	leastLag      = 72.0         // h in which a lag is always credible
-	mostLag       = 200.0        // h after which it never is
+	mostLag       = 110.0        // h after which it never is
 	seenPoints    = 2.0          // points fallen that show in a sample
 	slowShare     = 0.2          // of the whole fall still to come: slowing
 	nearCold      = 2.0          // K from the cold setting: cold

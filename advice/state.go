@@ -269,9 +269,10 @@ func settingsOf(b *batch.Batch, log batch.Log, f *estimate.Forecast, now time.Ti
 		}
 	}
 	for i := range log.Events {
-		set := eventSetting(&log.Events[i])
-		s.extremes(set)
-		done = append(done, change{log.Events[i].Time, set})
+		if set := log.Events[i].Setting(); set != nil {
+			s.extremes(*set)
+			done = append(done, change{log.Events[i].Time, *set})
+		}
 	}
 	slices.SortStableFunc(done, func(a, b change) int { return a.at.Compare(b.at) })
 	for _, c := range done {
@@ -321,19 +322,4 @@ func (s *settings) extremes(set batch.Setting) {
 	if set.Hold != nil && (s.cold == 0 || *set.Hold < s.cold) && *set.Hold < unit.Celsius(8) {
 		s.cold = *set.Hold
 	}
-}
-
-// eventSetting is what an event leaves set.
-func eventSetting(e *batch.Event) batch.Setting {
-	switch e.Kind {
-	case batch.SetRelief:
-		return batch.Setting{Relief: &e.Pressure}
-	case batch.GasOn:
-		return batch.Setting{Gas: &e.Pressure}
-	case batch.GasOff:
-		return batch.Setting{GasOff: true}
-	case batch.HoldAt:
-		return batch.Setting{Hold: &e.Temperature}
-	}
-	return batch.Setting{}
 }

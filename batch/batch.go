@@ -162,6 +162,21 @@ type Event struct {
 	Line        int
 }
 
+// Setting is what e leaves set, nil where it leaves nothing.
+func (e *Event) Setting() *Setting {
+	switch e.Kind {
+	case SetRelief:
+		return &Setting{Relief: &e.Pressure}
+	case GasOn:
+		return &Setting{Gas: &e.Pressure}
+	case GasOff:
+		return &Setting{GasOff: true}
+	case HoldAt:
+		return &Setting{Hold: &e.Temperature}
+	}
+	return nil
+}
+
 // Log is what was read and done, each in order of time.
 type Log struct {
 	Readings []Reading

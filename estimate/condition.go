@@ -113,8 +113,7 @@ func finite(x float64) bool { return !math.IsNaN(x) && !math.IsInf(x, 0) }
 // diagnostics of the inference, judged by the limits of [Vehtari2024].
 func (bl *Belief) diagnostics() Diagnostics {
 	p := bl.posterior
-	limit := math.Min(1-1/math.Log10(float64(len(p.Z))), 0.7)
-	trusted := p.Method == "tempered" || (p.ParetoK <= limit && p.EffectiveSamples >= 100)
+	trusted := p.Method == bayes.Tempered || p.Trusted()
 	return Diagnostics{
 		ParetoK: p.ParetoK, EffectiveSamples: p.EffectiveSamples,
 		Simulations: p.Simulations, Method: p.Method, Trusted: trusted,

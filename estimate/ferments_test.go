@@ -172,3 +172,17 @@ func (f *ferment) plan(b *batch.Batch, now float64) {
 }
 
 func hour(h float64) time.Time { return pitchedAt.Add(time.Duration(h * float64(time.Hour))) }
+
+// forecastOf conditions and looks ahead in one.
+func forecastOf(t testing.TB, b *batch.Batch, log batch.Log, at time.Time, o Options) *Forecast {
+	t.Helper()
+	bl, err := Condition(b, log, at, o)
+	if err != nil {
+		t.Fatal(err)
+	}
+	fc, err := bl.Forecast()
+	if err != nil {
+		t.Fatal(err)
+	}
+	return fc
+}

@@ -12,9 +12,9 @@ import (
 // it is, and how likely it was before any reading.
 type suspicion struct {
 	kind  FindingKind
-	amiss func(bl *Belief, w *world, f *future) bool
-	size  func(bl *Belief, w *world, f *future) float64 // SI
-	needs []batch.Quantity                              // without a reading of one of these nothing can be said
+	amiss func(w *world, f *future) bool
+	size  func(w *world, f *future) float64 // SI
+	needs []batch.Quantity                  // without a reading of one of these nothing can be said
 }
 
 // A leak above this is worth a search: a 2.6 kg cylinder in nine months.
@@ -23,40 +23,40 @@ const leakWorthIt = 10.0 // g/day at 1 bar
 var suspicions = []suspicion{
 	{
 		kind:  FindingLeak,
-		amiss: func(_ *Belief, w *world, _ *future) bool { return w.unknown(Leak) > leakWorthIt },
-		size:  func(_ *Belief, w *world, _ *future) float64 { return w.unknown(Leak) * unit.Gram / unit.Day },
+		amiss: func(w *world, _ *future) bool { return w.unknown(Leak) > leakWorthIt },
+		size:  func(w *world, _ *future) float64 { return w.unknown(Leak) * unit.Gram / unit.Day },
 		needs: []batch.Quantity{batch.Pressure, batch.CylinderMass, batch.VesselMass},
 	},
 	{
 		kind:  FindingReliefStuck,
-		amiss: func(_ *Belief, w *world, _ *future) bool { return w.unknown(ReliefOffset) > 3*psi },
-		size:  func(_ *Belief, w *world, _ *future) float64 { return w.unknown(ReliefOffset) },
+		amiss: func(w *world, _ *future) bool { return w.unknown(ReliefOffset) > 3*psi },
+		size:  func(w *world, _ *future) float64 { return w.unknown(ReliefOffset) },
 		needs: []batch.Quantity{batch.Pressure},
 	},
 	{
 		kind: FindingHydrometerOffset,
-		amiss: func(bl *Belief, w *world, _ *future) bool {
+		amiss: func(w *world, _ *future) bool {
 			return math.Abs(w.channelOffset(batch.Gravity)) > 2*gravityPoint
 		},
-		size:  func(bl *Belief, w *world, _ *future) float64 { return w.channelOffset(batch.Gravity) },
+		size:  func(w *world, _ *future) float64 { return w.channelOffset(batch.Gravity) },
 		needs: []batch.Quantity{batch.Gravity},
 	},
 	{
 		kind:  FindingDialOffset,
-		amiss: func(bl *Belief, w *world, _ *future) bool { return math.Abs(w.channelOffset(batch.Pressure)) > 1.5*psi },
-		size:  func(bl *Belief, w *world, _ *future) float64 { return w.channelOffset(batch.Pressure) },
+		amiss: func(w *world, _ *future) bool { return math.Abs(w.channelOffset(batch.Pressure)) > 1.5*psi },
+		size:  func(w *world, _ *future) float64 { return w.channelOffset(batch.Pressure) },
 		needs: []batch.Quantity{batch.Pressure},
 	},
 	{
 		kind:  FindingColdStall,
 		amiss: coldStalled,
-		size:  func(_ *Belief, _ *world, f *future) float64 { return f.now.kelvin },
+		size:  func(_ *world, f *future) float64 { return f.now.kelvin },
 		needs: []batch.Quantity{batch.Gravity, batch.Pressure, batch.VesselMass, batch.VentedGas},
 	},
 }
 
 // coldStalled: sugar is left, almost nothing happens, and five degrees more would at least double the pace.
-func coldStalled(_ *Belief, w *world, f *future) bool {
+func coldStalled(w *world, f *future) bool {
 	if f.now.left < 3 || f.now.perDay > 1 {
 		return false
 	}
@@ -87,9 +87,9 @@ func (bl *Belief) findings(fs []future, f *Forecast) []Finding {
 		x, n := make([]float64, 0, len(fs)), 0
 		for i := range fs {
 			w.z = fs[i].z
-			if s.amiss(bl, w, &fs[i]) {
+			if s.amiss(w, &fs[i]) {
 				n++
-				x = append(x, s.size(bl, w, &fs[i]))
+				x = append(x, s.size(w, &fs[i]))
 			}
 		}
 		if p := float64(n) / float64(len(fs)); p > 0.5 {

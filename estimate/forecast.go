@@ -59,12 +59,9 @@ func (bl *Belief) Forecast() (*Forecast, error) {
 	grid := bl.grid()
 	members := bl.members()
 	futures := make([]future, len(members))
-	err := bl.each(len(members), func(w *world, i int) {
+	bl.each(len(members), func(w *world, i int) {
 		bl.run(w, members[i], i, grid, &futures[i])
 	})
-	if err != nil {
-		return nil, err
-	}
 	futures = sound(futures)
 	if len(futures) == 0 {
 		return nil, errNoFuture
@@ -98,7 +95,7 @@ func (bl *Belief) grid() []float64 {
 }
 
 // each calls f for every index, in parallel, with a world of its own per worker.
-func (bl *Belief) each(n int, f func(w *world, i int)) error {
+func (bl *Belief) each(n int, f func(w *world, i int)) {
 	var wg sync.WaitGroup
 	for k := range bl.options.Workers {
 		wg.Add(1)
@@ -111,7 +108,6 @@ func (bl *Belief) each(n int, f func(w *world, i int)) error {
 		}()
 	}
 	wg.Wait()
-	return nil
 }
 
 // run follows one member from pitching through now to the end of the grid.
@@ -164,7 +160,7 @@ func sound(fs []future) []future {
 func (bl *Belief) present(w *world, f *future) {
 	st, n := w.sim.State(), &f.now
 	n.gravity, n.abv, n.volumes = float64(st.Gravity()), float64(st.ABV()), float64(st.Volumes())
-	n.gauge = float64(st.Pressure().Gauge(w.params.Atmosphere))
+	n.gauge = float64(st.Gauge())
 	f.lowest = n.gauge
 	n.kelvin, n.liquid = st.Temperature, float64(st.Liquid)
 	n.ledger = w.sim.Ledger()
@@ -185,20 +181,19 @@ func attenuation(og, g float64) float64 {
 	return (og - g) / (og - 1)
 }
 
-// HottestCredible is the hottest place a vessel is taken to meet.
-var HottestCredible = unit.Celsius(40)
+// hottestCredible is the hottest place a vessel is taken to meet.
+var hottestCredible = unit.Celsius(40)
 
-// supplyFull is what a regulator failed fully open passes on: the cylinder at 20 C, gauge bar.
-const supplyFull = 57.3 * unit.Bar
+// Hottest is the hottest credible place of b.
+func Hottest(b *batch.Batch) unit.Temperature { return max(hottestCredible, b.Place.Ambient) }
 
 // worst is the highest gauge pressure of this member's contents, all fermented, and with the regulator failed.
 func (bl *Belief) worst(w *world) (contents, regulator float64) {
-	hot := math.Max(float64(HottestCredible), float64(bl.batch.Place.Ambient))
 	supply := unit.Pressure(0)
 	if bl.batch.Gas != nil {
-		supply = supplyFull
+		supply = vessel.CylinderPressure
 	}
-	c, r, err := vessel.WorstCase(w.sim.State(), &w.params, unit.Temperature(hot), supply)
+	c, r, err := vessel.WorstCase(w.sim.State(), &w.params, Hottest(bl.batch), supply)
 	if err != nil {
 		return math.Inf(1), math.Inf(1)
 	}
@@ -284,7 +279,7 @@ func (p *pilot) record(i int, t float64) {
 	st, f := p.w.sim.State(), p.f
 	g := float64(st.Gravity())
 	f.gravity[i], f.volumes[i] = g, float64(st.Volumes())
-	f.gauge[i], f.kelvin[i] = float64(st.Pressure().Gauge(p.w.params.Atmosphere)), st.Temperature
+	f.gauge[i], f.kelvin[i] = float64(st.Gauge()), st.Temperature
 	if t >= p.bl.tl.now {
 		f.lowest = math.Min(f.lowest, f.gauge[i])
 	}

@@ -111,14 +111,7 @@ func gravityAt(w *world, z []float64, h float64) float64 {
 // Without any reading the belief is the prior: wide, and open about whether it has finished.
 func TestNoReadingIsThePrior(t *testing.T) {
 	b, _, _, _ := drawn(t, 1, []float64{0}, batch.Gravity)
-	bl, err := Condition(b, batch.Log{}, hour(48), Options{Seed: 3, Members: 300})
-	if err != nil {
-		t.Fatal(err)
-	}
-	fc, err := bl.Forecast()
-	if err != nil {
-		t.Fatal(err)
-	}
+	fc := forecastOf(t, b, batch.Log{}, hour(48), Options{Seed: 3, Members: 300})
 	g := fc.Now.Gravity
 	if width := (g.P95 - g.P05) / gravityPoint; width < 8 || width > 40 {
 		t.Errorf("two days in and nothing read, the 90 %% band of gravity is %.1f points wide; expected 8 to 40", width)
@@ -136,14 +129,7 @@ func TestNoReadingIsThePrior(t *testing.T) {
 func TestStalledFermentIsNotFinished(t *testing.T) {
 	f := readFerment(t, "../testdata/ferments/03-pilot-ale-12C-r00.csv")
 	b, log := f.records([]float64{0, 96, 192, 288}, 288)
-	bl, err := Condition(b, log, hour(288), Options{Seed: 5, Members: 400})
-	if err != nil {
-		t.Fatal(err)
-	}
-	fc, err := bl.Forecast()
-	if err != nil {
-		t.Fatal(err)
-	}
+	fc := forecastOf(t, b, log, hour(288), Options{Seed: 5, Members: 400})
 	if fc.Now.Finished > 0.01 || fc.Now.PointsLeft.P05 < 10 || fc.Now.PointsPerDay.P95 > 1 {
 		t.Errorf("expected finished at most 0.01, at least 10 points left, at most 1 point a day; got %.3f, %.1f, %.2f",
 			fc.Now.Finished, fc.Now.PointsLeft.P05, fc.Now.PointsPerDay.P95)
@@ -154,14 +140,7 @@ func TestStalledFermentIsNotFinished(t *testing.T) {
 func TestForcedSampleTellsTheEnd(t *testing.T) {
 	b, log, _, _ := drawn(t, 5, []float64{0, 24}, batch.Gravity)
 	ends := func() Band {
-		bl, err := Condition(b, log, hour(72), Options{Seed: 2, Members: 300})
-		if err != nil {
-			t.Fatal(err)
-		}
-		fc, err := bl.Forecast()
-		if err != nil {
-			t.Fatal(err)
-		}
+		fc := forecastOf(t, b, log, hour(72), Options{Seed: 2, Members: 300})
 		return fc.TerminalGravity
 	}
 	before := ends()
@@ -178,14 +157,7 @@ func TestReproducible(t *testing.T) {
 	b, log := f.records([]float64{0, 24, 48}, 48)
 	var first *Forecast
 	for _, workers := range []int{1, 2, 2} {
-		bl, err := Condition(b, log, hour(48), Options{Seed: 9, Members: 100, Workers: workers})
-		if err != nil {
-			t.Fatal(err)
-		}
-		fc, err := bl.Forecast()
-		if err != nil {
-			t.Fatal(err)
-		}
+		fc := forecastOf(t, b, log, hour(48), Options{Seed: 9, Members: 100, Workers: workers})
 		if first == nil {
 			first = fc
 		}
@@ -202,14 +174,7 @@ func TestWeightTellsGravity(t *testing.T) {
 		hours = append(hours, h)
 	}
 	b, log, z, w := drawn(t, 17, hours, batch.VesselMass)
-	bl, err := Condition(b, log, hour(72), Options{Seed: 2, Members: 300})
-	if err != nil {
-		t.Fatal(err)
-	}
-	fc, err := bl.Forecast()
-	if err != nil {
-		t.Fatal(err)
-	}
+	fc := forecastOf(t, b, log, hour(72), Options{Seed: 2, Members: 300})
 	truth := gravityAt(w, z, 72)
 	g := fc.Now.Gravity
 	if width := (g.P95 - g.P05) / gravityPoint; width > 9 {

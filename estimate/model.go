@@ -21,14 +21,12 @@ type world struct {
 	controls  vessel.Controls
 	z         []float64
 	predicted []float64 // by datum, what its instrument would show
-	residuals []float64
 	failed    bool
 }
 
 func newWorld(b *batch.Batch, tl *timeline, prior Prior) *world {
 	w := &world{batch: b, tl: tl, prior: prior, sim: vessel.NewAveraged()}
 	w.predicted = make([]float64, len(tl.data))
-	w.residuals = make([]float64, len(tl.data))
 	return w
 }
 
@@ -38,12 +36,13 @@ const studentNu = 5
 // likelihood is a world seen from those unknowns that its readings can speak of; the others rest at their prior mean.
 type likelihood struct {
 	*world
-	active []int
-	full   []float64 // all unknowns
+	active    []int
+	full      []float64 // all unknowns
+	residuals []float64
 }
 
 func newLikelihood(b *batch.Batch, tl *timeline, prior Prior, active []int) *likelihood {
-	return &likelihood{newWorld(b, tl, prior), active, make([]float64, tl.dim())}
+	return &likelihood{world: newWorld(b, tl, prior), active: active, full: make([]float64, tl.dim())}
 }
 
 // LogLikelihood of the active unknowns z given all readings, up to a constant.
@@ -319,7 +318,7 @@ func (w *world) shows(d *datum) float64 {
 	case batch.Gravity:
 		truth = float64(st.Gravity())
 	case batch.Pressure:
-		truth = float64(st.Pressure().Gauge(w.params.Atmosphere))
+		truth = float64(st.Gauge())
 	case batch.VesselMass:
 		truth = float64(st.MassTotal()) + usualTare
 	case batch.CylinderMass:

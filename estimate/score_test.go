@@ -86,14 +86,7 @@ func tryOne(t testing.TB, f *ferment, prior Prior, mean [3]float64, cov *mat.Sym
 	t.Helper()
 	now := hours[len(hours)-1]
 	b, log := f.records(hours, now)
-	bl, err := Condition(b, log, hour(now), Options{Seed: 11, Prior: &prior})
-	if err != nil {
-		t.Fatal(err)
-	}
-	fc, err := bl.Forecast()
-	if err != nil {
-		t.Fatal(err)
-	}
+	fc := forecastOf(t, b, log, hour(now), Options{Seed: 11, Prior: &prior})
 	tr := trial{f: f, t90: f.t90(), k: fc.Diagnostics.ParetoK, method: fc.Diagnostics.Method}
 	tr.ours = unchilledT90(t, b, log, now, prior)
 	var plato []float64
@@ -115,14 +108,7 @@ func unchilledT90(t testing.TB, b *batch.Batch, log batch.Log, now float64, prio
 	t.Helper()
 	held := *b
 	held.Programme = nil
-	bl, err := Condition(&held, log, hour(now), Options{Seed: 11, Prior: &prior})
-	if err != nil {
-		t.Fatal(err)
-	}
-	fc, err := bl.Forecast()
-	if err != nil {
-		t.Fatal(err)
-	}
+	fc := forecastOf(t, &held, log, hour(now), Options{Seed: 11, Prior: &prior})
 	return hoursTo(fc.Milestones.Attenuated90)
 }
 

@@ -30,7 +30,7 @@ func (bl *Belief) summary(grid []float64, fs []future) *Forecast {
 	f.Worst = Worst{
 		Contents:  unit.Gauge(band(fs, func(m *future) float64 { return m.worst }).P95),
 		Regulator: unit.Gauge(band(fs, func(m *future) float64 { return m.regulator }).P95),
-		Hottest:   max(HottestCredible, bl.batch.Place.Ambient),
+		Hottest:   Hottest(bl.batch),
 	}
 	f.Lowest = lowest(fs)
 	f.Ledger = ledgerBands(fs)

@@ -86,23 +86,8 @@ func (tl *timeline) addEvents(b *batch.Batch, log batch.Log) {
 		if e.Kind == batch.ForcedSample {
 			tl.forced = append(tl.forced, float64(e.Gravity))
 		}
-		tl.items = append(tl.items, item{at: at, event: e, set: eventSetting(e), reading: -1})
+		tl.items = append(tl.items, item{at: at, event: e, set: e.Setting(), reading: -1})
 	}
-}
-
-// eventSetting is what an event leaves set, nil where it leaves nothing.
-func eventSetting(e *batch.Event) *batch.Setting {
-	switch e.Kind {
-	case batch.SetRelief:
-		return &batch.Setting{Relief: &e.Pressure}
-	case batch.GasOn:
-		return &batch.Setting{Gas: &e.Pressure}
-	case batch.GasOff:
-		return &batch.Setting{GasOff: true}
-	case batch.HoldAt:
-		return &batch.Setting{Hold: &e.Temperature}
-	}
-	return nil
 }
 
 // addProgramme takes steps at a time as they stand, and keeps those that wait

@@ -39,14 +39,7 @@ func TestTwoOrThreeColdDays(t *testing.T) {
 	for _, r := range []struct{ h, sg float64 }{{0, 1.046}, {48, 1.034}, {96, 1.012}, {160, 1.010}} {
 		log.Readings = append(log.Readings, batch.Reading{Time: hour(r.h), Quantity: batch.Gravity, Value: r.sg})
 	}
-	bl, err := Condition(b, log, hour(168), Options{Seed: 4, Members: 400})
-	if err != nil {
-		t.Fatal(err)
-	}
-	fc, err := bl.Forecast()
-	if err != nil {
-		t.Fatal(err)
-	}
+	fc := forecastOf(t, b, log, hour(168), Options{Seed: 4, Members: 400})
 	at := func(h float64) Band {
 		v, ok := fc.Series.At(fc.Series.Volumes, h)
 		if !ok {
@@ -74,14 +67,7 @@ func TestTwoOrThreeColdDays(t *testing.T) {
 // Common practice, no source: 8 to 10 psi at 18 to 22 C is where ales work, and fermenting there leaves 1.2 to 1.6 volumes; the
 // relief holds the gauge there.
 func TestWorksUnderItsValve(t *testing.T) {
-	bl, err := Condition(usualWay(), batch.Log{}, hour(96), Options{Seed: 4, Members: 300})
-	if err != nil {
-		t.Fatal(err)
-	}
-	fc, err := bl.Forecast()
-	if err != nil {
-		t.Fatal(err)
-	}
+	fc := forecastOf(t, usualWay(), batch.Log{}, hour(96), Options{Seed: 4, Members: 300})
 	if p := fc.Now.Pressure.P50 / psi; p < 8 || p > 11 {
 		t.Errorf("four days in, the gauge stands at %.1f psi; expected 8 to 11", p)
 	}
@@ -97,14 +83,7 @@ func TestLagerUnderFifteen(t *testing.T) {
 	b.Yeast.Kind = "lager"
 	valve := unit.Gauge(15 * unit.PSI)
 	b.Programme[0].Set.Relief = &valve
-	bl, err := Condition(b, batch.Log{}, hour(120), Options{Seed: 4, Members: 300})
-	if err != nil {
-		t.Fatal(err)
-	}
-	fc, err := bl.Forecast()
-	if err != nil {
-		t.Fatal(err)
-	}
+	fc := forecastOf(t, b, batch.Log{}, hour(120), Options{Seed: 4, Members: 300})
 	if p := fc.Now.Pressure.P50 / psi; p < 13 || p > 16 {
 		t.Errorf("five days in, the gauge stands at %.1f psi; expected 13 to 16", p)
 	}

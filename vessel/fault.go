@@ -27,8 +27,8 @@ type broken struct {
 	creep               unit.Gauge
 }
 
-// cylinderPressure of CO2 with liquid left, at 20 C, absolute. References: [SpanWagner1996]
-const cylinderPressure = 57.29 * unit.Bar
+// CylinderPressure of CO2 with liquid left, at 20 C, absolute. References: [SpanWagner1996]
+const CylinderPressure unit.Pressure = 57.29 * unit.Bar
 
 // plant breaks what f says.
 func (a *core) plant(f Fault) {
@@ -74,7 +74,7 @@ func (a *core) feeds() unit.Gauge {
 	case a.c.Gas < 0:
 		return GasOff
 	case a.b.runaway:
-		return unit.Gauge(cylinderPressure) - unit.Gauge(a.p.Atmosphere)
+		return CylinderPressure.Gauge(a.p.Atmosphere)
 	}
 	return a.c.Gas + a.b.creep
 }

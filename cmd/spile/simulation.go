@@ -8,6 +8,7 @@ import (
 	"spile/advice"
 	"spile/batch"
 	"spile/co2"
+	"spile/estimate"
 	"spile/internal/batchfile"
 	"spile/internal/report"
 	"spile/unit"
@@ -47,8 +48,6 @@ const (
 	// safetyReseats is how far below its setting a safety valve that opened may be found an hour later.
 	safetyReseats = 2 * unit.PSI
 	tasteSD       = 0.1 // volumes, how well a poured glass tells its gas
-	// openSupply is what a regulator that failed open passes on: the cylinder at 20 C.
-	openSupply unit.Gauge = 57.3 * unit.Bar
 )
 
 // simulate runs b to a week past the last step of its plan, two weeks at least.
@@ -179,7 +178,7 @@ func (s *simulation) apply() {
 		c.Relief = 0
 	}
 	if s.failed && c.Gas >= 0 {
-		c.Gas = openSupply
+		c.Gas = vessel.CylinderPressure.Gauge(s.params.Atmosphere)
 	}
 	s.full.Set(c)
 }
@@ -268,15 +267,15 @@ func (s *simulation) checkLimits() []advice.Limit {
 	}
 	var supply unit.Pressure
 	if s.batch.Gas != nil {
-		supply = unit.Pressure(openSupply) + s.params.Atmosphere
+		supply = vessel.CylinderPressure
 	}
 	start := vessel.NewFull(s.params)
-	contents, regulator, err := vessel.WorstCase(start.State(), &s.params, hottest(s.batch), supply)
+	contents, regulator, err := vessel.WorstCase(start.State(), &s.params, estimate.Hottest(s.batch), supply)
 	if err != nil {
 		contents, regulator = unit.Pressure(math.Inf(1)), unit.Pressure(math.Inf(1))
 	}
 	limits := advice.CheckPlan(s.batch, advice.Extremes{
-		High: unit.Gauge(high), Low: unit.Gauge(low), Coldest: unit.Temperature(cold), Hottest: hottest(s.batch),
+		High: unit.Gauge(high), Low: unit.Gauge(low), Coldest: unit.Temperature(cold), Hottest: estimate.Hottest(s.batch),
 		WorstCase: contents.Gauge(s.params.Atmosphere), Regulator: regulator.Gauge(s.params.Atmosphere), Gravity: unit.Gravity(s.Gravity[slices.Index(s.Temperature, cold)]),
 	})
 	s.passed = advice.Passed(limits)

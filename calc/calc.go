@@ -26,8 +26,19 @@ type Calculation struct {
 	About    string // what it answers, and what it needs
 	Flags    []Flag
 	Example  []string // flag, value, flag, value: a worked case
+	Plot     Plot     // what is drawn of it, starting from the example
+	Card     Card     // the table of it that hangs on a door, if it has one
 	run      func(in Inputs, out *Answer) error
 }
+
+// Plot is a result over one flag, the flag in steps as --sweep takes it.
+type Plot struct {
+	Sweep string // "temperature=0 C:20 C:40"
+	Of    string // key of the result; empty: the first
+}
+
+// Card is a result over two flags.
+type Card struct{ Down, Across, Of string }
 
 // Flag is one input of a calculation.
 type Flag struct {
@@ -76,7 +87,8 @@ type Answer struct {
 	Inputs      []Given
 	Results     []Result
 	Band        *Band
-	Sheet       *working.Sheet
+	Sheet       *working.Sheet // nil: no working was asked for
+	Notes       []string       // what the numbers say, in sentences
 	Cautions    []string
 	Passed      bool // a safety limit would be passed
 }
@@ -172,13 +184,24 @@ func (in Inputs) atmosphere(w *working.Sheet) unit.Pressure {
 // Evaluate reads the values of the flags as people write them and calculates.
 // Every error is one of the input, in one line.
 func (c *Calculation) Evaluate(values map[string]string) (*Answer, error) {
-	in := Inputs{map[string]Given{}}
-	answer := &Answer{Calculation: c, Sheet: &working.Sheet{}}
+	in, err := c.read(values)
+	if err != nil {
+		return nil, err
+	}
+	return c.answer(in, &working.Sheet{})
+}
+
+// read understands the values of the flags.
+func (c *Calculation) read(values map[string]string) (Inputs, error) {
+	if err := c.known(values); err != nil {
+		return Inputs{}, err
+	}
+	in := Inputs{make(map[string]Given, len(c.Flags))}
 	for _, f := range c.Flags {
 		text, given := values[f.Name]
 		if !given && f.Default == "" {
 			if f.Required {
-				return nil, fmt.Errorf("%s needs --%s (%s), for example --%s %q", c.Name, f.Name, f.Help, f.Name, f.Example())
+				return Inputs{}, fmt.Errorf("%s needs --%s (%s), for example --%s %q", c.Name, f.Name, f.Help, f.Name, f.Example())
 			}
 			continue
 		}
@@ -187,18 +210,27 @@ func (c *Calculation) Evaluate(values map[string]string) (*Answer, error) {
 		}
 		v, err := f.Kind.parse(text)
 		if err != nil {
-			return nil, fmt.Errorf("--%s: %w", f.Name, err)
+			return Inputs{}, fmt.Errorf("--%s: %w", f.Name, err)
 		}
 		in.given[f.Name] = Given{f, v, text, !given}
-		answer.Inputs = append(answer.Inputs, in.given[f.Name])
 	}
-	if err := c.known(values); err != nil {
-		return nil, err
+	return in, nil
+}
+
+// answer calculates; a nil sheet keeps no working.
+func (c *Calculation) answer(in Inputs, sheet *working.Sheet) (*Answer, error) {
+	out := &Answer{Calculation: c, Sheet: sheet}
+	if sheet != nil {
+		for _, f := range c.Flags {
+			if given, ok := in.given[f.Name]; ok {
+				out.Inputs = append(out.Inputs, given)
+			}
+		}
 	}
-	if err := c.run(in, answer); err != nil {
+	if err := c.run(in, out); err != nil {
 		return nil, fmt.Errorf("%s: %w", c.Name, err)
 	}
-	return answer, answer.finish()
+	return out, out.finish()
 }
 
 // known refuses flags that the calculation does not have.
@@ -233,6 +265,9 @@ func (a *Answer) finish() error {
 			return fmt.Errorf("%s: these values have no answer; check them against each other", a.Calculation.Name)
 		}
 	}
+	if a.Sheet == nil {
+		return nil
+	}
 	a.Cautions = append(a.Cautions, a.Sheet.Cautions...)
 	for _, outside := range a.Sheet.Outside {
 		a.Cautions = append(a.Cautions, "Outside the range in which this holds: "+outside+".")
@@ -263,7 +298,8 @@ func (a *Answer) addGauge(key, name string, p, band unit.Gauge) {
 
 // band takes the error of the working, moved by shift, as that of the result named key.
 func (a *Answer) band(key string, shift float64) {
-	if b := a.Sheet.Band; b != nil {
+	if a.Sheet != nil && a.Sheet.Band != nil {
+		b := a.Sheet.Band
 		a.Band = &Band{key, b.Low + shift, b.High + shift, b.Why}
 	}
 }

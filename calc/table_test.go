@@ -84,18 +84,9 @@ func evaluate(t *testing.T, name, flags string) *Answer {
 	return a
 }
 
-func (a *Answer) value(key string) float64 {
-	for _, r := range a.Results {
-		if r.Key == key {
-			return r.Value
-		}
-	}
-	return math.NaN()
-}
-
 func TestResults(t *testing.T) {
 	for _, w := range want {
-		got := evaluate(t, w.name, w.flags).value(w.key)
+		got := evaluate(t, w.name, w.flags).Value(w.key)
 		if !(math.Abs(got-w.value) <= w.tolerance) {
 			t.Errorf("%s %s: %s: got %.6g, want %.6g, tolerance %.2g (%s)", w.name, w.flags, w.key, got, w.value, w.tolerance, w.source)
 		}
@@ -198,8 +189,8 @@ func TestTableIsWhole(t *testing.T) {
 				t.Errorf("%s --%s: its sample is refused or its help missing: %v", row.Name, f.Name, err)
 			}
 		}
-		if b := a.Band; b != nil && !(b.Low <= a.value(b.Key) && a.value(b.Key) <= b.High) {
-			t.Errorf("%s: %s = %g lies outside its own band %g to %g", row.Name, b.Key, a.value(b.Key), b.Low, b.High)
+		if b := a.Band; b != nil && !(b.Low <= a.Value(b.Key) && a.Value(b.Key) <= b.High) {
+			t.Errorf("%s: %s = %g lies outside its own band %g to %g", row.Name, b.Key, a.Value(b.Key), b.Low, b.High)
 		}
 	}
 }
@@ -208,9 +199,9 @@ func TestTableIsWhole(t *testing.T) {
 func TestCarbonationRoundTrip(t *testing.T) {
 	for _, altitude := range []string{"0m", "1600m"} {
 		base := evaluate(t, "carbonation", "temperature=4C pressure=12psi altitude="+altitude)
-		volumes := unit.Volumes(base.value("co2_volumes")).String()
-		p := evaluate(t, "carbonation", "temperature=4C altitude="+altitude+" volumes="+strings.ReplaceAll(volumes, " ", "")).value("pressure_kpa")
-		c := evaluate(t, "carbonation", "pressure=12psi altitude="+altitude+" volumes="+strings.ReplaceAll(volumes, " ", "")).value("temperature_c")
+		volumes := unit.Volumes(base.Value("co2_volumes")).String()
+		p := evaluate(t, "carbonation", "temperature=4C altitude="+altitude+" volumes="+strings.ReplaceAll(volumes, " ", "")).Value("pressure_kpa")
+		c := evaluate(t, "carbonation", "pressure=12psi altitude="+altitude+" volumes="+strings.ReplaceAll(volumes, " ", "")).Value("temperature_c")
 		if math.Abs(p-12*6.894757293) > 1e-6 || math.Abs(c-4) > 1e-6 {
 			t.Errorf("at %s: got %.9g kPa and %.9g C, want 82.7370875 and 4, tolerance 1e-6", altitude, p, c)
 		}
@@ -222,10 +213,10 @@ func TestCarbonationRoundTrip(t *testing.T) {
 func TestLettingDownBalances(t *testing.T) {
 	a := evaluate(t, "overcarbonated", "volumes=3vol target=2.999vol temperature=3C volume=20L capacity=23L")
 	after := a.Sheet.Steps[len(a.Sheet.Steps)-1].Value
-	p := evaluate(t, "carbonation", "temperature=3C volumes="+strings.ReplaceAll(unit.Volumes(after).String(), " ", "")).value("pressure_kpa")
+	p := evaluate(t, "carbonation", "temperature=3C volumes="+strings.ReplaceAll(unit.Volumes(after).String(), " ", "")).Value("pressure_kpa")
 	inGas := (p * 1e3 / (8.314462618 * 276.15)) * 3e-3 // mol over the air outside, ideal gas
 	fromBeer := (3 - after) * 20e-3 / 22.414e-3
-	if math.Abs(inGas-fromBeer) > 0.03*fromBeer || a.value("cycles") != 1 {
+	if math.Abs(inGas-fromBeer) > 0.03*fromBeer || a.Value("cycles") != 1 {
 		t.Errorf("the beer gave %.4f mol, the gas space took %.4f; tolerance 3 %% (ideal gas)", fromBeer, inGas)
 	}
 }

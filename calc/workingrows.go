@@ -80,10 +80,10 @@ func alcohol(in Inputs, out *Answer) error {
 	abv, abw := wort.Alcohol(og, fg, out.Sheet)
 	attenuation := wort.ApparentAttenuation(og, fg)
 	out.Sheet.Step("AA", "apparent attenuation", "AA = 1 - AE/p0", attenuation.Percent(), "%", "")
-	if b := out.Sheet.Band; b != nil {
+	out.band("abv_percent", 0)
+	if b := out.Band; b != nil {
 		b.Low = max(b.Low, 0)
 	}
-	out.band("abv_percent", 0)
 	out.add("abv_percent", "Alcohol by volume", abv.Percent(), unit.FormatABV(abv, unit.ABV(out.width()/100)))
 	out.add("abw_percent", "Alcohol by mass", abw.Percent(), compact(abw.Percent(), 2)+" %")
 	out.add("apparent_attenuation_percent", "Apparent attenuation", attenuation.Percent(), fmt.Sprintf("%.0f %%", attenuation.Percent()))

@@ -78,6 +78,7 @@ type Sealed struct {
 	Original   unit.Extract // 0: 11.4 P
 	Final      unit.Extract // apparent; 0: 2.5 P
 	GasIsFixed bool         // the beer takes up and gives off nothing: quick changes
+	Made       unit.Mass    // of CO2 made meanwhile by what still ferments
 }
 
 // SealedResult is what becomes of it.
@@ -120,14 +121,16 @@ func (x Sealed) Equilibrium(w *working.Sheet) (SealedResult, error) {
 		return SealedResult{}, err
 	}
 	s, start := x.state()
-	total := s.Dissolved + s.HeadCO2
+	made := float64(x.Made) / molarCO2
+	total := s.Dissolved + s.HeadCO2 + made
 	w.Input("T1", "temperature at the start", x.From.Celsius(), "°C", working.Given)
 	w.Input("T2", "temperature at the end", x.To.Celsius(), "°C", working.Given)
 	w.Input("VL", "beer", float64(x.Volume)/unit.Litre, "L", working.Given)
 	w.Input("V", "vessel", float64(x.Capacity)/unit.Litre, "L", working.Given)
 	w.Step("p1", "pressure at the start, absolute", "equilibrium of the beer and the gas above it", float64(start)/unit.Kilopascal, "kPa", "Weiss1974")
-	w.Step("n", "carbon dioxide in the vessel", "n = dissolved + above the beer, conserved", total, "mol", "")
+	w.Step("n", "carbon dioxide in the vessel", "n = dissolved + above the beer + made meanwhile, conserved", total, "mol", "")
 	s.Temperature = float64(x.To)
+	s.Dissolved += made
 	if !x.GasIsFixed {
 		s.settle()
 	}

@@ -30,6 +30,8 @@ var coldRows = []*Calculation{
 		About:   "A shut vessel of finished beer, cooled until beer and gas are at rest. Give --pressure or --volumes at the start.",
 		Flags:   sealedFlags,
 		Example: []string{"from", "20 C", "to", "1 C", "volume", "20 L", "capacity", "25 L", "pressure", "0 psi"},
+		Plot:    Plot{"to=0 C:20 C:40", ""},
+		Card:    Card{"to=0 C:12 C:6", "pressure=0 psi:30 psi:6", "end_pressure_kpa"},
 		run:     sealed,
 	},
 	{
@@ -43,6 +45,7 @@ var coldRows = []*Calculation{
 			{Name: "ua", Kind: conductanceKind, Help: "loss of the vessel; 3 to 4.5 W/K for a bare 20 to 23 L", Default: "3.7 W/K"},
 		},
 		Example: []string{"volume", "23 L", "from", "20 C", "to", "3 C", "air", "1 C", "ua", "4 W/K"},
+		Plot:    Plot{"to=1.5 C:19 C:70", ""},
 		run:     cooldown,
 	},
 	{
@@ -53,6 +56,7 @@ var coldRows = []*Calculation{
 			{Name: "fg", Kind: gravityKind, Help: "gravity now", Required: true},
 		},
 		Example: []string{"og", "1.046", "fg", "1.010"},
+		Plot:    Plot{"fg=1.000:1.046:46", ""},
 		run:     freezing,
 	},
 	{
@@ -65,6 +69,8 @@ var coldRows = []*Calculation{
 			altitudeFlag, ratingFlag,
 		},
 		Example: []string{"temperature", "1 C", "pressure", "10 psi"},
+		Plot:    Plot{"temperature=0 C:25 C:50", ""},
+		Card:    Card{"temperature=0 C:20 C:10", "volumes=1.8 volumes:3 volumes:6", "pressure_kpa"},
 		run:     carbonation,
 	},
 	{
@@ -80,6 +86,7 @@ var coldRows = []*Calculation{
 			altitudeFlag, ratingFlag,
 		},
 		Example: []string{"temperature", "1 C", "pressure", "10 psi", "from-volumes", "1.4 volumes", "volume", "23 L", "diameter", "0.30 m", "time", "3 days"},
+		Plot:    Plot{"time=0.5 days:14 days:54", ""},
 		run:     absorption,
 	},
 	{
@@ -94,6 +101,7 @@ var coldRows = []*Calculation{
 			altitudeFlag,
 		},
 		Example: []string{"volumes", "3.2 volumes", "target", "2.5 volumes", "temperature", "3 C", "volume", "20 L", "capacity", "26 L"},
+		Plot:    Plot{"target=2 volumes:3.1 volumes:44", ""},
 		run:     overcarbonated,
 	},
 	{
@@ -109,6 +117,7 @@ var coldRows = []*Calculation{
 			altitudeFlag,
 		},
 		Example: []string{"volume", "20 L", "from-volumes", "0.86 volumes", "to-volumes", "2.5 volumes", "push", "20 L", "pressure", "10 psi", "temperature", "3 C"},
+		Plot:    Plot{"to-volumes=1 volumes:3.5 volumes:50", ""},
 		run:     cylinder,
 	},
 }

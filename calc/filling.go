@@ -26,6 +26,7 @@ var fillingRows = []*Calculation{
 			{Name: "target-volume", Kind: volumeKind, Help: "volume wanted"},
 		},
 		Example: []string{"volume", "17 L", "gravity", "1.054", "target-gravity", "1.046"},
+		Plot:    Plot{"target-gravity=1.030:1.053:46", "water_l"},
 		run:     dilution,
 	},
 	{
@@ -36,6 +37,7 @@ var fillingRows = []*Calculation{
 			{Name: "ratio", Kind: dilutionKind, Help: "as on the label", Required: true},
 		},
 		Example: []string{"volume", "5 L", "ratio", "1:400"},
+		Plot:    Plot{"volume=1 L:20 L:38", ""},
 		run:     sanitiser,
 	},
 	{
@@ -51,6 +53,7 @@ var fillingRows = []*Calculation{
 			altitudeFlag,
 		},
 		Example: []string{"volume", "5 L", "from-pressure", "10 psi", "to-pressure", "9 psi", "from-temperature", "20 C", "to-temperature", "20 C", "time", "1 h"},
+		Plot:    Plot{"to-pressure=5 psi:10 psi:40", ""},
 		run:     leak,
 	},
 	{
@@ -63,6 +66,7 @@ var fillingRows = []*Calculation{
 			{Name: "time", Kind: durationKind, Help: "for how long", Required: true},
 		},
 		Example: []string{"room", "10 m3", "rate", "13 g/h", "air-changes", "0.3 per h", "time", "24 h"},
+		Plot:    Plot{"time=0.5 h:24 h:47", ""},
 		run:     roomAir,
 	},
 }

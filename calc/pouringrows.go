@@ -29,6 +29,7 @@ var pouringRows = []*Calculation{
 			{Name: "loss", Kind: shareKind, Help: "share that reaches no glass", Default: "5 %"},
 		},
 		Example: []string{"volume", "20 L", "glass", "400 mL"},
+		Plot:    Plot{"glass=200 mL:600 mL:40", ""},
 		run:     pour,
 	},
 	{
@@ -40,6 +41,7 @@ var pouringRows = []*Calculation{
 			{Name: "country", Kind: choice("country", countries...), Help: "whose standard drink", Required: true},
 		},
 		Example: []string{"volume", "425 mL", "abv", "4.5 %", "country", "Australia"},
+		Plot:    Plot{"abv=1 %:10 %:45", "standard_drinks"},
 		run:     drinks,
 	},
 	{
@@ -52,6 +54,7 @@ var pouringRows = []*Calculation{
 			altitudeFlag, ratingFlag,
 		},
 		Example: []string{"pressure", "15 psi", "cycles", "5"},
+		Plot:    Plot{"pressure=5 psi:30 psi:50", "oxygen_ppm"},
 		run:     purge,
 	},
 	{
@@ -65,6 +68,7 @@ var pouringRows = []*Calculation{
 			{Name: "glass", Kind: volumeKind, Help: "size of the glass", Sample: "400 mL", Required: true},
 		},
 		Example: []string{"pack", "38", "yeast", "4.50", "gas", "3", "litres", "19 L", "glass", "400 mL"},
+		Plot:    Plot{"litres=5 L:20 L:60", ""},
 		run:     cost,
 	},
 }

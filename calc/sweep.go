@@ -2,7 +2,9 @@ package calc
 
 import (
 	"fmt"
+	"maps"
 	"math"
+	"slices"
 	"strconv"
 	"strings"
 
@@ -20,40 +22,61 @@ type Curve struct {
 	X           []float64
 	Keys        []Result    // one for each result: key and name
 	Y           [][]float64 // [result][point], in the unit of the key; NaN where there is no answer
+	Band        string      // key of the result whose error is known, or empty
+	Low, High   []float64   // of that result, nine times in ten; NaN where it is not known
 	Passed      []bool      // a safety limit would be passed there
+	Outside     []bool      // a relation is used outside the range in which it holds
 	Why         error       // why the first point without an answer has none
+	ends        steps
+}
+
+// Units are those somebody chose, then those in which the ends of the sweep and the
+// other flags were typed.
+func (v *Curve) Units(chosen Units) Units { return unitsOf(chosen, v.Inputs, v.ends) }
+
+// unitsOf adds to the units that were chosen those in which values were typed.
+func unitsOf(chosen Units, inputs []Given, all ...steps) Units {
+	u := maps.Clone(chosen)
+	if u == nil {
+		u = Units{}
+	}
+	for _, s := range all {
+		u.typed(s.flag.JSONKey(), s.from)
+		u.typed(s.flag.JSONKey(), s.to)
+	}
+	for _, in := range inputs {
+		if !in.Default {
+			u.typed(in.Flag.JSONKey(), in.Text)
+		}
+	}
+	return u
+}
+
+// Index is the place of a result in Keys; of the first for a key that is not among them.
+func (v *Curve) Index(key string) int {
+	return max(slices.IndexFunc(v.Keys, func(r Result) bool { return r.Key == key }), 0)
 }
 
 // Sweep answers for a flag that goes in equal steps from one value to another, written
 // as "temperature=0 C:20 C:40": 40 steps, 41 points. It keeps no working.
 func (c *Calculation) Sweep(values map[string]string, sweep string) (*Curve, error) {
-	f, low, high, steps, err := c.readSweep(sweep)
+	s, err := c.readSteps("--sweep", sweep)
 	if err != nil {
 		return nil, err
 	}
-	at := make(map[string]string, len(values)+1)
-	for name, value := range values {
-		at[name] = value
-	}
-	if _, twice := values[f.Name]; twice {
-		return nil, fmt.Errorf("--%s is given and swept; give one of them", f.Name)
-	}
-	at[f.Name] = f.Example()
-	in, err := c.read(at)
+	in, err := c.open(values, s.flag)
 	if err != nil {
 		return nil, err
 	}
-	curve := &Curve{Calculation: c, Flag: f, X: make([]float64, steps+1), Passed: make([]bool, steps+1)}
-	for _, other := range c.Flags {
-		if given, ok := in.given[other.Name]; ok && other.Name != f.Name {
-			curve.Inputs = append(curve.Inputs, given)
-		}
-	}
+	n := s.count + 1
+	curve := &Curve{Calculation: c, Flag: s.flag, ends: s, X: make([]float64, n), Passed: make([]bool, n), Outside: make([]bool, n)}
+	curve.Inputs = in.others(c, s.flag.Name)
+	out := &Answer{Calculation: c, Sheet: &working.Sheet{}}
 	for i := range curve.X {
-		x := low + (high-low)*float64(i)/float64(steps)
-		curve.X[i] = x
-		in.given[f.Name] = Given{Flag: f, Value: x}
-		curve.put(i, in)
+		curve.X[i] = s.at(i)
+		in.given[s.flag.Name] = Given{Flag: s.flag, Value: curve.X[i]}
+		a, err := out.again(in)
+		curve.put(i, a, err)
 	}
 	if curve.Keys == nil {
 		return nil, curve.Why
@@ -61,64 +84,125 @@ func (c *Calculation) Sweep(values map[string]string, sweep string) (*Curve, err
 	return curve, nil
 }
 
-// put answers for one point.
-func (v *Curve) put(i int, in Inputs) {
-	a, err := v.Calculation.answer(in, nil)
+// open reads the values of all flags but those that go in steps, which hold a sample.
+func (c *Calculation) open(values map[string]string, free ...Flag) (Inputs, error) {
+	at := maps.Clone(values)
+	if at == nil {
+		at = map[string]string{}
+	}
+	for _, f := range free {
+		if _, twice := values[f.Name]; twice {
+			return Inputs{}, fmt.Errorf("--%s is given and goes in steps; leave one of them out", f.Name)
+		}
+		at[f.Name] = f.Example()
+	}
+	return c.read(at)
+}
+
+// others are the inputs without those named, in the order of the flags.
+func (in Inputs) others(c *Calculation, without ...string) []Given {
+	var out []Given
+	for _, f := range c.Flags {
+		if given, ok := in.given[f.Name]; ok && !slices.Contains(without, f.Name) {
+			out = append(out, given)
+		}
+	}
+	return out
+}
+
+// again answers once more on the same paper, which costs no memory.
+func (a *Answer) again(in Inputs) (*Answer, error) {
+	s := a.Sheet
+	*s = working.Sheet{Steps: s.Steps[:0], Valid: s.Valid[:0], Outside: s.Outside[:0], Cautions: s.Cautions[:0]}
+	*a = Answer{Calculation: a.Calculation, Sheet: s, Results: a.Results[:0], Notes: a.Notes[:0], Cautions: a.Cautions[:0]}
+	if err := a.Calculation.run(in, a); err != nil {
+		return nil, fmt.Errorf("%s: %w", a.Calculation.Name, err)
+	}
+	return a, a.whole()
+}
+
+// whole refuses results that are no numbers.
+func (a *Answer) whole() error {
+	for _, r := range a.Results {
+		if math.IsNaN(r.Value) || math.IsInf(r.Value, 0) {
+			return fmt.Errorf("%s: these values have no answer; check them against each other", a.Calculation.Name)
+		}
+	}
+	return nil
+}
+
+// put keeps the answer for one point.
+func (v *Curve) put(i int, a *Answer, err error) {
 	if err != nil {
 		if v.Why == nil {
 			v.Why = err
 		}
-		for _, y := range v.Y {
-			y[i] = math.NaN()
-		}
 		return
 	}
-	v.Passed[i] = a.Passed
 	if v.Keys == nil {
-		v.Keys = a.Results
-		v.Y = make([][]float64, len(v.Keys))
-		for k := range v.Y {
-			v.Y[k] = make([]float64, len(v.X))
-			for j := range i {
-				v.Y[k][j] = math.NaN()
-			}
-		}
+		v.prepare(a)
 	}
+	v.Passed[i], v.Outside[i] = a.Passed, len(a.Sheet.Outside) > 0
 	for k, r := range v.Keys {
 		v.Y[k][i] = a.Value(r.Key)
 	}
+	if b := a.Band; b != nil && b.Key == v.Band {
+		v.Low[i], v.High[i] = b.Low, b.High
+	}
 }
 
-// readSweep understands FLAG=from:to:steps.
-func (c *Calculation) readSweep(sweep string) (f Flag, low, high float64, steps int, err error) {
-	name, bounds, _ := strings.Cut(sweep, "=")
+// prepare makes room for the results of the first answer, all unknown as yet.
+func (v *Curve) prepare(a *Answer) {
+	unknown := func() []float64 { return slices.Repeat([]float64{math.NaN()}, len(v.X)) }
+	v.Keys = slices.Clone(a.Results)
+	for range v.Keys {
+		v.Y = append(v.Y, unknown())
+	}
+	v.Low, v.High = unknown(), unknown()
+	if a.Band != nil {
+		v.Band = a.Band.Key
+	}
+}
+
+// steps are equal steps of one flag.
+type steps struct {
+	flag      Flag
+	from, to  string // as typed
+	low, high float64
+	count     int
+}
+
+func (s steps) at(i int) float64 {
+	return s.low + (s.high-s.low)*float64(i)/float64(s.count)
+}
+
+// readSteps understands FLAG=from:to:steps, of the argument named what.
+func (c *Calculation) readSteps(what, text string) (s steps, err error) {
+	name, bounds, _ := strings.Cut(text, "=")
 	parts := strings.Split(bounds, ":")
 	if len(parts) != 3 {
-		return f, 0, 0, 0, fmt.Errorf("--sweep: read %q; accepted is FLAG=from:to:steps, for example %q", sweep, c.Plot.Sweep)
+		return s, fmt.Errorf("%s: read %q; accepted is FLAG=from:to:steps, for example %q", what, text, c.Plot.Sweep)
 	}
 	name = strings.TrimPrefix(strings.TrimSpace(name), "--")
 	if err := c.known(map[string]string{name: ""}); err != nil {
-		return f, 0, 0, 0, fmt.Errorf("--sweep: %w", err)
+		return s, fmt.Errorf("%s: %w", what, err)
 	}
-	for _, f = range c.Flags {
-		if f.Name == name {
-			break
-		}
+	s.flag = c.Flags[slices.Index(c.FlagNames(), name)]
+	if s.flag.Kind.Choices != nil {
+		return s, fmt.Errorf("%s: --%s is a word and has no steps; take a flag with a number", what, name)
 	}
-	if f.Kind.Choices != nil {
-		return f, 0, 0, 0, fmt.Errorf("--sweep: --%s is a word and has no steps; take a flag with a number", name)
-	}
-	if low, err = f.Kind.parse(parts[0]); err == nil {
-		high, err = f.Kind.parse(parts[1])
+	s.from, s.to = parts[0], parts[1]
+	if s.low, err = s.flag.Kind.parse(s.from); err == nil {
+		s.high, err = s.flag.Kind.parse(s.to)
 	}
 	if err != nil {
-		return f, 0, 0, 0, fmt.Errorf("--sweep %s: %w", name, err)
+		return s, fmt.Errorf("%s %s: %w", what, name, err)
 	}
-	steps, err = strconv.Atoi(strings.TrimSpace(parts[2]))
-	if err != nil || steps < 1 || steps >= mostPoints || low == high {
-		return f, 0, 0, 0, fmt.Errorf("--sweep: read %q; accepted are two different ends and 1 to %d steps", sweep, mostPoints-1)
+	s.count, err = strconv.Atoi(strings.TrimSpace(parts[2]))
+	if err != nil || s.count < 1 || s.count >= mostPoints || s.low == s.high {
+		return s, fmt.Errorf("%s: read %q; accepted are two different ends and 1 to %d steps", what, text, mostPoints-1)
 	}
-	return f, low, high, steps, nil
+	return s, nil
 }
 
 // Value is the result of that key, in its unit; NaN if there is none.
@@ -129,40 +213,4 @@ func (a *Answer) Value(key string) float64 {
 		}
 	}
 	return math.NaN()
-}
-
-// Grid answers for every pair of two flags, [down][across], in the unit of the result's
-// key; NaN where there is no answer. It is what a card for the door shows.
-func (c *Calculation) Grid(values map[string]string, down, across []float64) (answers [][]*Answer, err error) {
-	at := map[string]string{}
-	for name, value := range values {
-		at[name] = value
-	}
-	var flags [2]Flag
-	for _, f := range c.Flags {
-		switch f.Name {
-		case c.Card.Down:
-			flags[0] = f
-		case c.Card.Across:
-			flags[1] = f
-		}
-	}
-	for _, f := range flags {
-		at[f.Name] = f.Example()
-	}
-	in, err := c.read(at)
-	if err != nil {
-		return nil, err
-	}
-	for i, y := range down {
-		answers = append(answers, make([]*Answer, len(across)))
-		for j, x := range across {
-			in.given[flags[0].Name] = Given{Flag: flags[0], Value: y}
-			in.given[flags[1].Name] = Given{Flag: flags[1], Value: x}
-			if a, err := c.answer(in, &working.Sheet{}); err == nil {
-				answers[i][j] = a
-			}
-		}
-	}
-	return answers, nil
 }

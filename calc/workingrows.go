@@ -23,6 +23,8 @@ var workingRows = []*Calculation{
 			altitudeFlag, ratingFlag,
 		},
 		Example: []string{"temperature", "20 C", "volumes", "1.4 volumes", "rating", "2.5 bar"},
+		Plot:    Plot{"temperature=10 C:25 C:60", "pressure_kpa"},
+		Card:    Card{"temperature=12 C:24 C:6", "volumes=1.2 volumes:2.4 volumes:6", "pressure_kpa"},
 		run:     relief,
 	},
 	{
@@ -35,6 +37,7 @@ var workingRows = []*Calculation{
 			{Name: "og", Kind: gravityKind, Help: "original gravity, if it has fermented"},
 		},
 		Example: []string{"reading", "1.044", "temperature", "27 C"},
+		Plot:    Plot{"temperature=0 C:40 C:80", ""},
 		run:     hydrometer,
 	},
 	{
@@ -45,6 +48,7 @@ var workingRows = []*Calculation{
 			{Name: "fg", Kind: gravityKind, Help: "gravity now", Required: true},
 		},
 		Example: []string{"og", "1.046", "fg", "1.010"},
+		Plot:    Plot{"fg=1.000:1.046:46", ""},
 		run:     alcohol,
 	},
 	{
@@ -56,6 +60,7 @@ var workingRows = []*Calculation{
 			{Name: "ambient", Kind: temperatureKind, Help: "of the room", Required: true},
 		},
 		Example: []string{"power", "25 W", "ua", "4 W/K", "ambient", "16 C"},
+		Plot:    Plot{"power=5 W:60 W:55", ""},
 		run:     heating,
 	},
 }

@@ -14,6 +14,8 @@ var wrongRows = []*Calculation{
 		About:   "A shut vessel of finished beer, warmed until beer and gas are at rest. Give --pressure or --volumes at the start.",
 		Flags:   sealedFlags,
 		Example: []string{"from", "1 C", "to", "30 C", "volume", "16 L", "capacity", "20 L", "volumes", "2.5 volumes", "rating", "3 bar"},
+		Plot:    Plot{"to=5 C:40 C:70", ""},
+		Card:    Card{"to=10 C:40 C:6", "volumes=1.8 volumes:3 volumes:6", "end_pressure_kpa"},
 		run:     sealed,
 	},
 	{
@@ -24,6 +26,7 @@ var wrongRows = []*Calculation{
 			{Name: "opening", Kind: lengthKind, Help: "diameter of the opening", Required: true},
 		},
 		Example: []string{"pressure", "10 psi", "opening", "10 cm"},
+		Plot:    Plot{"pressure=0 psi:30 psi:60", ""},
 		run:     lid,
 	},
 }

@@ -1,4 +1,4 @@
-// Package dispense holds how beer leaves a vessel: the line, the tap and their flow.
+// Package dispense holds how beer leaves a vessel: the line, the tap and their flow, and why it foams.
 //
 // # Equations
 //
@@ -12,9 +12,11 @@
 package dispense
 
 import (
+	"fmt"
 	"math"
 
 	"spile/unit"
+	"spile/working"
 	"spile/wort"
 )
 
@@ -23,28 +25,20 @@ const (
 	gravity = 9.80665 // m/s2
 )
 
-// Factors of friction over that of a smooth pipe: published figures for hard tube agree with the pipe within 10 %,
-// those for soft vinyl are 1.4 to 1.6 times higher. One timed pour calibrates a line.
-// References: [BrewersAssociation2019]
-const (
-	HardTube  = 1.0
-	SoftVinyl = 1.45
-)
-
 // Line is a line with its tap.
 type Line struct {
 	Bore    unit.Length
 	Length  unit.Length
 	Rise    unit.Length // of the tap above the middle of the beer
 	Rough   unit.Length // height of the roughness; plastic 0.0015 mm (memory)
-	Tube    float64     // factor on friction, HardTube or SoftVinyl; 0: hard
+	Tube    float64     // factor on friction, as of Hard or SoftVinyl; 0: that of hard tube
 	Loss    float64     // K of disconnect, shank and tap, 3 to 8 (memory)
 	TapBore unit.Length // to which Loss belongs
 }
 
 // Usual is a picnic tap on 2 m of 4.76 mm tube (common practice, no source).
 func Usual() Line {
-	return Line{Bore: 4.76 * unit.Millimetre, Length: 2, Rise: 0.5, Rough: 1.5e-6, Tube: HardTube, Loss: 5, TapBore: 6 * unit.Millimetre}
+	return Line{Bore: 4.76 * unit.Millimetre, Length: 2, Rise: 0.5, Rough: 1.5e-6, Tube: Hard.Factor, Loss: 5, TapBore: 6 * unit.Millimetre}
 }
 
 // Friction is the Darcy factor at a Reynolds number and a relative roughness. Any flow; error 5 %, in transition 30 %.
@@ -61,42 +55,114 @@ func (l Line) Reynolds(flow float64, t unit.Temperature) float64 {
 	return density * flow / (math.Pi / 4 * d) / wort.BeerViscosity(t)
 }
 
+// speed is the velocity in m/s of a flow in m3/s through a bore.
+func speed(flow float64, bore unit.Length) float64 {
+	return flow / (math.Pi / 4 * float64(bore) * float64(bore))
+}
+
 // Drop is the pressure lost a metre of tube at a flow in m3/s, Pa/m. Error 10 % for hard tube, 30 % in transition.
 // References: [Churchill1977], [LigerBelair2021]
 func (l Line) Drop(flow float64, t unit.Temperature) float64 {
 	if flow <= 0 {
 		return 0
 	}
-	d, tube := float64(l.Bore), l.Tube
-	if tube == 0 {
-		tube = HardTube
+	d, v := float64(l.Bore), speed(flow, l.Bore)
+	return l.factor() * Friction(l.Reynolds(flow, t), float64(l.Rough)/d) * density * v * v / (2 * d)
+}
+
+func (l Line) factor() float64 {
+	if l.Tube == 0 {
+		return Hard.Factor
 	}
-	v := flow / (math.Pi / 4 * d * d)
-	return tube * Friction(l.Reynolds(flow, t), float64(l.Rough)/d) * density * v * v / (2 * d)
+	return l.Tube
 }
 
-// Needs is the gauge pressure that drives a flow in m3/s through the line and its tap, up to a rise.
+// Head is the pressure of the beer between vessel and tap, negative if the tap is lower: 9.9 kPa a metre. Exact for 1010 kg/m3.
+func (l Line) Head() unit.Gauge { return unit.Gauge(density * gravity * float64(l.Rise)) }
+
+// tap is the pressure lost in disconnect, shank and tap at a flow in m3/s.
+func (l Line) tap(flow float64) unit.Gauge {
+	v := speed(flow, l.TapBore)
+	return unit.Gauge(l.Loss * density * v * v / 2)
+}
+
+// Needs is the gauge pressure that drives a flow in m3/s through the line and its tap, up to a rise. Error as Drop.
 func (l Line) Needs(flow float64, t unit.Temperature) unit.Gauge {
-	b := float64(l.TapBore)
-	v := flow / (math.Pi / 4 * b * b)
-	return unit.Gauge(l.Drop(flow, t)*float64(l.Length) + density*gravity*float64(l.Rise) + l.Loss*density*v*v/2)
+	return unit.Gauge(l.Drop(flow, t)*float64(l.Length)) + l.Head() + l.tap(flow)
 }
 
-const fastest = 2e-3 // m3/s, beyond any tap
+// LengthFor is the length of this tube at which a gauge pressure drives just that flow in m3/s: the inverse of Needs. It
+// fails where lift and tap alone take all the pressure, and without flow. Error as Drop.
+func (l Line) LengthFor(p unit.Gauge, flow float64, t unit.Temperature) (unit.Length, error) {
+	left := p - l.Head() - l.tap(flow)
+	if !(flow > 0 && left > 0) {
+		return 0, fmt.Errorf("%.1f L/min: lift and tap alone need %s, and %s is there; ask for less flow or a lower tap",
+			flow*unit.Minute/unit.Litre, dials(l.Head()+l.tap(flow)), dials(p))
+	}
+	return unit.Length(float64(left) / l.Drop(flow, t)), nil
+}
 
-// Flow is the flow in m3/s that a gauge pressure drives: the inverse of Needs, to 1e-12; 0 where it does not reach the tap.
+const beyond = 1e3 // m3/s, past any tube
+
+// Flow is the flow in m3/s that a gauge pressure drives: the inverse of Needs, to 1e-11; 0 where it does not reach the tap,
+// +Inf where nothing holds it back.
 func (l Line) Flow(p unit.Gauge, t unit.Temperature) float64 {
-	low, high := 0.0, fastest
-	if l.Needs(1e-9, t) >= p {
+	over := func(flow float64) float64 { return float64(l.Needs(flow, t) - p) }
+	if l.Head() >= p {
 		return 0
 	}
-	for range 50 {
-		mid := 0.5 * (low + high)
-		if l.Needs(mid, t) < p {
-			low = mid
-		} else {
-			high = mid
+	low, high := 0.0, 5e-5 // m3/s, 3 L/min
+	for over(high) < 0 {
+		if low, high = high, 2*high; high > beyond {
+			return math.Inf(1)
 		}
 	}
-	return low
+	return zero(low, high, 1e-12*float64(p-l.Head()), over)
+}
+
+// zero finds where a rising f is zero, within a tolerance of f, by regula falsi with the Illinois rule.
+// References: [DowellJarratt1971]
+func zero(low, high, tolerance float64, f func(float64) float64) float64 {
+	atLow, atHigh, last := f(low), f(high), 0.0
+	for range 100 {
+		x := (low*atHigh - high*atLow) / (atHigh - atLow)
+		at := f(x)
+		if math.Abs(at) <= tolerance || x <= low || x >= high {
+			return x
+		}
+		if at < 0 {
+			if low, atLow = x, at; last < 0 {
+				atHigh /= 2
+			}
+		} else if high, atHigh = x, at; last > 0 {
+			atLow /= 2
+		}
+		last = at
+	}
+	return (low + high) / 2
+}
+
+// Explain records how a flow in m3/s and the pressure in the vessel hang together.
+func (l Line) Explain(flow float64, t unit.Temperature, w *working.Sheet) {
+	if w == nil {
+		return
+	}
+	reynolds := l.Reynolds(flow, t)
+	w.Input("rho", "density of beer", density, "kg/m³", working.Constant)
+	w.Input("e", "roughness of plastic (memory)", float64(l.Rough)/unit.Millimetre, "mm", working.Constant)
+	w.Step("mu", "viscosity of beer", "mu = 1.645 times that of water", wort.BeerViscosity(t)*1e3, "mPa s", "LigerBelair2021")
+	w.Step("v", "speed in the line", "v = Q/(pi/4 D²)", speed(flow, l.Bore), "m/s", "")
+	w.Step("Re", "Reynolds number", "Re = rho v D/mu", reynolds, "", "")
+	w.Step("f", "friction factor of a smooth pipe", "f = 8 [(8/Re)^12 + (A + B)^-1.5]^(1/12)", Friction(reynolds, float64(l.Rough/l.Bore)), "", "Churchill1977")
+	w.Step("d", "pressure lost a metre", "d = k f rho v²/(2 D)", l.Drop(flow, t)/unit.Kilopascal, "kPa/m", "Churchill1977")
+	w.Step("ph", "lift", "ph = rho g h", l.Head().Kilopascals(), "kPa", "")
+	w.Step("pt", "lost in the tap, 6 mm inside (memory)", "pt = K rho vt²/2", l.tap(flow).Kilopascals(), "kPa", "")
+	w.Step("P", "pressure in the vessel", "P = d L + ph + pt", l.Needs(flow, t).Kilopascals(), "kPa", "")
+	w.Range("beer from 0 to 25 °C", t.Celsius(), 0, 25)
+	w.Range("tube of 3 to 6.5 mm inside; figures for wider tube scatter by two", float64(l.Bore)/unit.Millimetre, 3, widest/unit.Millimetre)
+}
+
+// dials writes a pressure as both dials show it.
+func dials(p unit.Gauge) string {
+	return unit.FormatPSI(p, 0) + " (" + unit.FormatBar(p, 0) + ")"
 }

@@ -1,0 +1,151 @@
+package dispense
+
+import (
+	"fmt"
+
+	"spile/co2"
+	"spile/unit"
+)
+
+// Pour is a pour that foams, as far as it is known.
+type Pour struct {
+	Line     Line
+	Pressure unit.Gauge // in the vessel
+	Flow     float64    // m3/s
+	Beer     unit.Temperature
+	Warmest  unit.Temperature // of any spot of the line
+	Volumes  unit.Volumes
+	Air      unit.Pressure // outside
+}
+
+// Cause is why beer foams.
+type Cause string
+
+// The causes, in the order in which they are looked for.
+const (
+	TooMuchGas  Cause = "too much gas in the beer"
+	OutInVessel Cause = "gas comes out in the vessel"
+	OutInLine   Cause = "gas comes out in a warm line"
+	TooFast     Cause = "it runs too fast"
+	Dirty       Cause = "line, tap or glass"
+)
+
+// Diagnosis is the one cause to look at first, the number that shows it, and the cheapest thing to do.
+type Diagnosis struct {
+	Cause      Cause
+	Shown, Fix string     // sentences
+	Hold       unit.Gauge // what keeps the gas in the beer in the vessel
+	HoldWarm   unit.Gauge // the same at the warmest spot of the line
+	BreakOut   unit.Length
+}
+
+const (
+	// UsualPour is two US fluid ounces a second, m3/s: 3.5 L/min (common practice, read in a page of the trade).
+	UsualPour = 2 * unit.GallonUS / 128
+	// fastPour is one US gallon a minute, m3/s: the same norm in its other wording (memory).
+	fastPour = unit.GallonUS / unit.Minute
+	// mostGas is the carbonation that foams from nearly any tap (common practice, no source); usualGas is that of many beers.
+	mostGas, usualGas unit.Volumes = 3.0, 2.5
+	// dialError is how far a dial and the solubility of gas in beer may be off together (assumption).
+	dialError unit.Gauge = 1 * unit.PSI
+	// coldest beer that is still safe from ice (common practice, no source).
+	coldest = 273.15 // K
+	// longest line that is still handy, m; longer ones are better made of narrower tube of 4 mm (common practice, no source).
+	longest    = 4
+	narrowBore = 4 * unit.Millimetre
+)
+
+// Foam names the first cause of foam. It needs temperatures of -2 to 40 C and up to 6 bar absolute at rest; gas in the beer
+// is known to 6 %, flow as Drop. References: [Weiss1974], [Churchill1977]
+func (p Pour) Foam() (Diagnosis, error) {
+	cold, err := co2.EquilibriumPressure(p.Beer, p.Volumes, co2.BeerFactor{}, nil)
+	if err != nil {
+		return Diagnosis{}, err
+	}
+	warm, err := co2.EquilibriumPressure(p.Warmest, p.Volumes, co2.BeerFactor{}, nil)
+	if err != nil {
+		return Diagnosis{}, err
+	}
+	d := Diagnosis{Hold: cold.Gauge(p.Air), HoldWarm: max(cold, warm).Gauge(p.Air)}
+	d.BreakOut = p.Line.BreakOut(p.Pressure, p.Flow, p.Beer, d.HoldWarm)
+	switch inLine := p.Pressure - max(p.Line.Head(), 0); {
+	case p.Volumes > mostGas:
+		d.tooMuchGas(p)
+	case p.Pressure < d.Hold-dialError:
+		err = d.outInVessel(p)
+	case p.Warmest > p.Beer && inLine < d.HoldWarm-dialError:
+		err = d.outInLine(p, inLine)
+	case p.Flow > fastPour:
+		err = d.tooFast(p)
+	default:
+		d.Cause = Dirty
+		d.Shown = fmt.Sprintf("The gas is held, and %s is not too fast.", litresPerMinute(p.Flow))
+		d.Fix = "Clean line and tap. Rinse the glass with cold water. Open the tap fully at once."
+	}
+	return d, err
+}
+
+// BreakOut is how far from the vessel a spot of the line may be that needs that pressure to hold its gas while beer runs at
+// a flow in m3/s; the whole length if it may be anywhere before the tap, 0 if nowhere. Rise and friction are taken as even
+// along the line; what disconnects lose as lost in the tap.
+func (l Line) BreakOut(p unit.Gauge, flow float64, t unit.Temperature, hold unit.Gauge) unit.Length {
+	fall, left := l.Drop(flow, t)*float64(l.Length)+float64(l.Head()), float64(p-hold)
+	switch {
+	case left <= 0:
+		return 0
+	case left < fall:
+		return unit.Length(left / fall * float64(l.Length))
+	}
+	return l.Length
+}
+
+func (d *Diagnosis) tooMuchGas(p Pour) {
+	d.Cause = TooMuchGas
+	d.Shown = fmt.Sprintf("At %s, the warmest, %s need %s.", celsius(max(p.Warmest, p.Beer)), volumes(p.Volumes), dials(d.HoldWarm))
+	d.Fix = fmt.Sprintf("Let it down to about %s, a little at a time. A longer line does not help.", volumes(usualGas))
+}
+
+// outInVessel is put right by colder beer; where that would be ice, by less gas.
+func (d *Diagnosis) outInVessel(p Pour) error {
+	d.Cause = OutInVessel
+	d.Shown = fmt.Sprintf("At %s, %s need %s. The dial shows %s.", celsius(p.Beer), volumes(p.Volumes), dials(d.Hold), dials(p.Pressure))
+	at := p.Pressure.Absolute(p.Air)
+	if co2.Equilibrium(coldest, at, co2.BeerFactor{}, nil) < p.Volumes {
+		d.Fix = fmt.Sprintf("Let it down to %s, which this pressure holds.", volumes(co2.Equilibrium(p.Beer, at, co2.BeerFactor{}, nil)))
+		return nil
+	}
+	t, err := co2.EquilibriumTemperature(at, p.Volumes, co2.BeerFactor{}, nil)
+	d.Fix = fmt.Sprintf("Cool the beer to %s. If it then runs too fast, slow it by line, never by less pressure.", celsius(t))
+	return err
+}
+
+func (d *Diagnosis) outInLine(p Pour, inLine unit.Gauge) error {
+	d.Cause = OutInLine
+	d.Shown = fmt.Sprintf("At %s, the warmest, %s need %s. The line holds %s.", celsius(p.Warmest), volumes(p.Volumes), dials(d.HoldWarm), dials(inLine))
+	at := max(inLine.Absolute(p.Air), d.Hold.Absolute(p.Air))
+	t, err := co2.EquilibriumTemperature(at, p.Volumes, co2.BeerFactor{}, nil)
+	d.Fix = fmt.Sprintf("Keep line and tap at %s or colder, beside the beer or wrapped up. Throw the first glass away.", celsius(t))
+	return err
+}
+
+// tooFast is put right by line, never by pressure, which holds the gas.
+func (d *Diagnosis) tooFast(p Pour) error {
+	d.Cause = TooFast
+	d.Shown = fmt.Sprintf("It runs at %s. The norm of the trade is %s.", litresPerMinute(p.Flow), litresPerMinute(UsualPour))
+	l, bore := p.Line, "this tube"
+	length, err := l.LengthFor(p.Pressure, UsualPour, p.Beer)
+	if err == nil && length > longest && l.Bore > narrowBore {
+		l.Bore, bore = narrowBore, "tube 4 mm inside"
+		length, err = l.LengthFor(p.Pressure, UsualPour, p.Beer)
+	}
+	d.Fix = fmt.Sprintf("Take %.1f m of %s. Leave the pressure as it is: it holds the gas.", float64(length), bore)
+	return err
+}
+
+func litresPerMinute(flow float64) string {
+	return fmt.Sprintf("%.1f L/min", flow*unit.Minute/unit.Litre)
+}
+
+func celsius(t unit.Temperature) string { return unit.FormatCelsius(t, 0) }
+
+func volumes(v unit.Volumes) string { return fmt.Sprintf("%.1f volumes", float64(v)) }

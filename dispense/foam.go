@@ -14,8 +14,8 @@ type Pour struct {
 	Flow     float64    // m3/s
 	Beer     unit.Temperature
 	Warmest  unit.Temperature // of any spot of the line
-	Volumes  unit.Volumes
-	Air      unit.Pressure // outside
+	Volumes  unit.Volumes     // 0: what the beer holds at rest under Pressure
+	Air      unit.Pressure    // outside
 }
 
 // Cause is why beer foams.
@@ -58,15 +58,11 @@ const (
 // Foam names the first cause of foam. It needs temperatures of -2 to 40 C and up to 6 bar absolute at rest; gas in the beer
 // is known to 6 %, flow as Drop. References: [Weiss1974], [Churchill1977]
 func (p Pour) Foam() (Diagnosis, error) {
-	cold, err := co2.EquilibriumPressure(p.Beer, p.Volumes, co2.BeerFactor{}, nil)
+	cold, warm, err := p.hold()
 	if err != nil {
 		return Diagnosis{}, err
 	}
-	warm, err := co2.EquilibriumPressure(p.Warmest, p.Volumes, co2.BeerFactor{}, nil)
-	if err != nil {
-		return Diagnosis{}, err
-	}
-	d := Diagnosis{Hold: cold.Gauge(p.Air), HoldWarm: max(cold, warm).Gauge(p.Air)}
+	d := Diagnosis{Hold: cold.Gauge(p.Air), HoldWarm: warm.Gauge(p.Air)}
 	d.BreakOut = p.Line.BreakOut(p.Pressure, p.Flow, p.Beer, d.HoldWarm)
 	switch inLine := p.Pressure - max(p.Line.Head(), 0); {
 	case p.Volumes > mostGas:
@@ -83,6 +79,21 @@ func (p Pour) Foam() (Diagnosis, error) {
 		d.Fix = "Clean line and tap. Rinse the glass with cold water. Open the tap fully at once."
 	}
 	return d, err
+}
+
+// hold is the absolute pressure that keeps the gas in the beer in the vessel, and at the warmest spot. It fills in the gas.
+func (p *Pour) hold() (cold, warm unit.Pressure, err error) {
+	cold = p.Pressure.Absolute(p.Air)
+	if p.Volumes == 0 {
+		p.Volumes = co2.Equilibrium(p.Beer, cold, co2.BeerFactor{}, nil)
+	} else if cold, err = co2.EquilibriumPressure(p.Beer, p.Volumes, co2.BeerFactor{}, nil); err != nil {
+		return 0, 0, err
+	}
+	if p.Warmest <= p.Beer {
+		return cold, cold, nil
+	}
+	warm, err = co2.EquilibriumPressure(p.Warmest, p.Volumes, co2.BeerFactor{}, nil)
+	return cold, warm, err
 }
 
 // BreakOut is how far from the vessel a spot of the line may be that needs that pressure to hold its gas while beer runs at

@@ -118,6 +118,10 @@ func TestFoam(t *testing.T) {
 			t.Errorf("%s: advice to slow by pressure: %q", c.what, d.Fix)
 		}
 	}
+	rest := Pour{Line: Usual(), Pressure: 11.7185 * unit.PSI, Flow: 5e-5, Beer: unit.Celsius(4), Warmest: unit.Celsius(20), Air: unit.Atmosphere}
+	if d, err := rest.Foam(); err != nil || math.Abs(d.HoldWarm.PSI()/29.5549-1) > 0.02 || math.Abs(d.Hold.PSI()-11.7185) > 1e-9 {
+		t.Errorf("gas not given, at rest: expected 11.72 psi, and 29.55 psi at 20 C, tolerance 2 %%, got %+v, %v", d, err)
+	}
 	bad := Pour{Usual(), 70e3, 5e-5, unit.Celsius(4), unit.Celsius(50), 2.5, unit.Atmosphere}
 	if d, err := bad.Foam(); err == nil {
 		t.Errorf("a line at 50 C is beyond the solubility: expected an error, got %+v", d)

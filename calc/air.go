@@ -4,8 +4,6 @@ import (
 	"errors"
 	"fmt"
 	"math"
-	"strconv"
-	"strings"
 
 	"spile/co2"
 	"spile/unit"
@@ -82,10 +80,9 @@ func cooldown(in Inputs, out *Answer) error {
 
 // ppm reads a share by volume in parts per million.
 func ppm(s string) (float64, error) {
-	number, _ := strings.CutSuffix(strings.ToLower(strings.TrimSpace(s)), "ppm")
-	v, err := strconv.ParseFloat(strings.TrimSpace(number), 64)
-	if err != nil || number == strings.ToLower(strings.TrimSpace(s)) || !(v > 0 && v < oxygenInAir*1e6) {
+	v, err := partsPerMillion(s)
+	if err != nil || v >= oxygenInAir {
 		return 0, fmt.Errorf("read %q; accepted is oxygen such as 1000 ppm, above 0 and below that of air", s)
 	}
-	return v / 1e6, nil
+	return v, nil
 }

@@ -3,31 +3,17 @@ package calc
 import (
 	"errors"
 	"fmt"
-	"math"
 
 	"spile/co2"
-	"spile/limit"
 	"spile/unit"
-	"spile/vessel"
 	"spile/working"
 	"spile/wort"
 )
 
-// sealedFlags are those of chill and warming.
-var sealedFlags = []Flag{
-	{Name: "from", Kind: temperatureKind, Help: "temperature at the start", Required: true},
-	{Name: "to", Kind: temperatureKind, Help: "temperature at the end", Required: true},
-	{Name: "volume", Kind: volumeKind, Help: "beer in the vessel", Required: true},
-	{Name: "capacity", Kind: volumeKind, Help: "of the vessel to the brim", Required: true},
-	{Name: "pressure", Kind: gaugeKind, Help: "on the dial at the start"},
-	{Name: "volumes", Kind: volumesKind, Help: "gas in the beer at the start"},
-	altitudeFlag, ratingFlag,
-}
-
 var coldRows = []*Calculation{
 	{
 		Name: "chill", Stage: Cold, Question: "What will cold do to the pressure?",
-		About:   "A shut vessel of finished beer, cooled until beer and gas are at rest. Give --pressure or --volumes at the start.",
+		About:   "A shut vessel of finished beer, cooled until beer and gas are at rest. Give --pressure or --volumes at the start; or the --end-pressure wanted, and leave out one of the others.",
 		Flags:   sealedFlags,
 		Example: []string{"from", "20 C", "to", "1 C", "volume", "20 L", "capacity", "25 L", "pressure", "0 psi"},
 		Plot:    Plot{"to=0 C:20 C:40", ""},
@@ -75,14 +61,15 @@ var coldRows = []*Calculation{
 	},
 	{
 		Name: "absorption", Stage: Cold, Question: "How long to take the gas?",
-		About: "Still beer under open gas, nothing shaken. Cold beer takes days; the time is known to half only.",
+		About: "Still beer under open gas, nothing shaken. Cold beer takes days; the time is known to half only. Give --time for the gas then; or --to-volumes and one of --pressure and --time, and the other comes out.",
 		Flags: []Flag{
 			{Name: "temperature", Kind: temperatureKind, Help: "of the beer", Required: true},
-			{Name: "pressure", Kind: gaugeKind, Help: "set at the regulator", Required: true},
+			{Name: "pressure", Kind: gaugeKind, Help: "set at the regulator"},
 			{Name: "from-volumes", Kind: volumesKind, Help: "gas in the beer at the start", Required: true},
 			{Name: "volume", Kind: volumeKind, Help: "beer", Required: true},
 			{Name: "diameter", Kind: lengthKind, Help: "of the vessel inside", Sample: "0.30 m", Required: true},
-			{Name: "time", Kind: durationKind, Help: "under gas", Sample: "3 days", Required: true},
+			{Name: "time", Kind: durationKind, Help: "under gas", Sample: "3 days"},
+			{Name: "to-volumes", Kind: volumesKind, Help: "gas wanted"},
 			altitudeFlag, ratingFlag,
 		},
 		Example: []string{"temperature", "1 C", "pressure", "10 psi", "from-volumes", "1.4 volumes", "volume", "23 L", "diameter", "0.30 m", "time", "3 days"},
@@ -114,6 +101,8 @@ var coldRows = []*Calculation{
 			{Name: "push", Kind: volumeKind, Help: "beer to push out", Required: true},
 			{Name: "pressure", Kind: gaugeKind, Help: "while pushing", Required: true},
 			{Name: "temperature", Kind: temperatureKind, Help: "while pushing", Required: true},
+			{Name: "content", Kind: massKind, Help: "gas in the cylinder: its weight less the tare stamped on it", Sample: "1.9 kg"},
+			{Name: "used", Kind: massKind, Help: "what the cylinder has lost in weight for this batch", Sample: "150 g"},
 			altitudeFlag,
 		},
 		Example: []string{"volume", "20 L", "from-volumes", "0.86 volumes", "to-volumes", "2.5 volumes", "push", "20 L", "pressure", "10 psi", "temperature", "3 C"},
@@ -180,76 +169,6 @@ func equilibriumResults(in Inputs, out *Answer, t unit.Temperature, p unit.Gauge
 	if p < 0 {
 		out.caution("l.would-pull-in")
 	}
-}
-
-var errPressureOrVolumes = errors.New("give --pressure or --volumes at the start, one of them")
-
-// sealed answers chill and warming alike.
-func sealed(in Inputs, out *Answer) error {
-	if in.Has("pressure") == in.Has("volumes") {
-		return errPressureOrVolumes
-	}
-	volume, capacity := in.volume("volume"), in.volume("capacity")
-	if volume >= capacity {
-		return fmt.Errorf("%s of beer does not fit into %s; leave at least %.0f %% for gas",
-			unit.FormatVolume(volume, 0), unit.FormatVolume(capacity, 0), float64(limit.LeastHeadspace)*100)
-	}
-	air := in.atmosphere(out.Sheet)
-	x := vessel.Sealed{Volume: volume, Capacity: capacity, From: in.temperature("from"), To: in.temperature("to"), Volumes: in.volumes("volumes")}
-	if in.Has("pressure") {
-		x.Pressure = in.gauge("pressure").Absolute(air)
-		if x.Pressure <= co2.VapourPressure(x.From) {
-			return fmt.Errorf("at %s there is only water vapour left above the beer; accepted is a dial reading such as 10 psi", gaugeWords(in.gauge("pressure"), 0))
-		}
-	}
-	r, err := x.Equilibrium(out.Sheet)
-	if err != nil {
-		return err
-	}
-	start, end := r.Start.Gauge(air), r.End.Gauge(air)
-	out.sealedBand(x, r)
-	out.Sheet.Step("pg2", "pressure on the dial at the end", "pg2 = p2 - pa", end.Kilopascals(), "kPa", "")
-	out.band("end_pressure_kpa", -float64(air)/unit.Kilopascal)
-	out.addGauge("end_pressure_kpa", "Pressure at the end", end, 0)
-	out.addGauge("start_pressure_kpa", "Pressure at the start", start, 0)
-	high := unit.Gauge(out.Band.High * unit.Kilopascal)
-	out.sealedCautions(in, r, max(start, high), min(start, end))
-	return nil
-}
-
-// sealedBand moves the two errors of the solubility of gas in beer, each to its edge,
-// and adds what they do as independent. It replaces the band of the relation.
-func (a *Answer) sealedBand(x vessel.Sealed, r vessel.SealedResult) {
-	const nineInTen = 1.645
-	half := 0.01 * float64(r.End) // of the relation itself
-	for _, beer := range []co2.BeerFactor{{Level: nineInTen * co2.BeerLevelSD}, {Slope: nineInTen * co2.BeerSlopeSD}} {
-		x.Beer = beer
-		if moved, err := x.Equilibrium(nil); err == nil {
-			half = math.Hypot(half, float64(moved.End-r.End))
-		}
-	}
-	p := float64(r.End)
-	a.Sheet.Error((p-half)/unit.Kilopascal, (p+half)/unit.Kilopascal, "how much less gas beer takes up than water is known to about 3 % only")
-}
-
-// sealedCautions holds the ends of a change against every limit that the flags tell
-// about; highest is the upper edge of what the end may be.
-func (a *Answer) sealedCautions(in Inputs, r vessel.SealedResult, highest, lowest unit.Gauge) {
-	rated := in.Has("rating")
-	room := 1 - unit.Ratio(in.number("volume")/in.number("capacity"))
-	if r.Full { // the working has its caution already
-		a.Passed = a.Passed || rated
-	} else if room <= limit.LeastHeadspace {
-		a.caution("l.headspace-small", "value", fmt.Sprintf("%.0f %%", room.Percent()), "limit", fmt.Sprintf("%.0f %%", limit.LeastHeadspace.Percent()))
-	}
-	if lowest < 0 {
-		a.caution("l.would-pull-in")
-		a.Passed = a.Passed || rated
-	}
-	if cold := min(in.temperature("from"), in.temperature("to")); cold <= unit.Celsius(0) {
-		a.Cautions = append(a.Cautions, "Below 0 °C it may freeze. See spile calc freezing.")
-	}
-	a.rate(in, highest)
 }
 
 func freezing(in Inputs, out *Answer) error {

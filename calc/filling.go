@@ -29,17 +29,22 @@ var fillingRows = []*Calculation{
 		Plot:    Plot{"target-gravity=1.030:1.053:46", "water_l"},
 		run:     dilution,
 	},
+	pitchRow,
 	{
 		Name: "sanitiser", Stage: Filling, Question: "How much sanitiser?",
-		About: "One part of sanitiser to so many parts of water. The label rules.",
+		About: "One part of sanitiser to so many parts of water, or the strength wanted of a product of known strength. The label rules.",
 		Flags: []Flag{
 			{Name: "volume", Kind: volumeKind, Help: "water", Required: true},
-			{Name: "ratio", Kind: dilutionKind, Help: "as on the label", Required: true},
+			{Name: "ratio", Kind: dilutionKind, Help: "as on the label"},
+			{Name: "strength", Kind: strengthKind, Help: "of what it is to do the work, in the water"},
+			{Name: "product", Kind: shareKind, Help: "strength of the product, by mass", Sample: "15 %"},
+			{Name: "density", Kind: densityKind, Help: "of the product", Default: "1.0 kg/L"},
 		},
 		Example: []string{"volume", "5 L", "ratio", "1:400"},
 		Plot:    Plot{"volume=1 L:20 L:38", ""},
 		run:     sanitiser,
 	},
+	foamRoomRow,
 	{
 		Name: "leak", Stage: Filling, Question: "Does it hold gas?",
 		About: "What a shut vessel lost between two readings of the dial, with temperature taken out.",
@@ -113,13 +118,33 @@ func waterFor(in Inputs, have wort.Portion, w *working.Sheet) (unit.Volume, erro
 	return 0, errOneOfThree
 }
 
+var errSanitiser = errors.New("give --ratio, or --strength and --product")
+
 func sanitiser(in Inputs, out *Answer) error {
-	dose := in.number("volume") * in.number("ratio")
-	out.Sheet.Input("V", "water", in.volume("volume").Litres(), "L", working.Given)
-	out.Sheet.Input("r", "ratio", in.number("ratio"), "", working.Given)
-	out.Sheet.Step("d", "dose", "d = V r", dose/unit.Millilitre, "mL", "")
+	w := out.Sheet
+	w.Input("V", "water", in.volume("volume").Litres(), "L", working.Given)
+	var dose float64
+	switch {
+	case in.Has("ratio") && !in.Has("strength") && !in.Has("product"):
+		dose = in.number("volume") * in.number("ratio")
+		w.Input("r", "ratio", in.number("ratio"), "", working.Given)
+		w.Step("d", "dose", "d = V r", dose/unit.Millilitre, "mL", "")
+	case !in.Has("ratio") && in.Has("strength") && in.Has("product"):
+		if in.number("product") <= in.number("strength") {
+			return fmt.Errorf("a product of %s cannot make water of %s", compact(in.number("product")*100, 3)+" %", compact(in.number("strength")*1e6, 3)+" ppm")
+		}
+		const litre = unit.Kilogram / unit.Litre // of water, to 0.2 %
+		dose = in.number("volume") * in.number("strength") / in.number("product") * litre / in.number("density")
+		w.Input("c", "strength wanted", in.number("strength")*1e6, "ppm", working.Given)
+		w.Input("p", "strength of the product", in.number("product")*100, "%", working.Given)
+		w.Input("rho", "density of the product", in.number("density")/litre, "kg/L", working.Given)
+		w.Step("d", "dose", "d = V c/(p rho)", dose/unit.Millilitre, "mL", "")
+	default:
+		return errSanitiser
+	}
 	out.add("dose_ml", "Sanitiser", dose/unit.Millilitre, compact(dose/unit.Millilitre, 3)+" mL")
 	out.caution("c.clean")
+	out.caution("c.eye")
 	return nil
 }
 

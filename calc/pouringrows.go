@@ -71,6 +71,7 @@ var pouringRows = []*Calculation{
 		Plot:    Plot{"litres=5 L:20 L:60", ""},
 		run:     cost,
 	},
+	gasOffRow,
 }
 
 func cost(in Inputs, out *Answer) error {

@@ -10,7 +10,7 @@ import (
 var errNoRoot = errors.New("no value within reach gives that")
 
 // root finds x between low and high at which f, which is monotone there, is zero: by
-// regula falsi with the Illinois rule, to 1e-12 of the range. References: [Dowell1971]
+// regula falsi with the Illinois rule, to 1e-12 of the range. References: [DowellJarratt1971]
 func root(low, high float64, f func(float64) (float64, error)) (float64, error) {
 	a, b := low, high
 	fa, err := f(a)

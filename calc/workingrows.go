@@ -6,7 +6,6 @@ import (
 
 	"spile/co2"
 	"spile/unit"
-	"spile/working"
 	"spile/wort"
 )
 
@@ -51,18 +50,12 @@ var workingRows = []*Calculation{
 		Plot:    Plot{"fg=1.000:1.046:46", ""},
 		run:     alcohol,
 	},
-	{
-		Name: "heating", Stage: Working, Question: "How much heat keeps it warm?",
-		About: "Where a belt or lamp ends when the warmth it gives equals what the vessel loses.",
-		Flags: []Flag{
-			{Name: "power", Kind: powerKind, Help: "of the belt", Required: true},
-			{Name: "ua", Kind: conductanceKind, Help: "loss of the vessel; 3 to 4.5 W/K for a bare 20 to 23 L", Default: "3.7 W/K"},
-			{Name: "ambient", Kind: temperatureKind, Help: "of the room", Required: true},
-		},
-		Example: []string{"power", "25 W", "ua", "4 W/K", "ambient", "16 C"},
-		Plot:    Plot{"power=5 W:60 W:55", ""},
-		run:     heating,
-	},
+	quietGaugeRow,
+	ownGasRow,
+	heatingRow,
+	ventRow,
+	scaleRow,
+	differenceRow,
 }
 
 // checkFall refuses a final gravity above the original one.
@@ -104,22 +97,6 @@ func hydrometer(in Inputs, out *Answer) error {
 	}
 	out.band("gravity_sg", 0)
 	out.add("gravity_sg", "True gravity", float64(g), unit.FormatGravity(g, unit.Gravity(out.width())))
-	return nil
-}
-
-func heating(in Inputs, out *Answer) error {
-	rise := in.number("power") / in.number("ua")
-	t := in.temperature("ambient") + unit.Temperature(rise)
-	w := out.Sheet
-	w.Input("P", "heat", in.number("power"), "W", working.Given)
-	w.Input("UA", "loss of the vessel", in.number("ua"), "W/K", working.Given)
-	w.Input("ta", "room", in.temperature("ambient").Celsius(), "°C", working.Given)
-	w.Step("t", "where it ends", "t = ta + P/UA", t.Celsius(), "°C", "")
-	if t > unit.Celsius(100) {
-		return fmt.Errorf("that would end at %.0f °C; check the power and the loss", t.Celsius())
-	}
-	out.add("steady_c", "It ends at", t.Celsius(), unit.FormatCelsius(t, 0))
-	out.caution("c.mains")
 	return nil
 }
 

@@ -11,7 +11,7 @@ import (
 var wrongRows = []*Calculation{
 	{
 		Name: "warming", Stage: Wrong, Question: "What will warmth do to the pressure?",
-		About:   "A shut vessel of finished beer, warmed until beer and gas are at rest. Give --pressure or --volumes at the start.",
+		About:   "A shut vessel of finished beer, warmed until beer and gas are at rest. Give --pressure or --volumes at the start; or the --end-pressure that must not be passed, and leave out one of the others.",
 		Flags:   sealedFlags,
 		Example: []string{"from", "1 C", "to", "30 C", "volume", "16 L", "capacity", "20 L", "volumes", "2.5 volumes", "rating", "3 bar"},
 		Plot:    Plot{"to=5 C:40 C:70", ""},

@@ -170,6 +170,12 @@ func Rated(p unit.Gauge, rating *unit.Gauge) (f Finding, ok bool) {
 	return Finding{Kind: OverRating, Severity: Now, Quantity: Pressure, Value: number(float64(p)), Limit: limit, From: Plan}, false
 }
 
+// Stuck compares what a working valve that sticks could bring with the rating. A safety valve set no higher than the
+// rating stands against it; nil: none is known.
+func Stuck(worst unit.Gauge, rating, safety *unit.Gauge) []Finding {
+	return worstCases(Vessel{Rating: rating, SafetyRelief: safety, WorstCase: &worst})
+}
+
 // LidForce is the force in newtons of gas on a lid whose opening is this wide.
 func LidForce(p unit.Gauge, opening unit.Length) float64 {
 	return float64(p) * math.Pi / 4 * float64(opening) * float64(opening)

@@ -1,0 +1,144 @@
+package calc
+
+import (
+	"errors"
+	"fmt"
+	"math"
+
+	"spile/co2"
+	"spile/unit"
+	"spile/vessel"
+	"spile/working"
+)
+
+// highestAtRest is the pressure up to which the solubility holds, Pa absolute.
+const highestAtRest = 6 * unit.Bar
+
+var (
+	errAbsorption = errors.New("give two of --pressure, --time and --to-volumes")
+	errNotInReach = errors.New("no pressure up to 6 bar absolute gets there in that time; give it longer")
+)
+
+// still is still beer under gas: the layer that takes gas up grows heavier and sinks, so that the film velocity goes with
+// the cube root of the gap, and the gap left is (1 + t/(3 tau))^-3. Times are known to half.
+type still struct {
+	t        unit.Temperature
+	p        unit.Pressure
+	from     unit.Volumes
+	volume   float64
+	diameter float64
+}
+
+// ends is the gas in the beer once at rest, and how much is missing now.
+func (s still) ends() (equilibrium, gap unit.Volumes) {
+	equilibrium = co2.Equilibrium(s.t, s.p, co2.BeerFactor{}, nil)
+	return equilibrium, equilibrium - s.from
+}
+
+// tau is the time constant at the start, s.
+func (s still) tau() float64 {
+	_, gap := s.ends()
+	return s.volume / (vessel.FilmVelocity(gap, s.t) * math.Pi / 4 * s.diameter * s.diameter)
+}
+
+// after is the gas in the beer after a time at a pace beside that expected.
+func (s still) after(time, pace float64) unit.Volumes {
+	equilibrium, gap := s.ends()
+	return equilibrium - gap*unit.Volumes(math.Pow(1+pace*time/(3*s.tau()), -3))
+}
+
+// until is the time to reach so much gas, s.
+func (s still) until(target unit.Volumes) float64 {
+	equilibrium, gap := s.ends()
+	return 3 * s.tau() * (math.Cbrt(float64(gap/(equilibrium-target))) - 1)
+}
+
+func absorption(in Inputs, out *Answer) error {
+	if !in.exactly(2, "pressure", "time", "to-volumes") {
+		return errAbsorption
+	}
+	air := in.atmosphere(out.Sheet)
+	s := still{t: in.temperature("temperature"), from: in.volumes("from-volumes"), volume: in.number("volume"), diameter: in.number("diameter")}
+	time, target := in.number("time"), in.volumes("to-volumes")
+	var err error
+	if in.Has("pressure") {
+		if s.p = in.gauge("pressure").Absolute(air); s.p <= co2.VapourPressure(s.t) {
+			return errOnlyVapour(in.gauge("pressure"))
+		}
+	} else if s.p, err = s.pressureFor(target, time); err != nil {
+		return err
+	}
+	equilibrium := co2.Equilibrium(s.t, s.p, co2.BeerFactor{}, out.Sheet)
+	if equilibrium <= s.from {
+		return fmt.Errorf("beer with %.1f volumes takes up nothing there: at rest it holds %.1f; ask overcarbonated, or set more pressure", float64(s.from), float64(equilibrium))
+	}
+	if !in.Has("time") {
+		if target >= equilibrium || target <= s.from {
+			return fmt.Errorf("%.2f volumes are never reached from %.2f under that pressure: at rest it holds %.2f", float64(target), float64(s.from), float64(equilibrium))
+		}
+		time = s.until(target)
+	}
+	s.answer(in, out, time, air)
+	return nil
+}
+
+// pressureFor is the pressure, absolute, under which the target is reached in that time.
+func (s still) pressureFor(target unit.Volumes, time float64) (unit.Pressure, error) {
+	if target <= s.from {
+		return 0, fmt.Errorf("%.2f volumes are there and %.2f are wanted; ask overcarbonated", float64(s.from), float64(target))
+	}
+	low, err := co2.EquilibriumPressure(s.t, target, co2.BeerFactor{}, nil)
+	if err != nil {
+		return 0, err
+	}
+	p, err := root(float64(low), highestAtRest, func(p float64) (float64, error) {
+		s.p = unit.Pressure(p)
+		return float64(s.after(time, 1) - target), nil
+	})
+	if errors.Is(err, errNoRoot) {
+		err = errNotInReach
+	}
+	return unit.Pressure(p), err
+}
+
+func (s still) answer(in Inputs, out *Answer, time float64, air unit.Pressure) {
+	equilibrium, gap := s.ends()
+	tau, reached, w := s.tau(), s.after(time, 1), out.Sheet
+	w.Input("V0", "gas in the beer at the start", float64(s.from), "volumes", working.Given)
+	w.Step("tau", "time constant at the start", "tau = volume/(kL · pi/4 d²)", tau/unit.Day, "days", "")
+	switch {
+	case !in.Has("time"):
+		w.Step("t", "time", "t = 3 tau ((gap/(V - Vt))^(1/3) - 1)", time/unit.Hour, "h", "")
+		w.Error(time/unit.Hour/2, 2*time/unit.Hour, "no still beer was measured over time: twice as slow or twice as quick")
+		out.band("time_h", 0)
+		out.add("time_h", "It takes", time/unit.Hour, unit.FormatDuration(unit.Duration(time), unit.Duration(time)))
+	case !in.Has("pressure"):
+		w.Step("p", "pressure under which it gets there, absolute", "found by trial", float64(s.p)/unit.Kilopascal, "kPa", "")
+		out.addGauge("pressure_kpa", "Set the regulator to", s.p.Gauge(air), 0)
+	}
+	w.Step("Vt", "gas in the beer then", "Vt = V - (V - V0) (1 + t/(3 tau))^-3", float64(reached), "volumes", "")
+	if in.Has("time") {
+		w.Error(float64(s.after(time, 0.5)), float64(s.after(time, 2)), "no still beer was measured over time: twice as slow or twice as quick")
+		out.band("co2_volumes", 0)
+	}
+	out.add("co2_volumes", "Gas in the beer then", float64(reached), unit.FormatVolumes(reached, 0))
+	out.add("equilibrium_volumes", "If it stands long enough", float64(equilibrium), unit.FormatVolumes(equilibrium, 0))
+	late := float64(gap) / tau * math.Pow(1+time/(3*tau), -4) * unit.Hour
+	out.add("volumes_per_h", "An hour late adds", late, compact(late, 2)+" volumes")
+	s.thenHold(in, out, reached, air)
+	out.rate(in, s.p.Gauge(air))
+}
+
+// thenHold says what to set once it is there.
+func (s still) thenHold(in Inputs, out *Answer, reached unit.Volumes, air unit.Pressure) {
+	hold, err := co2.EquilibriumPressure(s.t, reached, co2.BeerFactor{}, nil)
+	if err != nil || !in.Has("to-volumes") {
+		return
+	}
+	out.addGauge("hold_kpa", "Once it is there, set the regulator to", hold.Gauge(air), 0)
+	out.Notes = append(out.Notes, "Stop in time: shut the cylinder, wait until the gauge stands, and read how much gas is in the beer.")
+	out.caution("c.regulator")
+	if s.p.Gauge(air) > hold.Gauge(air)+unit.PSI {
+		out.Notes = append(out.Notes, "Higher pressure than it needs at rest: left too long, it takes up too much.")
+	}
+}

@@ -1,0 +1,94 @@
+package calc
+
+import (
+	"errors"
+	"fmt"
+
+	"spile/unit"
+	"spile/vessel"
+	"spile/working"
+	"spile/wort"
+)
+
+var heatingRow = &Calculation{
+	Name: "heating", Stage: Working, Question: "How much heat keeps it warm?",
+	About: "Where a belt or lamp ends when the warmth it gives equals what the vessel loses; or the heat that a temperature takes (--to). Yeast at work warms too: give --volume and --pace. In a shared fridge, set the fridge for the coldest vessel and warm the others.",
+	Flags: []Flag{
+		{Name: "power", Kind: powerKind, Help: "of the belt"},
+		{Name: "to", Kind: temperatureKind, Help: "temperature wanted"},
+		{Name: "ua", Kind: conductanceKind, Help: "loss of the vessel; 3 to 4.5 W/K for a bare 20 to 23 L", Default: "3.7 W/K"},
+		{Name: "ambient", Kind: temperatureKind, Help: "of the room or fridge", Required: true},
+		{Name: "volume", Kind: volumeKind, Help: "beer at work"},
+		{Name: "pace", Kind: paceKind, Help: "how fast its gravity falls; brisk is 15 points/day"},
+	},
+	Example: []string{"power", "25 W", "ua", "4 W/K", "ambient", "16 C"},
+	Plot:    Plot{Sweep: "power=5 W:60 W:55", Of: "steady_c"},
+	run:     heating,
+}
+
+var (
+	errHeating = errors.New("give --power or --to, one of them; or neither, with --volume and --pace")
+	errAtWork  = errors.New("give both --volume and --pace for beer at work, or neither")
+)
+
+func heating(in Inputs, out *Answer) error {
+	byPower, byTemperature, working := in.Has("power"), in.Has("to"), in.Has("pace")
+	switch {
+	case in.Has("volume") != working:
+		return errAtWork
+	case byPower && byTemperature || !byPower && !byTemperature && !working:
+		return errHeating
+	}
+	ua, ambient, power := in.number("ua"), in.temperature("ambient"), in.number("power")
+	yeastHeat := workingHeat(in, out)
+	if byTemperature {
+		power = ua*float64(in.temperature("to")-ambient) - yeastHeat
+		if power < 0 {
+			return fmt.Errorf("at %s of air it is warmer than %s by itself: cool it, or ask for more", unit.FormatCelsius(ambient, 0), unit.FormatCelsius(in.temperature("to"), 0))
+		}
+	}
+	t := ambient + unit.Temperature((power+yeastHeat)/ua)
+	if t > unit.Celsius(100) {
+		return fmt.Errorf("that would end at %.0f °C; check the power and the loss", t.Celsius())
+	}
+	heatingAnswer(in, out, power, yeastHeat, t)
+	return nil
+}
+
+// workingHeat is the heat of beer at work, W.
+func workingHeat(in Inputs, out *Answer) float64 {
+	if !in.Has("pace") {
+		return 0
+	}
+	perPoint := vessel.GasPerPoint(usualOriginal) / wort.CO2PerExtract * in.number("volume") * wort.HeatOfFermentation
+	q := perPoint * in.number("pace") / unit.Day
+	out.Sheet.Input("v", "fall of gravity", in.number("pace"), "points a day", working.Given)
+	out.Sheet.Step("Q", "heat of the yeast", "Q = extract used a day · 575 kJ/kg", q, "W", "")
+	return q
+}
+
+func heatingAnswer(in Inputs, out *Answer, power, yeastHeat float64, t unit.Temperature) {
+	ua, ambient, w := in.number("ua"), in.temperature("ambient"), out.Sheet
+	w.Input("UA", "loss of the vessel", ua, "W/K", working.Given)
+	w.Input("ta", "room", ambient.Celsius(), "°C", working.Given)
+	if in.Has("to") {
+		w.Step("P", "heat", "P = UA (t - ta) - Q", power, "W", "")
+		w.Error(0.8*power, 1.2*power, "the loss of a vessel is known to a fifth")
+		out.band("power_w", 0)
+		out.add("power_w", "Heat it takes", power, compact(power, 2)+" W")
+	} else {
+		w.Input("P", "heat", power, "W", working.Given)
+	}
+	w.Step("t", "where it ends", "t = ta + (P + Q)/UA", t.Celsius(), "°C", "")
+	if !in.Has("to") {
+		rise := (t - ambient).Celsius() + 273.15
+		w.Error(ambient.Celsius()+rise/1.2, ambient.Celsius()+rise/0.8, "the loss of a vessel is known to a fifth")
+		out.band("steady_c", 0)
+	}
+	out.add("steady_c", "It ends at", t.Celsius(), unit.FormatCelsius(t, 0))
+	if yeastHeat > 0 {
+		out.add("yeast_w", "Heat of the yeast", yeastHeat, fmt.Sprintf("%.1f W", yeastHeat))
+		out.Notes = append(out.Notes, fmt.Sprintf("The yeast alone holds it %.1f °C above the air around it.", yeastHeat/ua))
+	}
+	out.caution("c.mains")
+}

@@ -1,0 +1,204 @@
+package calc
+
+import (
+	"fmt"
+
+	"spile/co2"
+	"spile/limit"
+	"spile/unit"
+	"spile/vessel"
+	"spile/working"
+	"spile/wort"
+)
+
+// hydrometerOff is how far a hydrometer may be off, in gravity: what must not matter.
+const hydrometerOff = 0.004
+
+// hottest is the hottest place that a vessel is taken to meet.
+var hottest = unit.Celsius(40)
+
+var ownGasRow = &Calculation{
+	Name: "own-gas", Stage: Working, Question: "Can it make its own gas?",
+	About: "Whether the last points of gravity give the gas wished for, and the setting of the working valve that keeps it. The valve stays free: what is too much goes out through it. Give --cold for gas wished in chilled beer, which takes up part of what stands above it. Where sugar is wanted, give --sugar.",
+	Flags: []Flag{
+		{Name: "gravity", Kind: gravityKind, Help: "gravity now", Required: true},
+		{Name: "final", Kind: gravityKind, Help: "gravity where it will end", Required: true},
+		{Name: "temperature", Kind: temperatureKind, Help: "of the beer", Required: true},
+		{Name: "volume", Kind: volumeKind, Help: "beer", Required: true},
+		{Name: "capacity", Kind: volumeKind, Help: "of the vessel to the brim", Required: true},
+		{Name: "target", Kind: volumesKind, Help: "gas wished for in the beer", Required: true},
+		ratingFlag, safetyFlag,
+		{Name: "pressure", Kind: gaugeKind, Help: "on the dial now", Default: "0 psi"},
+		{Name: "cold", Kind: temperatureKind, Help: "temperature at which the gas is wished for", Sample: "3 C"},
+		{Name: "sugar", Kind: massKind, Help: "sugar that goes in", Sample: "40 g"},
+		{Name: "og", Kind: gravityKind, Help: "original gravity", Default: "1.046"},
+		altitudeFlag,
+	},
+	Example: []string{"gravity", "1.014", "final", "1.010", "temperature", "20 C", "volume", "20 L", "capacity", "27 L", "target", "2.4 volumes", "rating", "2.5 bar", "safety-relief", "2.4 bar", "pressure", "10 psi"},
+	Plot:    Plot{Sweep: "gravity=1.010:1.020:50", Of: "co2_volumes"},
+	run:     ownGas,
+}
+
+// own is one sum of own gas.
+type own struct {
+	vessel.Gas
+	warm, wish unit.Temperature // of the beer now; at which the gas is wished for
+	air, now   unit.Pressure
+	made       float64 // mol that the last points and the sugar still make
+}
+
+func ownGas(in Inputs, out *Answer) error {
+	if err := checkFall(in.gravity("gravity"), in.gravity("final")); err != nil {
+		return err
+	}
+	if err := checkFall(in.gravity("og"), in.gravity("gravity")); err != nil {
+		return err
+	}
+	gas, err := in.gas()
+	if err != nil {
+		return err
+	}
+	o := own{Gas: gas, warm: in.temperature("temperature"), wish: in.temperature("temperature"), air: in.atmosphere(out.Sheet)}
+	if in.Has("cold") {
+		o.wish = in.temperature("cold")
+	}
+	if o.now = in.gauge("pressure").Absolute(o.air); o.now <= co2.VapourPressure(o.warm) {
+		return errOnlyVapour(in.gauge("pressure"))
+	}
+	perPoint := vessel.MadeBetween(in.gravity("og"), in.gravity("gravity"), in.gravity("final"))
+	o.made = (perPoint*float64(gas.Beer) + in.number("sugar")*wort.CO2PerExtract) / co2.MolarMass
+	needed, err := o.settingFor(in.volumes("target"), out.Sheet)
+	if err != nil {
+		return err
+	}
+	return o.answer(in, out, needed)
+}
+
+// settingFor is the setting, absolute, at which the beer keeps enough for the wish.
+func (o own) settingFor(target unit.Volumes, w *working.Sheet) (unit.Pressure, error) {
+	p, err := co2.EquilibriumPressure(o.wish, target, co2.BeerFactor{}, w)
+	if err != nil {
+		return 0, err
+	}
+	if o.wish == o.warm {
+		return p, nil
+	}
+	return o.AtRest(o.warm, o.Content(o.wish, p)), nil // chilled shut: nothing is lost
+}
+
+// reaches is the absolute pressure once so much is made under a valve that opens at opens.
+func (o own) reaches(made float64, opens unit.Pressure) unit.Pressure {
+	return min(o.AtRest(o.warm, o.Content(o.warm, o.now)+made), max(opens, o.now))
+}
+
+// keeps is the gas in the beer, at the temperature of the wish, that stood under p.
+func (o own) keeps(p unit.Pressure) unit.Volumes {
+	if o.wish != o.warm {
+		p = o.AtRest(o.wish, o.Content(o.warm, p))
+	}
+	return co2.Equilibrium(o.wish, p, co2.BeerFactor{}, nil)
+}
+
+// answer chooses the setting within what the plates allow, and says what comes of it.
+func (o own) answer(in Inputs, out *Answer, needed unit.Pressure) error {
+	set, capped := needed.Gauge(o.air), false
+	if highest, ok := highestSetting(in); ok && set > highest {
+		set, capped = highest, true
+	}
+	opens := set.Absolute(o.air)
+	p := o.reaches(o.made, opens)
+	volumes, w := o.keeps(p), out.Sheet
+	off := vessel.MadeBetween(in.gravity("og"), in.gravity("gravity"), in.gravity("gravity")-hydrometerOff) * float64(o.Beer) / co2.MolarMass
+	least := o.keeps(o.reaches(max(o.made-off, 0), opens))
+	most := o.keeps(o.reaches(o.made+off, opens))
+	lacks := o.Content(o.warm, opens) - o.Content(o.warm, o.now) - o.made
+	w.Input("SG", "gravity now", float64(in.gravity("gravity")), "", working.Given)
+	w.Input("FG", "gravity where it will end", float64(in.gravity("final")), "", working.Given)
+	w.Step("m", "gas still to be made", "m = 0.9565 g for each g of alcohol, and 0.463 g for each g of sugar", o.made*co2.MolarMass/unit.Gram, "g", "Balling1865")
+	w.Step("pset", "setting that keeps the gas wished for, absolute", "equilibrium of beer and the gas above it; chilled shut where it is wished cold", float64(needed)/unit.Kilopascal, "kPa", "Weiss1974")
+	w.Step("pe", "pressure in the end, absolute", "what is there and what is made, at rest, at most the setting", float64(p)/unit.Kilopascal, "kPa", "Weiss1974")
+	w.Step("V", "gas in the beer then", "what is dissolved at rest", float64(volumes), "volumes", "Weiss1974")
+	w.Error(float64(least)*0.97, float64(most)*1.03, "a hydrometer 4 points off either way, and the solubility of gas in beer")
+	out.band("co2_volumes", 0)
+	out.addGauge("pressure_kpa", "Set the working valve to", set, 0)
+	out.add("co2_volumes", "Gas in the beer then", float64(volumes), unit.FormatVolumes(volumes, 0))
+	if lacks > 0 && !capped {
+		sugar := unit.Mass(lacks * co2.MolarMass / wort.CO2PerExtract)
+		out.add("sugar_g", "Sugar that would make up the rest", sugar.Grams(), unit.FormatMass(sugar, 0))
+	}
+	o.notes(in, out, capped, lacks > 0)
+	o.cautions(in, out, set, off)
+	return nil
+}
+
+// notes says what comes of it.
+func (o own) notes(in Inputs, out *Answer, capped, short bool) {
+	target := in.volumes("target")
+	switch {
+	case capped:
+		out.Notes = append(out.Notes, fmt.Sprintf("The gas wished for needs more pressure than the plates allow. This setting is the most. The rest, up to %s, comes from the cylinder once it is cold.", unit.FormatVolumes(target, 0)))
+	case short:
+		out.Notes = append(out.Notes, "The last points make too little gas. The rest comes from the cylinder once it is cold, or from sugar.")
+	default:
+		out.Notes = append(out.Notes, "The last points make enough. The valve lets out what is too much.")
+	}
+	if most, ok := o.setBy(in); ok && !short {
+		out.add("set_by_sg", "Set it while the gravity is at or above", float64(most), unit.FormatGravity(most, 0))
+	}
+}
+
+// setBy is the gravity down to which setting the valve still suffices with a hydrometer that reads 4 points high.
+func (o own) setBy(in Inputs) (unit.Gravity, bool) {
+	needed, err := o.settingFor(in.volumes("target"), nil)
+	if err != nil {
+		return 0, false
+	}
+	mol := o.Content(o.warm, needed) - o.Content(o.warm, o.now) - in.number("sugar")*wort.CO2PerExtract/co2.MolarMass
+	perGravity := vessel.GasPerPoint(in.gravity("og")) * float64(o.Beer) / co2.MolarMass / 0.001
+	g := in.gravity("final") + unit.Gravity(max(mol, 0)/perGravity) + hydrometerOff
+	return g, g < in.gravity("og")
+}
+
+// highestSetting is what the working valve may be set to at most: below rating and safety valve by its own error.
+func highestSetting(in Inputs) (unit.Gauge, bool) {
+	if !in.Has("rating") {
+		return 0, false
+	}
+	highest := in.gauge("rating")
+	if in.Has("safety-relief") {
+		highest = min(highest, in.gauge("safety-relief"))
+	}
+	const nineInTen = 1.645
+	return max(highest-nineInTen*vessel.ValveSD, 0), true
+}
+
+// cautions holds setting and worst case against the plates.
+func (o own) cautions(in Inputs, out *Answer, set unit.Gauge, off float64) {
+	out.rate(in, set)
+	if in.Has("rating") {
+		out.caution("c.valve", "limit", gaugeWords(in.gauge("rating"), 0))
+	}
+	worst := o.AtRest(hottest, o.Content(o.warm, o.now)+o.made+off).Gauge(o.air)
+	out.add("worst_case_kpa", "", worst.Kilopascals(), "")
+	out.stuck(in, worst)
+}
+
+// stuck holds what a valve that sticks could bring, at the hottest place, against the rating. With no safety valve
+// named it is a caution; one set above the rating passes a limit.
+func (a *Answer) stuck(in Inputs, worst unit.Gauge) {
+	if !in.Has("rating") {
+		return
+	}
+	plate := func(name string) *unit.Gauge {
+		if !in.Has(name) {
+			return nil
+		}
+		g := in.gauge(name)
+		return &g
+	}
+	rating, safety := plate("rating"), plate("safety-relief")
+	for _, f := range limit.Stuck(worst, rating, safety) {
+		a.Cautions = append(a.Cautions, f.Sentence(units()))
+		a.Passed = a.Passed || safety != nil && f.Severity >= limit.Today
+	}
+}

@@ -1,0 +1,154 @@
+package calc
+
+import (
+	"fmt"
+
+	"spile/limit"
+	"spile/unit"
+	"spile/working"
+	"spile/wort"
+	"spile/yeast"
+)
+
+// kindKind is a kind of yeast, a word of the labels.
+var kindKind = func() *Kind {
+	words := make([]string, len(yeast.Kinds))
+	for i, k := range yeast.Kinds {
+		words[i] = string(k)
+	}
+	return choice("kind of yeast", words...)
+}()
+
+var kindFlag = Flag{Name: "kind", Kind: kindKind, Help: "kind of yeast", Default: string(yeast.Ale)}
+
+func (in Inputs) yeast() yeast.Kind { return yeast.Kinds[int(in.number("kind"))] }
+
+// forms of yeast, and where a pack was kept: the temperatures are common practice, no source.
+var (
+	forms       = []yeast.Form{yeast.Dry, yeast.Slurry}
+	formKind    = choice("form", string(yeast.Dry), string(yeast.Slurry))
+	storageKind = &Kind{Name: "temperature", Example: "4 C", Suffix: "c", Scale: 1, Zero: 273.15, parse: number(unit.ParseTemperature),
+		Words: temperatureKind.Words}
+	massKind = &Kind{Name: "mass", Example: "11.5 g", Suffix: "g", Scale: unit.Gram, parse: positive(number(unit.ParseMass)),
+		Words: func(v float64) string { return unit.FormatMass(unit.Mass(v), 0) }}
+	ageKind = &Kind{Name: "time", Example: "6 months", Suffix: "h", Scale: unit.Hour, parse: notNegative(number(unit.ParseDuration)),
+		Words: func(v float64) string { return unit.FormatDuration(unit.Duration(v), 0) }}
+)
+
+// notNegative refuses what is below zero.
+func notNegative(parse func(string) (float64, error)) func(string) (float64, error) {
+	return func(s string) (float64, error) {
+		v, err := parse(s)
+		if err == nil && v < 0 {
+			err = fmt.Errorf("read %q; it must not be below zero", s)
+		}
+		return v, err
+	}
+}
+
+var pitchRow = &Calculation{
+	Name: "pitch", Stage: Filling, Question: "How much yeast?",
+	About: "Living cells in a pack of so much mass, age and storage, beside what the wort wants. Cells are never counted at home: the band is wide. A spoonful in a warm jar of wort that foams within a day proves it alive.",
+	Flags: []Flag{
+		{Name: "volume", Kind: volumeKind, Help: "wort", Required: true},
+		{Name: "gravity", Kind: gravityKind, Help: "its gravity", Required: true},
+		kindFlag,
+		{Name: "mass", Kind: massKind, Help: "yeast there is", Required: true},
+		{Name: "age", Kind: ageKind, Help: "since the pack was made or the slurry was taken", Default: "6 months"},
+		{Name: "storage", Kind: storageKind, Help: "temperature at which it was kept", Default: "4 C"},
+		{Name: "form", Kind: formKind, Help: "how it comes", Default: string(yeast.Dry)},
+	},
+	Example: []string{"volume", "20 L", "gravity", "1.046", "kind", "ale", "mass", "11.5 g", "age", "6 months", "storage", "4 C"},
+	Plot:    Plot{Sweep: "age=0 months:24 months:48", Of: "cells_e9"},
+	run:     pitch,
+}
+
+func pitch(in Inputs, out *Answer) error {
+	og, kind := in.gravity("gravity"), in.yeast()
+	if og <= 1 {
+		return fmt.Errorf("gravity %s: wort is heavier than water, for example 1.046", unit.FormatGravity(og, 0))
+	}
+	pack := yeast.Pack{Kind: kind, Form: forms[int(in.number("form"))], Mass: unit.Mass(in.number("mass")), Age: unit.Duration(in.number("age")), Storage: in.temperature("storage")}
+	alive, err := pack.Viable(out.Sheet)
+	if err != nil {
+		return err
+	}
+	out.band("cells_e9", 0)
+	needed := kind.Needed(in.volume("volume"), wort.ExtractFromGravity(og), out.Sheet)
+	mass := float64(pack.Mass) * needed / alive.P50
+	out.Sheet.Step("m", "yeast of this pack that holds them", "m = mass · N/n", mass/unit.Gram, "g", "")
+	out.add("cells_e9", "Living cells there are", alive.P50/1e9, compact(alive.P50/1e9, 2)+" thousand million")
+	out.add("needed_e9", "Living cells wanted", needed/1e9, compact(needed/1e9, 2)+" thousand million")
+	out.add("mass_g", "Of this pack that takes", mass/unit.Gram, compact(mass/unit.Gram, 2)+" g")
+	switch {
+	case alive.P05 >= needed/2:
+		out.Notes = append(out.Notes, "Enough, even at the low end: half of what is wanted still ferments well.")
+	case alive.P50 >= needed/2:
+		out.Notes = append(out.Notes, "Likely enough, but not surely. Prove it in a warm jar first, or add a second pack.")
+	default:
+		out.Notes = append(out.Notes, "Likely too little. Take a fresh pack.")
+	}
+	out.caution("c.today")
+	out.caution("c.wort")
+	return nil
+}
+
+// foamShare is the foam that a kind of yeast raises at most times, as a share of the beer, and at worst.
+// From memory and common practice; pressure lowers it.
+var foamShare = map[yeast.Kind][2]float64{
+	yeast.Ale:           {0.15, 0.30},
+	yeast.CleanAle:      {0.10, 0.20},
+	yeast.Lager:         {0.07, 0.15},
+	yeast.WarmFarmhouse: {0.20, 0.35},
+}
+
+var foamRoomRow = &Calculation{
+	Name: "foam-room", Stage: Filling, Question: "Is there room for foam?",
+	About: "The gas space above the wort beside the foam that a kind of yeast may raise. Foam in a valve can block it.",
+	Flags: []Flag{
+		{Name: "volume", Kind: volumeKind, Help: "wort", Required: true},
+		{Name: "capacity", Kind: volumeKind, Help: "of the vessel to the brim", Required: true},
+		kindFlag,
+	},
+	Example: []string{"volume", "20 L", "capacity", "26 L", "kind", "ale"},
+	Plot:    Plot{Sweep: "volume=10 L:25 L:30", Of: "headspace_percent"},
+	run:     foamRoom,
+}
+
+func foamRoom(in Inputs, out *Answer) error {
+	volume, capacity := in.number("volume"), in.number("capacity")
+	if volume >= capacity {
+		return fmt.Errorf("%s of wort does not fit into %s with any gas above it", unit.FormatVolume(in.volume("volume"), 0), unit.FormatVolume(in.volume("capacity"), 0))
+	}
+	share := foamShare[in.yeast()]
+	head, foam, worst := capacity-volume, share[0]*volume, share[1]*volume
+	room := unit.Ratio(head / capacity)
+	most := min(capacity/(1+share[1]), capacity*(1-float64(limit.LeastHeadspace)))
+	w := out.Sheet
+	w.Input("V", "wort", volume/unit.Litre, "L", working.Given)
+	w.Input("C", "vessel", capacity/unit.Litre, "L", working.Given)
+	w.Input("f", "foam over wort, most times", share[0]*100, "%", working.Constant)
+	w.Input("fw", "foam over wort, at worst", share[1]*100, "%", working.Constant)
+	w.Step("h", "gas space", "h = 1 - V/C", room.Percent(), "%", "")
+	w.Step("F", "foam", "F = f V; memory and common practice", foam/unit.Litre, "L", "")
+	w.Step("Vm", "fill to at most", "Vm = C/(1 + fw), gas space at least 5 %", most/unit.Litre, "L", "")
+	w.Error(foam/unit.Litre/2, worst/unit.Litre, "foam varies with yeast, warmth and pressure; nobody can compute it")
+	out.band("foam_l", 0)
+	out.add("headspace_percent", "Gas space", room.Percent(), compact(room.Percent(), 2)+" %")
+	out.add("foam_l", "Foam, most times", foam/unit.Litre, compact(foam/unit.Litre, 2)+" L")
+	out.add("fill_to_l", "Fill to at most", most/unit.Litre, unit.FormatVolume(unit.Volume(most), 0))
+	switch {
+	case worst <= head:
+		out.Notes = append(out.Notes, "It fits, even at worst.")
+	case foam <= head:
+		out.Notes = append(out.Notes, "It fits most times. At worst foam reaches the valve: look after it on the first two days.")
+	default:
+		out.Notes = append(out.Notes, "Too full. Foam is likely to reach the valve, and may block it.")
+	}
+	if room < limit.LeastHeadspace {
+		out.caution("l.headspace-small", "value", fmt.Sprintf("%.0f %%", room.Percent()), "limit", fmt.Sprintf("%.0f %%", limit.LeastHeadspace.Percent()))
+	}
+	out.Cautions = append(out.Cautions, "A valve full of foam lets nothing out. Clean it before gas builds up.")
+	out.caution("c.lift", "litres", fmt.Sprintf("%.0f", volume/unit.Litre), "kg", fmt.Sprintf("%.0f", volume/unit.Litre*1.05+5))
+	return nil
+}

@@ -1,0 +1,147 @@
+package calc
+
+import (
+	"fmt"
+
+	"spile/co2"
+	"spile/unit"
+	"spile/vessel"
+)
+
+// safetyFlag is what stands against a working valve that sticks.
+var safetyFlag = Flag{Name: "safety-relief", Kind: ratingKind, Help: "setting of the safety valve", Sample: "2.2 bar"}
+
+// Instruments with which a quiet-gauge test is read.
+var (
+	gaugesKind = choice("instruments", "dial", "transducer")
+	gauges     = []vessel.Gauges{vessel.DialAndStrip, vessel.TransducerAndProbe}
+)
+
+// quietEnough is the upper edge of the fall, points a day, below which beer counts as finished: half a point a day.
+const quietEnough = 0.5
+
+var quietGaugeRow = &Calculation{
+	Name: "quiet-gauge", Stage: Working, Question: "Is it finished?",
+	About: "Proof without a sample. The working valve stays at its setting. Let the pressure down well below it, wait until the beer has given back what it holds (some hours), then read the gauge twice. A valve that hisses before the second reading: it is not finished. Give what you let down as --vented-from and --vented-to, and the valve's setting as --relief for how far to let down next time.",
+	Flags: []Flag{
+		{Name: "from-pressure", Kind: gaugeKind, Help: "first reading", Required: true},
+		{Name: "to-pressure", Kind: gaugeKind, Help: "second reading", Required: true},
+		{Name: "from-temperature", Kind: temperatureKind, Help: "of the beer at the first reading", Required: true},
+		{Name: "to-temperature", Kind: temperatureKind, Help: "of the beer at the second reading", Required: true},
+		{Name: "time", Kind: durationKind, Help: "between the readings", Required: true},
+		{Name: "volume", Kind: volumeKind, Help: "beer", Required: true},
+		{Name: "capacity", Kind: volumeKind, Help: "of the vessel to the brim", Required: true},
+		{Name: "vented-from", Kind: gaugeKind, Help: "before it was let down"},
+		{Name: "vented-to", Kind: gaugeKind, Help: "let down to"},
+		{Name: "relief", Kind: ratingKind, Help: "setting of the working valve", Sample: "12 psi"},
+		{Name: "leak", Kind: massRateKind, Help: "what the vessel loses, as proved", Sample: "2 g/day"},
+		{Name: "og", Kind: gravityKind, Help: "original gravity", Default: "1.046"},
+		{Name: "instruments", Kind: gaugesKind, Help: "dial with strip thermometer, or transducer with probe", Default: "dial"},
+		altitudeFlag,
+	},
+	Example: []string{"from-pressure", "7 psi", "to-pressure", "7.5 psi", "from-temperature", "20 C", "to-temperature", "20 C", "time", "24 h",
+		"volume", "20 L", "capacity", "27 L", "vented-from", "10 psi", "vented-to", "0 psi", "relief", "15 psi"},
+	Plot: Plot{Sweep: "time=6 h:72 h:66", Of: "detection_limit_points_per_day"},
+	run:  quietGauge,
+}
+
+func quietGauge(in Inputs, out *Answer) error {
+	gas, err := in.gas()
+	if err != nil {
+		return err
+	}
+	if in.Has("vented-from") != in.Has("vented-to") {
+		return fmt.Errorf("give both --vented-from and --vented-to, or neither")
+	}
+	air := in.atmosphere(out.Sheet)
+	q := vessel.QuietGauge{
+		Gas: gas, Original: in.gravity("og"), Gauges: gauges[int(in.number("instruments"))],
+		First:  co2.State{Temperature: in.temperature("from-temperature"), Pressure: in.gauge("from-pressure").Absolute(air)},
+		Second: co2.State{At: unit.Duration(in.number("time")), Temperature: in.temperature("to-temperature"), Pressure: in.gauge("to-pressure").Absolute(air)},
+		Leak:   co2.LeakRate(in.number("leak") / co2.MolarMass),
+	}
+	for _, p := range []string{"from-pressure", "to-pressure", "vented-from", "vented-to"} {
+		if in.Has(p) && in.gauge(p).Absolute(air) <= co2.VapourPressure(q.First.Temperature) {
+			return errOnlyVapour(in.gauge(p))
+		}
+	}
+	if in.Has("vented-from") {
+		q.Rebound = gas.LetDown(q.First.Temperature, in.gauge("vented-from").Absolute(air), in.gauge("vented-to").Absolute(air))
+		out.Sheet.Step("pr", "pressure to which beer at rest climbs again, absolute", "what was dissolved, and the gas left above it, at rest", float64(q.Rebound)/unit.Kilopascal, "kPa", "Weiss1974")
+	}
+	r, err := q.Points(out.Sheet)
+	if err != nil {
+		return err
+	}
+	out.band("points_per_day", 0)
+	out.add("points_per_day", "Gravity falls", r.Points, pointsWords(r.Points)+" a day")
+	out.add("detection_limit_points_per_day", "The least this test finds", r.Limit, pointsWords(r.Limit)+" a day")
+	if q.Rebound > 0 {
+		out.addGauge("rebound_kpa", "Dead beer would climb to", q.Rebound.Gauge(air), 0)
+	}
+	quietVerdict(in, out, q, r)
+	return proposeLetDown(in, out, q, air)
+}
+
+// quietVerdict says what the numbers mean.
+func quietVerdict(in Inputs, out *Answer, q vessel.QuietGauge, r vessel.Quiet) {
+	low, high := r.Between()
+	switch {
+	case r.Unsettled > r.Limit/2:
+		out.Notes = append(out.Notes, "The beer was still giving gas back at the first reading. Wait until the gauge stands, then start again.")
+	case high <= quietEnough:
+		out.Notes = append(out.Notes, fmt.Sprintf("No sign of work: at most %s a day. If the gravity is where it should end, it is finished.", pointsWords(high)))
+	case low > 0:
+		out.Notes = append(out.Notes, fmt.Sprintf("It still works: between %s and %s a day.", pointsWords(low), pointsWords(high)))
+	default:
+		days := float64(q.Second.At) / unit.Day * (high - max(r.Points, 0)) / max(quietEnough-max(r.Points, 0), 0.05)
+		out.Notes = append(out.Notes, fmt.Sprintf("Cannot tell yet. A second reading after %s in all would settle it.", unit.FormatDuration(unit.Duration(days*unit.Day), 0)))
+	}
+	if !in.Has("leak") {
+		out.Notes = append(out.Notes, "Net of any leak, which is not known: a vessel that loses gas hides work.")
+	}
+	out.Cautions = append(out.Cautions, "Leave the working valve as it is. If it hisses before the second reading, it is not finished.")
+	out.caution("c.room")
+}
+
+// proposedFall is the fall for which a proposed let-down leaves room: what a test should still see, in points.
+const proposedFall = 1.0
+
+// proposeLetDown says how far to let down next time, so that the valve cannot open during the test.
+func proposeLetDown(in Inputs, out *Answer, q vessel.QuietGauge, air unit.Pressure) error {
+	if !in.Has("relief") {
+		return nil
+	}
+	opens := in.gauge("relief")
+	from := max(q.Second.Pressure, q.First.Pressure)
+	to, times := q.LetDownTo(q.Second.Temperature, from, opens.Absolute(air), air, q.Original, proposedFall)
+	switch {
+	case times < 0:
+		out.Notes = append(out.Notes, fmt.Sprintf("A valve that opens at %s leaves no room for a point of gravity: test for a shorter time.", gaugeWords(opens, 0)))
+	case times == 0:
+		out.Notes = append(out.Notes, "For the next test the pressure is low enough as it is.")
+	default:
+		out.addGauge("let_down_to_kpa", "Before the next test let it down to", to.Gauge(air), 0)
+		if times > 1 {
+			out.Notes = append(out.Notes, fmt.Sprintf("Let it down %d times, with some hours of rest between; the last time to that.", times))
+		}
+	}
+	return nil
+}
+
+// pointsWords writes a fall of gravity.
+func pointsWords(points float64) string { return fmt.Sprintf("%.2f points", points) }
+
+// gas is the beer and the gas above it.
+func (in Inputs) gas() (vessel.Gas, error) {
+	head := in.number("capacity") - in.number("volume")
+	if head <= 0 {
+		return vessel.Gas{}, fmt.Errorf("%s of beer does not fit into %s with any gas above it", unit.FormatVolume(in.volume("volume"), 0), unit.FormatVolume(in.volume("capacity"), 0))
+	}
+	return vessel.Gas{Beer: in.volume("volume"), Head: unit.Volume(head)}, nil
+}
+
+// errOnlyVapour refuses a pressure at which no carbon dioxide is left.
+func errOnlyVapour(p unit.Gauge) error {
+	return fmt.Errorf("at %s there is only water vapour left above the beer; accepted is a dial reading such as 10 psi", gaugeWords(p, 0))
+}

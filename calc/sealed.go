@@ -1,0 +1,199 @@
+package calc
+
+import (
+	"errors"
+	"fmt"
+	"math"
+
+	"spile/co2"
+	"spile/limit"
+	"spile/unit"
+	"spile/vessel"
+)
+
+// sealedFlags are those of chill and warming.
+var sealedFlags = []Flag{
+	{Name: "from", Kind: temperatureKind, Help: "temperature at the start"},
+	{Name: "to", Kind: temperatureKind, Help: "temperature at the end"},
+	{Name: "volume", Kind: volumeKind, Help: "beer in the vessel", Required: true},
+	{Name: "capacity", Kind: volumeKind, Help: "of the vessel to the brim", Required: true},
+	{Name: "pressure", Kind: gaugeKind, Help: "on the dial at the start"},
+	{Name: "volumes", Kind: volumesKind, Help: "gas in the beer at the start"},
+	{Name: "end-pressure", Kind: gaugeKind, Help: "on the dial at the end, to find the start or a temperature", Sample: "5 psi"},
+	{Name: "gravity", Kind: gravityKind, Help: "gravity now, if it may still work", Sample: "1.012"},
+	{Name: "final", Kind: gravityKind, Help: "gravity where it would end", Sample: "1.010"},
+	altitudeFlag, ratingFlag, safetyFlag,
+}
+
+var (
+	errPressureOrVolumes = errors.New("give --pressure or --volumes at the start, one of them")
+	errSealed            = errors.New("give --from, --to and one of --pressure and --volumes; or --end-pressure and all of these but one")
+)
+
+// sealed answers chill and warming alike, for the end or for what leads to a given end.
+func sealed(in Inputs, out *Answer) error {
+	if in.Has("pressure") && in.Has("volumes") {
+		return errPressureOrVolumes
+	}
+	volume, capacity := in.volume("volume"), in.volume("capacity")
+	if volume >= capacity {
+		return fmt.Errorf("%s of beer does not fit into %s; leave at least %.0f %% for gas",
+			unit.FormatVolume(volume, 0), unit.FormatVolume(capacity, 0), float64(limit.LeastHeadspace)*100)
+	}
+	air := in.atmosphere(out.Sheet)
+	x := vessel.Sealed{Volume: volume, Capacity: capacity, From: in.temperature("from"), To: in.temperature("to"), Volumes: in.volumes("volumes")}
+	if in.Has("pressure") {
+		x.Pressure = in.gauge("pressure").Absolute(air)
+		if x.Pressure <= co2.VapourPressure(x.From) && in.Has("from") {
+			return errOnlyVapour(in.gauge("pressure"))
+		}
+	}
+	solved, err := in.completeSealed(&x, air)
+	if err != nil {
+		return err
+	}
+	r, err := x.Equilibrium(out.Sheet)
+	if err != nil {
+		return err
+	}
+	sealedResults(out, x, r, air, solved)
+	return sealedCautions(in, out, x, r, air)
+}
+
+// completeSealed finds what was left out of x, and names it; "" where nothing was.
+func (in Inputs) completeSealed(x *vessel.Sealed, air unit.Pressure) (string, error) {
+	start := in.Has("pressure") || in.Has("volumes")
+	if !in.Has("end-pressure") {
+		if !start && in.Has("from") && in.Has("to") {
+			return "", errPressureOrVolumes
+		}
+		if !(start && in.Has("from") && in.Has("to")) {
+			return "", errSealed
+		}
+		return "", nil
+	}
+	wanted := in.gauge("end-pressure").Absolute(air)
+	end := func() (float64, error) { r, err := x.Equilibrium(nil); return float64(r.End - wanted), err }
+	var missing string
+	var err error
+	var v float64
+	switch {
+	case !start && in.Has("from") && in.Has("to"):
+		missing = "pressure"
+		lowest := float64(co2.VapourPressure(x.From)) + 100
+		v, err = root(lowest, 9.9*unit.Bar, func(p float64) (float64, error) { x.Pressure = unit.Pressure(p); return end() })
+		x.Pressure = unit.Pressure(v)
+	case start && in.Has("from") && !in.Has("to"):
+		missing = "to"
+		v, err = root(coldestSealed, warmestSealed, func(t float64) (float64, error) { x.To = unit.Temperature(t); return end() })
+		x.To = unit.Temperature(v)
+	case in.Has("pressure") && !in.Has("from") && in.Has("to"):
+		missing = "from"
+		v, err = root(coldestSealed, warmestSealed, func(t float64) (float64, error) { x.From = unit.Temperature(t); return end() })
+		x.From = unit.Temperature(v)
+	default:
+		return "", errSealed
+	}
+	if errors.Is(err, errNoRoot) {
+		err = fmt.Errorf("no --%s within -2 to 60 °C and up to 9.9 bar ends at %s", missing, gaugeWords(in.gauge("end-pressure"), 0))
+	}
+	return missing, err
+}
+
+// Temperatures that a sealed change knows, K.
+const (
+	coldestSealed = 273.15 - 2
+	warmestSealed = 273.15 + 60
+)
+
+// sealedResults lists what was asked for first.
+func sealedResults(out *Answer, x vessel.Sealed, r vessel.SealedResult, air unit.Pressure, solved string) {
+	start, end := r.Start.Gauge(air), r.End.Gauge(air)
+	out.Sheet.Step("pg2", "pressure on the dial at the end", "pg2 = p2 - pa", end.Kilopascals(), "kPa", "")
+	switch solved {
+	case "to":
+		out.add("to_c", "Temperature at the end", x.To.Celsius(), unit.FormatCelsius(x.To, 0))
+	case "from":
+		out.add("from_c", "Temperature at the start", x.From.Celsius(), unit.FormatCelsius(x.From, 0))
+	}
+	endPressure := Result{"end_pressure_kpa", "Pressure at the end", end.Kilopascals(), gaugeWords(end, 0)}
+	startPressure := Result{"start_pressure_kpa", "Pressure at the start", start.Kilopascals(), gaugeWords(start, 0)}
+	if solved == "pressure" {
+		out.Results = append(out.Results, startPressure, endPressure)
+	} else {
+		out.Results = append(out.Results, endPressure, startPressure)
+	}
+	out.add("co2_volumes", "Gas in the beer at the end", float64(r.Volumes), unit.FormatVolumes(r.Volumes, 0))
+}
+
+// sealedBand is the error of the end: it moves the two errors of the solubility of gas in beer, each to its edge, and
+// adds what they do as independent. It replaces the band of the relation.
+func sealedBand(out *Answer, x vessel.Sealed, r vessel.SealedResult, air unit.Pressure) (highest unit.Gauge) {
+	const nineInTen = 1.645
+	half := 0.01 * float64(r.End) // of the relation itself
+	for _, beer := range []co2.BeerFactor{{Level: nineInTen * co2.BeerLevelSD}, {Slope: nineInTen * co2.BeerSlopeSD}} {
+		x.Beer = beer
+		if moved, err := x.Equilibrium(nil); err == nil {
+			half = math.Hypot(half, float64(moved.End-r.End))
+		}
+	}
+	p := float64(r.End.Gauge(air))
+	out.Sheet.Error((p-half)/unit.Kilopascal, (p+half)/unit.Kilopascal, "how much less gas beer takes up than water is known to about 3 % only")
+	out.band("end_pressure_kpa", 0)
+	return unit.Gauge(p + half)
+}
+
+// sealedCautions holds the ends of a change, and the worst that could come, against every limit that the flags tell about.
+func sealedCautions(in Inputs, out *Answer, x vessel.Sealed, r vessel.SealedResult, air unit.Pressure) error {
+	start, end := r.Start.Gauge(air), r.End.Gauge(air)
+	highest := sealedBand(out, x, r, air)
+	rated := in.Has("rating")
+	room := 1 - unit.Ratio(x.Volume/x.Capacity)
+	if r.Full { // the working has its caution already
+		out.Passed = out.Passed || rated
+	} else if room <= limit.LeastHeadspace {
+		out.caution("l.headspace-small", "value", fmt.Sprintf("%.0f %%", room.Percent()), "limit", fmt.Sprintf("%.0f %%", limit.LeastHeadspace.Percent()))
+	}
+	if min(start, end) < 0 {
+		out.caution("l.would-pull-in")
+		out.Passed = out.Passed || rated
+	}
+	if cold := min(x.From, x.To); cold <= unit.Celsius(0) {
+		out.Cautions = append(out.Cautions, "Below 0 °C it may freeze. See spile calc freezing.")
+	}
+	out.rate(in, max(start, highest))
+	return worstSealed(in, out, x, air)
+}
+
+// worstSealed is the same vessel with all that may still ferment fermented, its valve stuck, in the hottest place.
+func worstSealed(in Inputs, out *Answer, x vessel.Sealed, air unit.Pressure) error {
+	if in.Has("gravity") != in.Has("final") {
+		return errors.New("give both --gravity and --final for beer that may still work, or neither")
+	}
+	if in.Has("gravity") {
+		if err := checkFall(in.gravity("gravity"), in.gravity("final")); err != nil {
+			return err
+		}
+		// The error of a hydrometer counts against the vessel.
+		made := vessel.MadeBetween(usualOriginal, in.gravity("gravity")+hydrometerOff, in.gravity("final"))
+		x.Made = unit.Mass(made * float64(x.Volume))
+	}
+	x.To = max(hottest, x.From, x.To)
+	r, err := x.Equilibrium(nil)
+	if err != nil {
+		return err
+	}
+	worst := r.End.Gauge(air)
+	if r.Full {
+		worst = unit.Gauge(math.Inf(1))
+	}
+	if !r.Full {
+		out.Sheet.Step("pw", "worst case: valve stuck, all fermented, at 40 °C, on the dial", "the same sum at 40 °C", worst.Kilopascals(), "kPa", "Weiss1974")
+		out.add("worst_case_kpa", "", worst.Kilopascals(), "")
+	}
+	out.stuck(in, worst)
+	return nil
+}
+
+// usualOriginal is the original gravity taken where none is asked for; gas for a point varies by 2 % between worts.
+const usualOriginal = unit.Gravity(1.046)

@@ -19,6 +19,7 @@ var countries = []string{"Australia", "Canada", "France", "Ireland", "New Zealan
 var drinkGrams = []float64{10, 13.6, 10, 10, 10, 8, 14}
 
 var pouringRows = []*Calculation{
+	lineRow,
 	{
 		Name: "pour", Stage: Pouring, Question: "How many glasses?",
 		About: "A glass holds its foam too, a quarter of which is beer.",
@@ -57,6 +58,7 @@ var pouringRows = []*Calculation{
 		Plot:    Plot{"pressure=5 psi:30 psi:50", "oxygen_ppm"},
 		run:     purge,
 	},
+	transferRow,
 	{
 		Name: "cost", Stage: Pouring, Question: "What does a glass cost?",
 		About: "What went in, over the glasses that come out. Amounts are plain numbers in your currency.",

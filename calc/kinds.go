@@ -142,8 +142,9 @@ func amount(s string) (float64, error) {
 // choice is a word out of a list.
 func choice(name string, words ...string) *Kind {
 	return &Kind{Name: name, Example: words[0], Choices: words, Scale: 1, parse: func(s string) (float64, error) {
+		read := strings.NewReplacer("-", " ", "_", " ").Replace(strings.TrimSpace(s))
 		for i, w := range words {
-			if strings.EqualFold(strings.TrimSpace(s), w) {
+			if strings.EqualFold(read, w) {
 				return float64(i), nil
 			}
 		}

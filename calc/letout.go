@@ -21,7 +21,7 @@ var ventRow = &Calculation{
 		{Name: "capacity", Kind: volumeKind, Help: "of the vessel to the brim", Required: true},
 		altitudeFlag,
 	},
-	Example: []string{"from-pressure", "10 psi", "to-pressure", "8 psi", "temperature", "20 C", "volume", "20 L", "capacity", "27 L"},
+	Example: []string{"from-pressure", "10 psi", "to-pressure", "0 psi", "temperature", "20 C", "volume", "20 L", "capacity", "27 L"},
 	Plot:    Plot{Sweep: "from-pressure=1 psi:30 psi:58", Of: "beer_g"},
 	run:     vent,
 }

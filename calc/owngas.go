@@ -164,19 +164,23 @@ func highestSetting(in Inputs) (unit.Gauge, bool) {
 	if !in.Has("rating") {
 		return 0, false
 	}
-	highest := in.gauge("rating")
-	if in.Has("safety-relief") {
-		highest = min(highest, in.gauge("safety-relief"))
-	}
 	const nineInTen = 1.645
-	return max(highest-nineInTen*vessel.ValveSD, 0), true
+	return max(weakest(in)-nineInTen*vessel.ValveSD, 0), true
+}
+
+// weakest is the lower of rating and safety valve.
+func weakest(in Inputs) unit.Gauge {
+	if in.Has("safety-relief") {
+		return min(in.gauge("rating"), in.gauge("safety-relief"))
+	}
+	return in.gauge("rating")
 }
 
 // cautions holds setting and worst case against the plates.
 func (o own) cautions(in Inputs, out *Answer, set unit.Gauge, off float64) {
 	out.rate(in, set)
 	if in.Has("rating") {
-		out.caution("c.valve", "limit", gaugeWords(in.gauge("rating"), 0))
+		out.caution("c.valve", "limit", gaugeWords(weakest(in), 0))
 	}
 	worst := o.AtRest(hottest, o.Content(o.warm, o.now)+o.made+off).Gauge(o.air)
 	out.add("worst_case_kpa", "", worst.Kilopascals(), "")

@@ -22,6 +22,7 @@ var sealedFlags = []Flag{
 	{Name: "end-pressure", Kind: gaugeKind, Help: "on the dial at the end, to find the start or a temperature", Sample: "5 psi"},
 	{Name: "gravity", Kind: gravityKind, Help: "gravity now, if it may still work", Sample: "1.012"},
 	{Name: "final", Kind: gravityKind, Help: "gravity where it would end", Sample: "1.010"},
+	{Name: "gas", Kind: ratingKind, Help: "regulator open meanwhile, set to this", Sample: "9 psi"},
 	altitudeFlag, ratingFlag, safetyFlag,
 }
 
@@ -57,6 +58,9 @@ func sealed(in Inputs, out *Answer) error {
 		return err
 	}
 	sealedResults(out, x, r, air, solved)
+	if err := gasTaken(in, out, x, r, air); err != nil {
+		return err
+	}
 	return sealedCautions(in, out, x, r, air)
 }
 
@@ -124,6 +128,30 @@ func sealedResults(out *Answer, x vessel.Sealed, r vessel.SealedResult, air unit
 		out.Results = append(out.Results, endPressure, startPressure)
 	}
 	out.add("co2_volumes", "Gas in the beer at the end", float64(r.Volumes), unit.FormatVolumes(r.Volumes, 0))
+}
+
+// gasTaken is what the beer takes from an open regulator, or would need to end no lower than the air outside.
+func gasTaken(in Inputs, out *Answer, x vessel.Sealed, r vessel.SealedResult, air unit.Pressure) error {
+	held := air
+	if in.Has("gas") {
+		held = in.gauge("gas").Absolute(air)
+		out.rate(in, in.gauge("gas"))
+	}
+	if r.End >= held || x.Volume >= x.Capacity {
+		return nil
+	}
+	gas, err := in.gas()
+	if err != nil {
+		return err
+	}
+	grams := (gas.Content(x.To, held) - gas.Content(x.From, r.Start)) * co2.MolarMass / unit.Gram
+	out.Sheet.Step("ma", "gas to add", "ma = content at the end under that pressure - content at the start", grams, "g", "Weiss1974")
+	if in.Has("gas") {
+		out.add("gas_g", "The beer takes from the cylinder", grams, compact(grams, 2)+" g")
+	} else {
+		out.add("gas_g", "Gas to add, so that it does not pull in", grams, compact(grams, 2)+" g")
+	}
+	return nil
 }
 
 // sealedBand is the error of the end: it moves the two errors of the solubility of gas in beer, each to its edge, and

@@ -85,7 +85,7 @@ func evaluate(t *testing.T, name, flags string) *Answer {
 }
 
 func TestResults(t *testing.T) {
-	for _, w := range want {
+	for _, w := range slices.Concat(want, wantNew) {
 		got := evaluate(t, w.name, w.flags).Value(w.key)
 		if !(math.Abs(got-w.value) <= w.tolerance) {
 			t.Errorf("%s %s: %s: got %.6g, want %.6g, tolerance %.2g (%s)", w.name, w.flags, w.key, got, w.value, w.tolerance, w.source)

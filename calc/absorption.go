@@ -20,13 +20,15 @@ var (
 )
 
 // still is still beer under gas: the layer that takes gas up grows heavier and sinks, so that the film velocity goes with
-// the cube root of the gap, and the gap left is (1 + t/(3 tau))^-3. Times are known to half.
+// the cube root of the gap, and the gap left is (1 + t/(3 tau))^-3. Times are known to half. Where the uptake is known,
+// as of a vessel that was watched or of beer that is shaken, the gap left is exp(-t/tau).
 type still struct {
 	t        unit.Temperature
 	p        unit.Pressure
 	from     unit.Volumes
 	volume   float64
 	diameter float64
+	uptake   float64 // share of the gap an s, where it is known or the beer is shaken; 0: still
 }
 
 // ends is the gas in the beer once at rest, and how much is missing now.
@@ -37,6 +39,9 @@ func (s still) ends() (equilibrium, gap unit.Volumes) {
 
 // tau is the time constant at the start, s.
 func (s still) tau() float64 {
+	if s.uptake > 0 {
+		return 1 / s.uptake
+	}
 	_, gap := s.ends()
 	return s.volume / (vessel.FilmVelocity(gap, s.t) * math.Pi / 4 * s.diameter * s.diameter)
 }
@@ -44,13 +49,25 @@ func (s still) tau() float64 {
 // after is the gas in the beer after a time at a pace beside that expected.
 func (s still) after(time, pace float64) unit.Volumes {
 	equilibrium, gap := s.ends()
-	return equilibrium - gap*unit.Volumes(math.Pow(1+pace*time/(3*s.tau()), -3))
+	return equilibrium - gap*unit.Volumes(s.left(pace*time/s.tau()))
+}
+
+// left is the share of the gap left after so many time constants.
+func (s still) left(x float64) float64 {
+	if s.uptake > 0 {
+		return math.Exp(-x)
+	}
+	return math.Pow(1+x/3, -3)
 }
 
 // until is the time to reach so much gas, s.
 func (s still) until(target unit.Volumes) float64 {
 	equilibrium, gap := s.ends()
-	return 3 * s.tau() * (math.Cbrt(float64(gap/(equilibrium-target))) - 1)
+	over := float64(gap / (equilibrium - target))
+	if s.uptake > 0 {
+		return s.tau() * math.Log(over)
+	}
+	return 3 * s.tau() * (math.Cbrt(over) - 1)
 }
 
 func absorption(in Inputs, out *Answer) error {
@@ -58,7 +75,7 @@ func absorption(in Inputs, out *Answer) error {
 		return errAbsorption
 	}
 	air := in.atmosphere(out.Sheet)
-	s := still{t: in.temperature("temperature"), from: in.volumes("from-volumes"), volume: in.number("volume"), diameter: in.number("diameter")}
+	s := still{t: in.temperature("temperature"), from: in.volumes("from-volumes"), volume: in.number("volume"), diameter: in.number("diameter"), uptake: in.number("uptake")}
 	time, target := in.number("time"), in.volumes("to-volumes")
 	var err error
 	if in.Has("pressure") {
@@ -102,31 +119,51 @@ func (s still) pressureFor(target unit.Volumes, time float64) (unit.Pressure, er
 }
 
 func (s still) answer(in Inputs, out *Answer, time float64, air unit.Pressure) {
-	equilibrium, gap := s.ends()
-	tau, reached, w := s.tau(), s.after(time, 1), out.Sheet
+	equilibrium, _ := s.ends()
+	reached, w := s.after(time, 1), out.Sheet
 	w.Input("V0", "gas in the beer at the start", float64(s.from), "volumes", working.Given)
-	w.Step("tau", "time constant at the start", "tau = volume/(kL · pi/4 d²)", tau/unit.Day, "days", "")
+	s.explain(w)
+	pace, why := 2.0, "no still beer was measured over time: twice as slow or twice as quick"
+	if s.uptake > 0 {
+		pace, why = 1.3, "the uptake is known to a third"
+	}
 	switch {
 	case !in.Has("time"):
-		w.Step("t", "time", "t = 3 tau ((gap/(V - Vt))^(1/3) - 1)", time/unit.Hour, "h", "")
-		w.Error(time/unit.Hour/2, 2*time/unit.Hour, "no still beer was measured over time: twice as slow or twice as quick")
+		w.Step("t", "time", "from the law of Vt, turned round", time/unit.Hour, "h", "")
+		w.Error(time/unit.Hour/pace, pace*time/unit.Hour, why)
 		out.band("time_h", 0)
 		out.add("time_h", "It takes", time/unit.Hour, unit.FormatDuration(unit.Duration(time), unit.Duration(time)))
 	case !in.Has("pressure"):
 		w.Step("p", "pressure under which it gets there, absolute", "found by trial", float64(s.p)/unit.Kilopascal, "kPa", "")
 		out.addGauge("pressure_kpa", "Set the regulator to", s.p.Gauge(air), 0)
 	}
-	w.Step("Vt", "gas in the beer then", "Vt = V - (V - V0) (1 + t/(3 tau))^-3", float64(reached), "volumes", "")
+	w.Step("Vt", "gas in the beer then", s.law(), float64(reached), "volumes", "")
 	if in.Has("time") {
-		w.Error(float64(s.after(time, 0.5)), float64(s.after(time, 2)), "no still beer was measured over time: twice as slow or twice as quick")
+		w.Error(float64(s.after(time, 1/pace)), float64(s.after(time, pace)), why)
 		out.band("co2_volumes", 0)
 	}
 	out.add("co2_volumes", "Gas in the beer then", float64(reached), unit.FormatVolumes(reached, 0))
 	out.add("equilibrium_volumes", "If it stands long enough", float64(equilibrium), unit.FormatVolumes(equilibrium, 0))
-	late := float64(gap) / tau * math.Pow(1+time/(3*tau), -4) * unit.Hour
+	late := float64(s.after(time+unit.Hour, 1) - reached)
 	out.add("volumes_per_h", "An hour late adds", late, compact(late, 2)+" volumes")
 	s.thenHold(in, out, reached, air)
 	out.rate(in, s.p.Gauge(air))
+}
+
+// law is how the gas in the beer goes with time.
+func (s still) law() string {
+	if s.uptake > 0 {
+		return "Vt = V - (V - V0) exp(-t/tau)"
+	}
+	return "Vt = V - (V - V0) (1 + t/(3 tau))^-3"
+}
+
+func (s still) explain(w *working.Sheet) {
+	if s.uptake > 0 {
+		w.Input("tau", "time constant, as the uptake given says", s.tau()/unit.Day, "days", working.Given)
+		return
+	}
+	w.Step("tau", "time constant at the start", "tau = volume/(kL · pi/4 d²)", s.tau()/unit.Day, "days", "")
 }
 
 // thenHold says what to set once it is there.

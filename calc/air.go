@@ -20,35 +20,56 @@ const (
 // outside is the carbon dioxide of outdoor air, ppm (common knowledge).
 const outside = 420
 
-// roomAir mixes the gas evenly into a room that is aired; near the floor or in a shut fridge there is more.
+var errRoomAir = errors.New("give --rate, --released or both")
+
+// roomAir mixes the gas evenly into a room that is aired; near the floor or in a shut fridge there is more. What is
+// released at once drives out as much of the room's air, mixed: a share 1 - exp(-gas/room) is left.
 func roomAir(in Inputs, out *Answer) error {
-	gas := in.number("rate") / co2.GasDensity(unit.Celsius(20), unit.Atmosphere) // m3/s
+	if !in.Has("rate") && !in.Has("released") {
+		return errRoomAir
+	}
+	density := co2.GasDensity(unit.Celsius(20), unit.Atmosphere)
+	gas, atOnce := in.number("rate")/density, in.number("released")/density // m3/s, m3
 	n, t := in.number("air-changes"), in.number("time")
+	start := 1e6 - (1e6-outside)*math.Exp(-atOnce/in.number("room"))
 	steady := outside + 1e6*gas/(n*in.number("room"))
-	now := steady + (outside-steady)*math.Exp(-n*t)
+	now := steady + (start-steady)*math.Exp(-n*t)
 	w := out.Sheet
 	w.Input("V", "room", in.number("room"), "m³", working.Given)
 	w.Input("n", "changes of air", n*unit.Hour, "per h", working.Given)
 	w.Input("t", "time", t/unit.Hour, "h", working.Given)
+	if atOnce > 0 {
+		w.Step("c0", "at the start", "c0 = 1 - (1 - 420 ppm) exp(-released/(1.84 g/L · V))", start, "ppm", "")
+	} else {
+		w.Input("c0", "at the start", start, "ppm", working.Constant)
+	}
 	w.Step("G", "gas at 20 °C", "G = rate/1.84 g/L", gas/unit.Litre*unit.Hour, "L/h", "")
 	w.Step("cs", "in the long run", "cs = 420 ppm + G/(n V)", steady, "ppm", "")
-	w.Step("c", "after that time", "c = cs + (420 ppm - cs) exp(-n t)", now, "ppm", "")
+	w.Step("c", "after that time", "c = cs + (c0 - cs) exp(-n t)", now, "ppm", "")
 	if steady > 1e6 {
-		return fmt.Errorf("so much gas would fill the room; check the size of the room and the rate")
+		return errors.New("so much gas would fill the room; check the size of the room and the rate")
+	}
+	if atOnce > 0 {
+		out.add("start_ppm", "Carbon dioxide at the start", start, compact(start, 2)+" ppm")
 	}
 	out.add("co2_ppm", "Carbon dioxide after that time", now, compact(now, 2)+" ppm")
 	out.add("steady_ppm", "In the long run", steady, compact(steady, 2)+" ppm")
+	airCautions(out, max(start, now))
+	return nil
+}
+
+// airCautions holds the worst of the air against published limits of exposure.
+func airCautions(out *Answer, worst float64) {
 	out.caution("c.room")
 	out.caution("c.fridge")
 	switch {
-	case now >= immediateLimit:
+	case worst >= immediateLimit:
 		out.Cautions = append([]string{"That is dangerous at once. Do not go in. Air it from outside first."}, out.Cautions...)
 		out.Passed = true
-	case now >= dayLimit:
+	case worst >= dayLimit:
 		out.Cautions = append([]string{"That is above the limit for a day of work, 5000 ppm. Air it before you stay."}, out.Cautions...)
 		out.Passed = true
 	}
-	return nil
 }
 
 var errCooling = errors.New("the temperature wanted must lie between the start and the air around it, for example from 20 C to 3 C in air of 1 C")

@@ -70,6 +70,7 @@ var coldRows = []*Calculation{
 			{Name: "diameter", Kind: lengthKind, Help: "of the vessel inside", Sample: "0.30 m", Required: true},
 			{Name: "time", Kind: durationKind, Help: "under gas", Sample: "3 days"},
 			{Name: "to-volumes", Kind: volumesKind, Help: "gas wanted"},
+			{Name: "uptake", Kind: frequencyKind, Help: "share of the gap taken up an hour, as learnt; shaken hard 5 to 30 per h", Sample: "0.02 per h"},
 			altitudeFlag, ratingFlag,
 		},
 		Example: []string{"temperature", "1 C", "pressure", "10 psi", "from-volumes", "1.4 volumes", "volume", "23 L", "diameter", "0.30 m", "time", "3 days"},

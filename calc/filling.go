@@ -63,12 +63,13 @@ var fillingRows = []*Calculation{
 	},
 	{
 		Name: "room-air", Stage: Filling, Question: "Will the air be safe here?",
-		About: "Carbon dioxide in a room that is aired so often an hour, the gas mixed evenly.",
+		About: "Carbon dioxide in a room that is aired so often an hour, the gas mixed evenly. Give --released for a cylinder or vessel that lets go at once.",
 		Flags: []Flag{
 			{Name: "room", Kind: volumeKind, Help: "size of the room", Required: true},
-			{Name: "rate", Kind: massRateKind, Help: "gas let out; 20 L of brisk ferment give 13 g/h", Required: true},
+			{Name: "rate", Kind: massRateKind, Help: "gas let out; 20 L of brisk ferment give 13 g/h"},
+			{Name: "released", Kind: massKind, Help: "gas let out at once, at the start", Sample: "2.6 kg"},
 			{Name: "air-changes", Kind: frequencyKind, Help: "how often the air changes", Required: true},
-			{Name: "time", Kind: durationKind, Help: "for how long", Required: true},
+			{Name: "time", Kind: timeKind, Help: "for how long", Required: true},
 		},
 		Example: []string{"room", "10 m3", "rate", "13 g/h", "air-changes", "0.3 per h", "time", "24 h"},
 		Plot:    Plot{"time=0.5 h:24 h:47", ""},

@@ -31,7 +31,7 @@ var (
 		Words: temperatureKind.Words}
 	massKind = &Kind{Name: "mass", Example: "11.5 g", Suffix: "g", Scale: unit.Gram, parse: positive(number(unit.ParseMass)),
 		Words: func(v float64) string { return unit.FormatMass(unit.Mass(v), 0) }}
-	ageKind = &Kind{Name: "time", Example: "6 months", Suffix: "h", Scale: unit.Hour, parse: notNegative(number(unit.ParseDuration)),
+	timeKind = &Kind{Name: "time", Example: "24 h", Suffix: "h", Scale: unit.Hour, parse: notNegative(number(unit.ParseDuration)),
 		Words: func(v float64) string { return unit.FormatDuration(unit.Duration(v), 0) }}
 )
 
@@ -54,7 +54,7 @@ var pitchRow = &Calculation{
 		{Name: "gravity", Kind: gravityKind, Help: "its gravity", Required: true},
 		kindFlag,
 		{Name: "mass", Kind: massKind, Help: "yeast there is", Required: true},
-		{Name: "age", Kind: ageKind, Help: "since the pack was made or the slurry was taken", Default: "6 months"},
+		{Name: "age", Kind: timeKind, Help: "since the pack was made or the slurry was taken", Sample: "6 months", Default: "6 months"},
 		{Name: "storage", Kind: storageKind, Help: "temperature at which it was kept", Default: "4 C"},
 		{Name: "form", Kind: formKind, Help: "how it comes", Default: string(yeast.Dry)},
 	},

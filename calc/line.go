@@ -132,7 +132,7 @@ func (s stream) solve(unknown string) (stream, error) {
 		s.pressure = s.Needs(s.flow, s.beer)
 	default:
 		if s.flow = s.Flow(s.pressure, s.beer); s.flow == 0 {
-			err = fmt.Errorf("%s does not lift beer %.2f m: that takes %s", gaugeWords(s.pressure, 0), float64(s.Rise), gaugeWords(s.Head(), 0))
+			err = fmt.Errorf("%.1f kPa drives nothing: a rise of %.2f m takes %.1f kPa; lower the far end", s.pressure.Kilopascals(), float64(s.Rise), s.Head().Kilopascals())
 		}
 	}
 	return s, err
@@ -164,7 +164,7 @@ func line(in Inputs, out *Answer) error {
 	if !timed {
 		now = s
 	}
-	s.show(in, out.Sheet)
+	s.show(in, unknown, out.Sheet)
 	highest, err := s.edges(unknown, out)
 	if err != nil {
 		return err
@@ -201,21 +201,30 @@ func (in Inputs) stream(w *working.Sheet) (stream, string, error) {
 
 // origin says whether somebody gave the flag.
 func (in Inputs) origin(name string) working.Origin {
-	if in.given[name].Default {
+	switch given, ok := in.given[name]; {
+	case !ok:
+		return working.Computed
+	case given.Default:
 		return working.Default
 	}
 	return working.Given
 }
 
 // show opens the working of the line.
-func (s stream) show(in Inputs, w *working.Sheet) {
-	w.Input("Q", "flow", s.flow/litrePerMinute, "L/min", working.Given)
-	w.Input("L", "tube", float64(s.Length), "m", working.Given)
-	w.Input("D", "bore", float64(s.Bore)/unit.Millimetre, "mm", in.origin("bore"))
-	w.Input("h", "rise", float64(s.Rise), "m", in.origin("rise"))
-	w.Input("t", "temperature of the beer", s.beer.Celsius(), "°C", in.origin("temperature"))
-	w.Input("k", "factor of the tube on friction", s.Tube, "", in.origin("tube"))
-	w.Input("K", "loss of couplings and tap", s.Loss, "", in.origin("tap-loss"))
+func (s stream) show(in Inputs, unknown string, w *working.Sheet) {
+	origin := func(name string) working.Origin {
+		if name == unknown {
+			return working.Computed
+		}
+		return in.origin(name)
+	}
+	w.Input("Q", "flow", s.flow/litrePerMinute, "L/min", origin("flow"))
+	w.Input("L", "tube", float64(s.Length), "m", origin("length"))
+	w.Input("D", "bore", float64(s.Bore)/unit.Millimetre, "mm", origin("bore"))
+	w.Input("h", "rise", float64(s.Rise), "m", origin("rise"))
+	w.Input("t", "temperature of the beer", s.beer.Celsius(), "°C", origin("temperature"))
+	w.Input("k", "factor of the tube on friction", s.Tube, "", origin("tube"))
+	w.Input("K", "loss of couplings and tap", s.Loss, "", origin("tap-loss"))
 	s.Explain(s.flow, s.beer, w)
 }
 
@@ -270,19 +279,19 @@ func (s stream) foam(in Inputs, out *Answer) error {
 		return err
 	}
 	if in.Has("volumes") || in.Has("warmest") {
+		out.Sheet.Input("tw", "warmest spot of the line", p.Warmest.Celsius(), "°C", in.origin("warmest"))
 		out.addGauge("hold_kpa", "The gas stays in the beer from", d.HoldWarm, 0)
 		out.add("breakout_m", "That warm spot may be so far from the vessel", float64(d.BreakOut), "")
+		out.Sheet.Input("V", "gas in the beer", float64(d.Volumes), "volumes", in.origin("volumes"))
 		out.Sheet.Step("pe", "pressure that holds the gas at the warmest spot", "equilibrium of the beer and its gas, less pa", d.HoldWarm.Kilopascals(), "kPa", "Weiss1974")
 		out.Sheet.Step("x", "so far from the vessel that spot may be while beer runs", "x = L (P - pe)/(d L + ph), 0 to L", float64(d.BreakOut), "m", "")
 	}
 	out.Notes = append(out.Notes, "If it foams, first: "+string(d.Cause)+". "+d.Shown, d.Fix)
+	out.caution("c.open")
 	switch d.Cause {
 	case dispense.TooMuchGas:
 		out.caution("c.room")
-	case dispense.TooFast:
-		out.caution("c.open")
 	case dispense.Dirty:
-		out.caution("c.open")
 		out.caution("c.clean")
 	case dispense.OutInVessel:
 		s.moreGas(in, d.Hold, out)
@@ -320,17 +329,21 @@ var transferRow = &Calculation{
 func transfer(in Inputs, out *Answer) error {
 	l, kind := in.tube()
 	s := stream{l, kind, in.gauge("from-pressure") - in.gauge("to-pressure"), 0, in.temperature("temperature")}
+	if s.pressure <= 0 {
+		return fmt.Errorf("--from-pressure %s is not above --to-pressure %s: nothing runs; accepted is for example 12 psi to 10 psi", gaugeWords(in.gauge("from-pressure"), 0), gaugeWords(in.gauge("to-pressure"), 0))
+	}
 	volume, keg := in.volume("volume"), in.volume("keg")
 	if volume >= keg {
 		return fmt.Errorf("%s of beer does not fit into %s with any gas above it", unit.FormatVolume(volume, 0), unit.FormatVolume(keg, 0))
 	}
 	s, err := s.solve("flow")
 	if err != nil {
-		return fmt.Errorf("between %s and %s: %w", gaugeWords(in.gauge("from-pressure"), 0), gaugeWords(in.gauge("to-pressure"), 0), err)
+		return err
 	}
 	w := out.Sheet
-	w.Step("P", "pressure that drives it", "P = pressure in the vessel - pressure in the keg", s.pressure.Kilopascals(), "kPa", "")
-	s.show(in, w)
+	w.Input("pf", "pressure in the vessel", in.gauge("from-pressure").Kilopascals(), "kPa", working.Given)
+	w.Input("pt", "pressure in the keg", in.gauge("to-pressure").Kilopascals(), "kPa", working.Given)
+	s.show(in, "flow", w)
 	minutes := float64(volume) / s.flow / unit.Minute
 	w.Step("tm", "time", "tm = beer/flow", minutes, "min", "")
 	out.add("time_min", "It takes", minutes, unit.FormatDuration(unit.Duration(minutes*unit.Minute), 0))
@@ -370,7 +383,7 @@ func (in Inputs) lost(out *Answer) error {
 	w := out.Sheet
 	w.Input("V0", "gas in the beer before", float64(before), "volumes", working.Given)
 	w.Input("VG", "gas space in the keg", gas.Head.Litres(), "L", working.Computed)
-	w.Step("pk", "pressure in the keg at rest, absolute", "dissolved + gas space at to-pressure = both at rest", float64(rest)/unit.Kilopascal, "kPa", "Weiss1974")
+	w.Step("pr", "pressure in the keg at rest, absolute", "dissolved + gas space at to-pressure = both at rest", float64(rest)/unit.Kilopascal, "kPa", "Weiss1974")
 	w.Step("Vl", "gas lost to the gas space", "Vl = V0 - V at rest", float64(before-after), "volumes", "Weiss1974")
 	w.Error(low, high, "how much less gas beer takes up than water is known to about 3 % only")
 	out.band("lost_volumes", 0)

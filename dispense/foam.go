@@ -37,6 +37,7 @@ type Diagnosis struct {
 	Hold       unit.Gauge // what keeps the gas in the beer in the vessel
 	HoldWarm   unit.Gauge // the same at the warmest spot of the line
 	BreakOut   unit.Length
+	Volumes    unit.Volumes // gas in the beer, given or at rest
 }
 
 const (
@@ -62,7 +63,7 @@ func (p Pour) Foam() (Diagnosis, error) {
 	if err != nil {
 		return Diagnosis{}, err
 	}
-	d := Diagnosis{Hold: cold.Gauge(p.Air), HoldWarm: warm.Gauge(p.Air)}
+	d := Diagnosis{Hold: cold.Gauge(p.Air), HoldWarm: warm.Gauge(p.Air), Volumes: p.Volumes}
 	d.BreakOut = p.Line.BreakOut(p.Pressure, p.Flow, p.Beer, d.HoldWarm)
 	switch inLine := p.Pressure - max(p.Line.Head(), 0); {
 	case p.Volumes > mostGas:

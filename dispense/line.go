@@ -156,8 +156,8 @@ func (l Line) Explain(flow float64, t unit.Temperature, w *working.Sheet) {
 	w.Step("f", "friction factor of a smooth pipe", "f = 8 [(8/Re)^12 + (A + B)^-1.5]^(1/12)", Friction(reynolds, float64(l.Rough/l.Bore)), "", "Churchill1977")
 	w.Step("d", "pressure lost a metre", "d = k f rho v²/(2 D)", l.Drop(flow, t)/unit.Kilopascal, "kPa/m", "Churchill1977")
 	w.Step("ph", "lift", "ph = rho g h", l.Head().Kilopascals(), "kPa", "")
-	w.Step("pt", "lost in the tap, 6 mm inside (memory)", "pt = K rho vt²/2", l.tap(flow).Kilopascals(), "kPa", "")
-	w.Step("P", "pressure in the vessel", "P = d L + ph + pt", l.Needs(flow, t).Kilopascals(), "kPa", "")
+	w.Step("pk", "lost in couplings and tap, 6 mm inside (memory)", "pk = K rho vt²/2", l.tap(flow).Kilopascals(), "kPa", "")
+	w.Step("P", "pressure that drives it", "P = d L + ph + pk", l.Needs(flow, t).Kilopascals(), "kPa", "")
 	w.Range("beer from 0 to 25 °C", t.Celsius(), 0, 25)
 	w.Range("tube of 3 to 6.5 mm inside; figures for wider tube scatter by two", float64(l.Bore)/unit.Millimetre, 3, widest/unit.Millimetre)
 }

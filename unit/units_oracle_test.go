@@ -32,6 +32,9 @@ var oracleCases = []struct{ parser, text, gnu, si string }{
 	{"mass", "3 oz", "3 oz", "kg"},
 	{"length", "3 ft", "3 ft", "m"},
 	{"length", "3/16 in", "3|16 in", "m"},
+	{"volumerate", "2.5 L/min", "2.5 L/min", "m^3/s"},
+	{"volumerate", "1 US gal/min", "1 gallon/min", "m^3/s"},
+	{"volumerate", "60 mL/s", "60 mL/s", "m^3/s"},
 	{"duration", "6 h", "6 hour", "s"},
 	{"duration", "10 days", "10 day", "s"},
 }

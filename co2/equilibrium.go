@@ -78,7 +78,7 @@ func EquilibriumPressure(t unit.Temperature, v unit.Volumes, b BeerFactor, w *wo
 	if !(v >= 0 && v <= most) {
 		return 0, fmt.Errorf("carbonation %.2f volumes at %.1f °C: accepted are 0 to %.1f volumes (6 bar absolute), for example 2.5", float64(v), t.Celsius(), float64(most))
 	}
-	p := unit.Pressure(bisect(float64(VapourPressure(t)), highestPressure, func(p float64) float64 {
+	p := unit.Pressure(zero(float64(VapourPressure(t)), highestPressure, func(p float64) float64 {
 		return float64(equilibrium(t, unit.Pressure(p), b) - v)
 	}))
 	if w != nil {
@@ -104,7 +104,7 @@ func EquilibriumTemperature(p unit.Pressure, v unit.Volumes, b BeerFactor, w *wo
 	if !(v >= least && v <= most) {
 		return 0, fmt.Errorf("carbonation %.2f volumes at %.0f kPa absolute: between %.0f and %.0f °C it can only be %.2f to %.2f volumes", float64(v), float64(p)/1e3, lowestC, highestC, float64(least), float64(most))
 	}
-	t := unit.Temperature(bisect(float64(cold), float64(warm), func(k float64) float64 {
+	t := unit.Temperature(zero(float64(cold), float64(warm), func(k float64) float64 {
 		return float64(v - equilibrium(unit.Temperature(k), p, b))
 	}))
 	if w != nil {
@@ -116,18 +116,23 @@ func EquilibriumTemperature(p unit.Pressure, v unit.Volumes, b BeerFactor, w *wo
 	return t, nil
 }
 
-// bisect finds the zero of a rising f between low and high, to the last bit.
-func bisect(low, high float64, f func(float64) float64) float64 {
-	for range 200 {
-		mid := low + (high-low)/2
-		if mid == low || mid == high {
-			break
+// zero finds where a rising f is zero between low and high, to rounding, by regula falsi with the Illinois rule. References: [DowellJarratt1971]
+func zero(low, high float64, f func(float64) float64) float64 {
+	atLow, atHigh, last := f(low), f(high), 0.0
+	for range 100 {
+		x := (low*atHigh - high*atLow) / (atHigh - atLow)
+		at := f(x)
+		if at == 0 || !(x > low && x < high) {
+			return x
 		}
-		if f(mid) < 0 {
-			low = mid
-		} else {
-			high = mid
+		if at < 0 {
+			if low, atLow = x, at; last < 0 {
+				atHigh /= 2
+			}
+		} else if high, atHigh = x, at; last > 0 {
+			atLow /= 2
 		}
+		last = at
 	}
 	return high
 }

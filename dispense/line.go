@@ -44,9 +44,12 @@ func Usual() Line {
 // Friction is the Darcy factor at a Reynolds number and a relative roughness. Any flow; error 5 %, in transition 30 %.
 // References: [Churchill1977]
 func Friction(reynolds, roughness float64) float64 {
-	a := math.Pow(2.457*math.Log(1/(math.Pow(7/reynolds, 0.9)+0.27*roughness)), 16)
-	b := math.Pow(37530/reynolds, 16)
-	return 8 * math.Pow(math.Pow(8/reynolds, 12)+math.Pow(a+b, -1.5), 1.0/12)
+	square := func(x float64) float64 { return x * x }
+	fourth := func(x float64) float64 { return square(square(x)) }
+	a := fourth(fourth(-2.457 * math.Log(math.Pow(7/reynolds, 0.9)+0.27*roughness)))
+	b := fourth(fourth(37530 / reynolds))
+	laminar := fourth(8 / reynolds)
+	return 8 * math.Sqrt(math.Sqrt(math.Cbrt(laminar*laminar*laminar+1/((a+b)*math.Sqrt(a+b)))))
 }
 
 // Reynolds is the Reynolds number at a flow in m3/s.
@@ -102,44 +105,29 @@ func (l Line) LengthFor(p unit.Gauge, flow float64, t unit.Temperature) (unit.Le
 	return unit.Length(float64(left) / l.Drop(flow, t)), nil
 }
 
-const beyond = 1e3 // m3/s, past any tube
-
 // Flow is the flow in m3/s that a gauge pressure drives: the inverse of Needs, to 1e-11; 0 where it does not reach the tap,
-// +Inf where nothing holds it back.
+// +Inf where nothing holds it back. By the secant rule in logarithms, where what is lost is nearly straight over the flow.
 func (l Line) Flow(p unit.Gauge, t unit.Temperature) float64 {
-	over := func(flow float64) float64 { return float64(l.Needs(flow, t) - p) }
-	if l.Head() >= p {
+	drive := float64(p - l.Head())
+	if drive <= 0 {
 		return 0
 	}
-	low, high := 0.0, 5e-5 // m3/s, 3 L/min
-	for over(high) < 0 {
-		if low, high = high, 2*high; high > beyond {
-			return math.Inf(1)
-		}
+	if l.Length == 0 && l.Loss == 0 {
+		return math.Inf(1)
 	}
-	return zero(low, high, 1e-12*float64(p-l.Head()), over)
-}
-
-// zero finds where a rising f is zero, within a tolerance of f, by regula falsi with the Illinois rule.
-// References: [DowellJarratt1971]
-func zero(low, high, tolerance float64, f func(float64) float64) float64 {
-	atLow, atHigh, last := f(low), f(high), 0.0
-	for range 100 {
-		x := (low*atHigh - high*atLow) / (atHigh - atLow)
-		at := f(x)
-		if math.Abs(at) <= tolerance || x <= low || x >= high {
-			return x
+	over := func(x float64) float64 { return math.Log(float64(l.Needs(math.Exp(x), t)-l.Head()) / drive) }
+	x, slope := math.Log(5e-5), 1.75 // 3 L/min; what is lost goes with the flow, or its square
+	at := over(x)
+	for range 60 {
+		step := -at / slope
+		if math.Abs(at) < 1e-12 || x+step == x {
+			break
 		}
-		if at < 0 {
-			if low, atLow = x, at; last < 0 {
-				atHigh /= 2
-			}
-		} else if high, atHigh = x, at; last > 0 {
-			atLow /= 2
-		}
-		last = at
+		next := over(x + step)
+		slope = min(max((next-at)/step, 1), 4)
+		x, at = x+step, next
 	}
-	return (low + high) / 2
+	return math.Exp(x)
 }
 
 // Explain records how a flow in m3/s and the pressure in the vessel hang together.

@@ -51,7 +51,7 @@ var measures = []Measure{
 	{Suffix: "h", Unit: "days", Quantity: "time", Finest: 0.1, spelling: []string{"days", "day", "d"}, scale: 24},
 	{Suffix: "h", Unit: "min", Quantity: "time", Finest: 1, spelling: []string{"min", "minute", "minutes"}, scale: 1.0 / 60},
 	{Suffix: "h", Unit: "months", Quantity: "time", Finest: 0.1, spelling: []string{"months", "month"}, scale: unit.Month / unit.Hour},
-	{Suffix: "m", Unit: "m", Quantity: "length", Finest: 0.01, spelling: []string{"m", "metre", "metres"}, scale: 1},
+	{Suffix: "m", Unit: "m", Quantity: "length", Finest: 0.1, spelling: []string{"m", "metre", "metres"}, scale: 1},
 	{Suffix: "m", Unit: "cm", Quantity: "length", Finest: 1, spelling: []string{"cm"}, scale: 0.01},
 	{Suffix: "m", Unit: "mm", Quantity: "length", Finest: 0.1, spelling: []string{"mm"}, scale: 0.001},
 	{Suffix: "m", Unit: "ft", Quantity: "length", Finest: 0.1, spelling: []string{"ft", "foot", "feet"}, scale: unit.Foot},
@@ -198,7 +198,11 @@ func (m *Measure) Words(v, low, high float64) string {
 		return compact(x, 4)
 	}
 	step := unit.Resolution(finest, math.Abs(m.Shown(high)-m.Shown(low)))
-	return strings.TrimSpace(Plain(math.Round(x/step)*step, Decimals(finest)) + " " + m.Unit)
+	text := Plain(math.Round(x/step)*step, Decimals(finest))
+	if m.Suffix != "sg" && m.Unit != "bar" && strings.Contains(text, ".") { // as package unit writes them
+		text = strings.TrimRight(strings.TrimRight(text, "0"), ".")
+	}
+	return strings.TrimSpace(text + " " + m.Unit)
 }
 
 // Plain writes a number with so many decimals, nothing without a minus.
@@ -208,4 +212,38 @@ func Plain(v float64, decimals int) string {
 		text = strings.TrimPrefix(text, "-")
 	}
 	return text
+}
+
+// Label is what the flag holds, in words that stand alone.
+func (f Flag) Label() string {
+	help, _, _ := strings.Cut(f.Help, ";")
+	help, _, _ = strings.Cut(help, ",")
+	first, _, _ := strings.Cut(help, " ")
+	if slices.Contains([]string{"of", "on", "at", "as", "in", "set", "filled", "while", "between", "under"}, first) {
+		return strings.ReplaceAll(f.Name, "-", " ") + " " + help
+	}
+	return help
+}
+
+// With is words and the unit behind them.
+func (m *Measure) With(words string) string {
+	if m.Unit == "" {
+		return words
+	}
+	return words + " (" + m.Unit + ")"
+}
+
+// Digits writes a number with at most so many significant digits.
+func Digits(v float64, digits int) string { return compact(v, digits) }
+
+// In writes an input in these units, or as it is usually said.
+func (u Units) In(g Given) string {
+	switch key := g.Flag.JSONKey(); {
+	case g.Flag.Kind.Words == nil:
+		return g.Text
+	case u.Chosen(key):
+		v := g.Flag.Kind.InKey(g.Value)
+		return u.Of(key).Words(v, v, v)
+	}
+	return g.Flag.Kind.Words(g.Value)
 }

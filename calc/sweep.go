@@ -27,6 +27,7 @@ type Curve struct {
 	Passed      []bool      // a safety limit would be passed there
 	Outside     []bool      // a relation is used outside the range in which it holds
 	Why         error       // why the first point without an answer has none
+	Now         float64     // where the value asked for lies, in SI; NaN if none was
 	ends        steps
 }
 
@@ -69,7 +70,7 @@ func (c *Calculation) Sweep(values map[string]string, sweep string) (*Curve, err
 		return nil, err
 	}
 	n := s.count + 1
-	curve := &Curve{Calculation: c, Flag: s.flag, ends: s, X: make([]float64, n), Passed: make([]bool, n), Outside: make([]bool, n)}
+	curve := &Curve{Calculation: c, Flag: s.flag, Now: math.NaN(), ends: s, X: make([]float64, n), Passed: make([]bool, n), Outside: make([]bool, n)}
 	curve.Inputs = in.others(c, s.flag.Name)
 	out := &Answer{Calculation: c, Sheet: &working.Sheet{}}
 	for i := range curve.X {
@@ -82,6 +83,21 @@ func (c *Calculation) Sweep(values map[string]string, sweep string) (*Curve, err
 		return nil, curve.Why
 	}
 	return curve, nil
+}
+
+// Draw is the sweep of the row's plot, with the value that was given for its flag marked.
+func (c *Calculation) Draw(values map[string]string) (*Curve, error) {
+	name, _, _ := strings.Cut(c.Plot.Sweep, "=")
+	others := maps.Clone(values)
+	delete(others, name)
+	v, err := c.Sweep(others, c.Plot.Sweep)
+	if err != nil {
+		return nil, fmt.Errorf("%w (the plot goes over --%s; --sweep FLAG=from:to:steps takes another flag)", err, name)
+	}
+	if now, given := values[name]; given {
+		v.Now, err = v.Flag.Kind.parse(now)
+	}
+	return v, err
 }
 
 // open reads the values of all flags but those that go in steps, which hold a sample.

@@ -21,9 +21,13 @@ type calcOptions struct {
 	working bool
 	help    bool
 	list    bool
+	table   bool
+	sweep   string
+	svg     string
+	units   calc.Units
 }
 
-const calcUsage = "spile calc [--list | NAME [--flag VALUE]...] [--format text|json] [--working]"
+const calcUsage = "spile calc [--list | NAME [--flag VALUE]...] [--format text|json] [--working] [--sweep FLAG=from:to:steps] [--svg FILE] [--table] [--units LIST]"
 
 // Run answers, lists or explains.
 func (c *CalcCmd) Run(ctx *Context) error {
@@ -51,6 +55,10 @@ func (c *CalcCmd) Run(ctx *Context) error {
 		return printList(ctx.Stdout)
 	case opts.help:
 		return printFlags(ctx.Stdout, row)
+	case opts.table:
+		return printGrid(ctx, row, values, opts)
+	case opts.sweep != "":
+		return sweep(ctx, row, values, opts)
 	case len(values) == 0:
 		return explain(ctx.Stdout, row, opts)
 	}
@@ -61,6 +69,9 @@ func answer(ctx *Context, row *calc.Calculation, values map[string]string, opts 
 	a, err := row.Evaluate(values)
 	if err != nil {
 		return badInput(err)
+	}
+	if err := draw(row, values, opts); err != nil {
+		return err
 	}
 	if err := printAnswer(ctx.Stdout, a, opts); err != nil {
 		return err
@@ -119,7 +130,7 @@ func readFlags(args []string, opts *calcOptions) (map[string]string, error) {
 
 // toggle takes the flags without a value.
 func (o *calcOptions) toggle(name string, joined bool) (bool, error) {
-	target := map[string]*bool{"working": &o.working, "help": &o.help, "list": &o.list}[name]
+	target := map[string]*bool{"working": &o.working, "help": &o.help, "list": &o.list, "table": &o.table}[name]
 	if target == nil {
 		return false, nil
 	}
@@ -135,16 +146,32 @@ func store(values map[string]string, opts *calcOptions, name, value string) erro
 	if strings.TrimSpace(value) == "" {
 		return fmt.Errorf("--%s needs a value with its unit", name)
 	}
-	if name == "format" {
-		if !slices.Contains([]string{"text", "json"}, value) {
-			return fmt.Errorf("--format: read %q; accepted: text, json", value)
-		}
-		opts.format = value
-		return nil
+	if done, err := opts.take(name, value); done || err != nil {
+		return err
 	}
 	if _, twice := values[name]; twice {
 		return fmt.Errorf("--%s is given twice", name)
 	}
 	values[name] = value
 	return nil
+}
+
+// take keeps the value of a flag that every calculation has.
+func (o *calcOptions) take(name, value string) (done bool, err error) {
+	switch name {
+	case "format":
+		if !slices.Contains([]string{"text", "json"}, value) {
+			return false, fmt.Errorf("--format: read %q; accepted: text, json", value)
+		}
+		o.format = value
+	case "units":
+		o.units, err = calc.ParseUnits(value)
+	case "sweep":
+		o.sweep = value
+	case "svg":
+		o.svg = value
+	default:
+		return false, nil
+	}
+	return true, err
 }

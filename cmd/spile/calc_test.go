@@ -4,7 +4,10 @@ import (
 	"bytes"
 	"encoding/json"
 	"flag"
+	"fmt"
+	"maps"
 	"os"
+	"path"
 	"path/filepath"
 	"slices"
 	"strconv"
@@ -27,7 +30,12 @@ func invoke(line ...string) (stdout, stderr string, code int) {
 // golden holds what is printed against testdata/calc/NAME.
 func golden(t *testing.T, name, got string) {
 	t.Helper()
-	file := filepath.Join("testdata", "calc", name)
+	hold(t, filepath.Join("testdata", "calc", name), got)
+}
+
+// hold holds what the program gives against a file that is kept.
+func hold(t *testing.T, file, got string) {
+	t.Helper()
 	if *update {
 		if err := os.WriteFile(file, []byte(got), 0o644); err != nil {
 			t.Fatal(err)
@@ -35,11 +43,29 @@ func golden(t *testing.T, name, got string) {
 	}
 	want, err := os.ReadFile(file)
 	if err != nil {
-		t.Fatal(err)
+		t.Fatalf("%v; go test ./cmd/spile -update writes it", err)
 	}
 	if got != string(want) {
-		t.Errorf("%s differs; read it, then go test ./cmd/spile -update.\ngot:\n%s\nwant:\n%s", file, got, want)
+		t.Errorf("%s differs from what the program gives; go test ./cmd/spile -update, then read the change.\n%s", file, firstChange(got, string(want)))
 	}
+}
+
+// firstChange is the first line that differs.
+func firstChange(got, want string) string {
+	g, w := strings.Split(got, "\n"), strings.Split(want, "\n")
+	for i := range max(len(g), len(w)) {
+		a, b := "(nothing)", "(nothing)"
+		if i < len(g) {
+			a = g[i]
+		}
+		if i < len(w) {
+			b = w[i]
+		}
+		if a != b {
+			return fmt.Sprintf("line %d: got  %s\n         kept %s", i+1, a, b)
+		}
+	}
+	return ""
 }
 
 func TestCalcGolden(t *testing.T) {
@@ -115,10 +141,10 @@ func TestCalcExitCodes(t *testing.T) {
 	}
 }
 
-// calcSchema is the published schema of the answer.
-func calcSchema(t *testing.T) map[string]any {
+// schema reads a published schema.
+func schema(t *testing.T, name string) map[string]any {
 	t.Helper()
-	data, err := os.ReadFile(filepath.Join("..", "..", "docs", "schema", "calc.json"))
+	data, err := os.ReadFile(filepath.Join("..", "..", "docs", "schema", filepath.FromSlash(name)))
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -129,24 +155,32 @@ func calcSchema(t *testing.T) map[string]any {
 	return s
 }
 
-// departs says where v departs from schema, as far as calc.json uses the language:
-// type, required, properties, additionalProperties, items and enum.
-func departs(schema map[string]any, v any, at string) string {
-	kinds := map[string]bool{"object": false, "array": false, "string": false, "number": false, "boolean": false}
+// kindOf is the type of a JSON value, as a schema calls it.
+func kindOf(v any) string {
 	switch v.(type) {
 	case map[string]any:
-		kinds["object"] = true
+		return "object"
 	case []any:
-		kinds["array"] = true
+		return "array"
 	case string:
-		kinds["string"] = true
+		return "string"
 	case float64:
-		kinds["number"] = true
+		return "number"
 	case bool:
-		kinds["boolean"] = true
+		return "boolean"
 	}
-	if want, _ := schema["type"].(string); !kinds[want] {
-		return at + " is no " + want
+	return "null"
+}
+
+// departs says where v departs from schema, as far as the calc schemas use the language:
+// type, required, properties, additionalProperties, items and enum.
+func departs(schema map[string]any, v any, at string) string {
+	kinds := asList(schema["type"])
+	if one, ok := schema["type"].(string); ok {
+		kinds = []any{one}
+	}
+	if !slices.Contains(kinds, any(kindOf(v))) {
+		return fmt.Sprintf("%s is none of %v", at, kinds)
 	}
 	if words, ok := schema["enum"].([]any); ok && !slices.Contains(words, v) {
 		return at + " is none of its words"
@@ -183,31 +217,55 @@ func departsObject(schema map[string]any, v any, at string) string {
 	return ""
 }
 
+// printed is the JSON that a command prints.
+func printed(t *testing.T, line ...string) (v any) {
+	t.Helper()
+	out, errs, _ := invoke(line...)
+	if err := json.Unmarshal([]byte(out), &v); err != nil {
+		t.Fatalf("%v: %v; %s", line, err, errs)
+	}
+	return v
+}
+
+// Each answer fits the schema that all share and its own; each sweep and table theirs.
 func TestCalcSchema(t *testing.T) {
-	schema := calcSchema(t)
 	for _, row := range calc.Table() {
-		out, _, _ := invoke("calc", row.Name, "--format", "json")
-		var v any
-		if err := json.Unmarshal([]byte(out), &v); err != nil {
-			t.Errorf("%s: %v", row.Name, err)
-		} else if d := departs(schema, v, row.Name); d != "" {
-			t.Errorf("docs/schema/calc.json: %s", d)
+		v := printed(t, "calc", row.Name, "--format", "json")
+		own := schema(t, "calc/"+row.Name+".json")
+		shared, _ := asList(own["allOf"])[0].(map[string]any)["$ref"].(string)
+		for _, s := range []map[string]any{own, schema(t, path.Join("calc", shared))} {
+			if d := departs(s, v, row.Name); d != "" {
+				t.Errorf("docs/schema: %s", d)
+			}
+		}
+		if d := departs(schema(t, "calc-sweep.json"), printed(t, append(sweepLine(row), "--format", "json")...), row.Name); d != "" {
+			t.Errorf("docs/schema/calc-sweep.json: %s", d)
+		}
+		if row.Card.Of == "" {
+			continue
+		}
+		if d := departs(schema(t, "calc-table.json"), printed(t, append(cardLine(row), "--format", "json")...), row.Name); d != "" {
+			t.Errorf("docs/schema/calc-table.json: %s", d)
 		}
 	}
-	for name, broken := range map[string]string{"lacks": `{}`, "no object": `[]`, "unknown": `{"calculation":"x","question":"x","inputs":{},"result":{},"working":[],"sources":[],"valid":true,"ranges":[],"outside":[],"cautions":[],"limit_passed":true,"more":1}`} {
-		var v any
-		if err := json.Unmarshal([]byte(broken), &v); err != nil {
-			t.Fatal(err)
-		}
-		if departs(schema, v, "") == "" {
-			t.Errorf("%s: the schema lets %s pass", name, broken)
+	whole := printed(t, "calc", "lid", "--format", "json").(map[string]any)
+	for name, broken := range map[string]any{"lacks": map[string]any{}, "no object": []any{}, "unknown": with(whole, "more", 1.0), "wrong word": with(whole, "calculation", "lip"),
+		"a result of another": with(whole, "result", map[string]any{"force_kg": 1.0, "force_n": 1.0, "glasses": 2.0})} {
+		if departs(schema(t, "calc.json"), broken, "") == "" && departs(schema(t, "calc/lid.json"), broken, "") == "" {
+			t.Errorf("%s: the schemas let %v pass", name, broken)
 		}
 	}
 }
 
+// with is an object with one more or another value.
+func with(object map[string]any, key string, value any) map[string]any {
+	changed := maps.Clone(object)
+	changed[key] = value
+	return changed
+}
+
 // Each calculation's JSON has the fields of the contract, and its results carry their unit.
 func TestCalcJSON(t *testing.T) {
-	units := []string{"_kpa", "_sg", "_l", "_ml", "_c", "_percent", "_volumes", "_per_l", "_per_day", "_ppm", "_mm2", "_h", "_g", "_n", "_kg", "glasses", "drinks", "cycles", "per_glass"}
 	for _, row := range calc.Table() {
 		out, _, _ := invoke("calc", row.Name, "--format", "json")
 		var a struct {
@@ -225,7 +283,7 @@ func TestCalcJSON(t *testing.T) {
 			t.Errorf("%s: a field of the contract is missing: %s", row.Name, out)
 		}
 		for key := range a.Result {
-			if !endsInOneOf(key, units) {
+			if (calc.Units{}).Of(key).Suffix == "" && !endsInOneOf(key, []string{"glasses", "drinks", "cycles", "per_glass", "_number", "batches"}) {
 				t.Errorf("%s: result %s does not end in a unit", row.Name, key)
 			}
 		}
@@ -239,4 +297,69 @@ func endsInOneOf(s string, ends []string) bool {
 		}
 	}
 	return false
+}
+
+// A sweep, a table and a plot: what they say, in which unit, and how they end.
+func TestCalcSweepTableAndPlot(t *testing.T) {
+	vessel := "calc warming --from 1C --volume 16L --capacity 20L --volumes 2.5vol "
+	for _, c := range []struct {
+		line string
+		code int
+		say  string
+	}{
+		{"calc carbonation --pressure 10 psi --sweep temperature=32 F:60 F:7", exitOK, "(°F)"},
+		{"calc carbonation --pressure 10 psi --sweep temperature=32 F:60 F:7 --units C", exitOK, "(°C)"},
+		{"calc carbonation --temperature 1C --pressure 10psi --units psi,F", exitOK, "34 °F"},
+		{"calc carbonation --temperature 1C --volumes 2.5vol --units kPa", exitOK, "60 kPa"},
+		{"calc dilution --volume 17L --gravity 1.054 --sweep target-gravity=1.040:1.060:4", exitOK, "- has no answer"},
+		{vessel + "--rating 2bar --sweep to=5C:40C:7", exitLimit, "over the limit"},
+		{vessel + "--rating 4bar --sweep to=5C:40C:7", exitOK, "Pressure"},
+		{vessel + "--sweep to=5C:40C:7", exitOK, "Pressure"},
+		{"calc carbonation --table", exitOK, "0.60"},
+		{"calc carbonation --table --rating 1bar --altitude 1600m", exitLimit, "no: a limit would be passed"},
+		{"calc carbonation --table --units psi,F", exitOK, "(°F)"},
+		{"calc lid --table", exitUsage, "these have one: "},
+		{"calc carbonation --table --svg x.svg", exitUsage, "stands alone"},
+		{"calc lid --units bar,psi", exitUsage, "both for pressure"},
+		{"calc lid --units furlong", exitUsage, "accepted are bar, psi"},
+		{"calc lid --sweep pressure", exitUsage, "FLAG=from:to:steps"},
+		{"calc lid --sweep presure=1psi:2psi:3", exitUsage, "did you mean --pressure?"},
+		{"calc lid --opening 10cm --sweep pressure=1psi:1psi:3", exitUsage, "two different ends"},
+		{"calc lid --opening 10cm --sweep pressure=1psi:2psi:1000000", exitUsage, "1 to 99999 steps"},
+		{"calc lid --opening 10cm --sweep pressure=1:2:3", exitUsage, "needs a unit"},
+		{"calc lid --opening 10cm --pressure 10psi --sweep pressure=1psi:2psi:3", exitUsage, "goes in steps"},
+		{"calc drinks --volume 1L --abv 5% --sweep country=Ireland:Canada:3", exitUsage, "is a word"},
+		{"calc lid --svg /nowhere/at/all.svg", exitUsage, "cannot be written"},
+		{"calc lid --svg /", exitUsage, "is no file"},
+		{"calc carbonation --pressure 10psi --volumes 2.5vol --svg x.svg", exitUsage, "the plot goes over --temperature"},
+	} {
+		out, errs, code := invoke(strings.Fields(c.line)...)
+		if code != c.code || !strings.Contains(out+errs, c.say) {
+			t.Errorf("%q: exit %d with %q, want %d with %q", c.line, code, out+errs, c.code, c.say)
+		}
+		if code == exitUsage && (out != "" || strings.Count(errs, "\n") != 1) {
+			t.Errorf("%q: printed %q and %q; want one line on stderr and nothing else", c.line, out, errs)
+		}
+		for line := range strings.Lines(out) {
+			if utf8.RuneCountInString(strings.TrimRight(line, "\n")) > lineWidth {
+				t.Errorf("%q: a line of more than %d characters: %s", c.line, lineWidth, line)
+			}
+		}
+	}
+}
+
+// A plot is written whole: nothing else is left in its folder, and a second replaces it.
+func TestCalcPlotIsWrittenWhole(t *testing.T) {
+	folder := t.TempDir()
+	file := filepath.Join(folder, "plot.svg")
+	for _, line := range [][]string{{"calc", "lid", "--svg", file}, {"calc", "lid", "--opening", "10 cm", "--sweep", "pressure=0 psi:30 psi:3", "--svg", file}} {
+		out, errs, code := invoke(line...)
+		data, err := os.ReadFile(file)
+		if code != exitOK || errs != "" || out == "" || err != nil || !strings.HasSuffix(string(data), "</svg>\n") {
+			t.Errorf("%v: exit %d, %q, %v; want the result and a whole plot", line, code, errs, err)
+		}
+	}
+	if left, err := os.ReadDir(folder); err != nil || len(left) != 1 {
+		t.Errorf("%d files beside the plot, %v; want the plot alone", len(left)-1, err)
+	}
 }

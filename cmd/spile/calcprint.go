@@ -21,7 +21,7 @@ func printAnswer(w io.Writer, a *calc.Answer, opts calcOptions) error {
 	if opts.format == "json" {
 		return printJSON(w, calcJSON(a))
 	}
-	return printText(w, answerText(a, opts.working))
+	return printText(w, answerText(a, opts))
 }
 
 func printText(w io.Writer, text string) error {
@@ -37,22 +37,22 @@ func printJSON(w io.Writer, v any) error {
 }
 
 // answerText is the question, the answer with its band, what it rests on and its cautions.
-func answerText(a *calc.Answer, withWorking bool) string {
+func answerText(a *calc.Answer, opts calcOptions) string {
 	var b strings.Builder
 	fmt.Fprintf(&b, "%s\n\n", a.Calculation.Question)
-	rows := make([][2]string, 0, len(a.Results))
-	for _, r := range a.Results {
-		if r.Words != "" {
-			rows = append(rows, [2]string{r.Name, r.Words})
+	columns(&b, resultRows(a, opts.units))
+	if a.Band != nil {
+		b.WriteString("\n" + wrap(bandSentence(a, opts.units), "  "))
+	}
+	if len(a.Notes) > 0 {
+		b.WriteString("\n")
+		for _, n := range a.Notes {
+			b.WriteString(wrap(n, "  "))
 		}
 	}
-	columns(&b, rows)
-	if a.Band != nil {
-		b.WriteString("\n" + wrap(bandSentence(a), "  "))
-	}
 	b.WriteString("\nFrom\n")
-	columns(&b, inputRows(a))
-	if withWorking {
+	columns(&b, inputRows(a.Inputs, opts.units))
+	if opts.working {
 		b.WriteString("\nWorking\n" + workingText(a.Sheet))
 	}
 	if len(a.Cautions) > 0 {
@@ -64,13 +64,29 @@ func answerText(a *calc.Answer, withWorking bool) string {
 	return b.String()
 }
 
-func inputRows(a *calc.Answer) [][2]string {
+// resultRows are the results for people, in the units chosen.
+func resultRows(a *calc.Answer, units calc.Units) [][2]string {
 	var rows [][2]string
-	for _, in := range a.Inputs {
-		text := in.Text
-		if in.Flag.Kind.Words != nil {
-			text = in.Flag.Kind.Words(in.Value)
+	for _, r := range a.Results {
+		words := r.Words
+		if words != "" && units.Chosen(r.Key) {
+			low, high := r.Value, r.Value
+			if a.Band != nil && a.Band.Key == r.Key {
+				low, high = a.Band.Low, a.Band.High
+			}
+			words = units.Of(r.Key).Words(r.Value, low, high)
 		}
+		if words != "" {
+			rows = append(rows, [2]string{r.Name, words})
+		}
+	}
+	return rows
+}
+
+func inputRows(inputs []calc.Given, units calc.Units) [][2]string {
+	var rows [][2]string
+	for _, in := range inputs {
+		text := units.In(in)
 		if in.Default {
 			text += "  (assumed)"
 		}
@@ -80,34 +96,30 @@ func inputRows(a *calc.Answer) [][2]string {
 }
 
 // bandSentence says the error of a result in the words of people.
-func bandSentence(a *calc.Answer) string {
-	key := a.Band.Key
-	low, high := bandNumber(key, a.Band.Low), bandNumber(key, a.Band.High)
+func bandSentence(a *calc.Answer, units calc.Units) string {
+	low, high := edge(a.Band.Key, a.Band.Low, units), edge(a.Band.Key, a.Band.High, units)
+	if unit := " " + units.Of(a.Band.Key).Unit; strings.HasSuffix(high, unit) {
+		low = strings.TrimSuffix(low, unit)
+	}
 	return fmt.Sprintf("Between %s and %s, nine times in ten: %s.", low, high, a.Band.Why)
 }
 
-// bandNumber writes an edge of a band, one digit finer than the result is shown.
-func bandNumber(key string, v float64) string {
-	name, suffix := key, ""
-	if i := strings.LastIndexByte(key, '_'); i >= 0 {
-		name, suffix = key[:i], key[i+1:]
+// edge writes one edge of a band; a pressure in psi too where nothing else was chosen.
+func edge(key string, v float64, units calc.Units) string {
+	m := units.Of(key)
+	if m.Quantity == "pressure" && !units.Chosen(key) {
+		return psi.Words(v, v, v) + " (" + m.Words(v, v, v) + ")"
 	}
-	switch {
-	case suffix == "sg":
-		return strconv.FormatFloat(v, 'f', 4, 64)
-	case suffix == "kpa":
-		return fmt.Sprintf("%.1f psi (%.2f bar)", v/6.894757, v/100)
-	case suffix == "percent":
-		return fmt.Sprintf("%.1f %%", v)
-	case suffix == "mm2":
-		return fmt.Sprintf("%.1f mm²", v)
-	case suffix == "h":
-		return fmt.Sprintf("%.0f h", v)
-	case name == "co2":
-		return fmt.Sprintf("%.2f volumes", v)
-	}
-	return strconv.FormatFloat(v, 'g', 3, 64) + " " + suffix
+	return m.Words(v, v, v)
 }
+
+var psi = func() *calc.Measure {
+	units, err := calc.ParseUnits("psi")
+	if err != nil {
+		panic(err) // a mistake of the program
+	}
+	return units.Of("kpa")
+}()
 
 // columns writes names and values side by side.
 func columns(b *strings.Builder, rows [][2]string) {
@@ -149,7 +161,11 @@ func workingText(s *working.Sheet) string {
 		if st.Source != "" {
 			formula += " [" + st.Source + "]"
 		}
-		b.WriteString(strings.TrimRight(fmt.Sprintf("  %-5s %-36s %-20s %s", st.Symbol, st.Name, value, origin), " ") + "\n")
+		name := fmt.Sprintf("  %-5s %-36s ", st.Symbol, st.Name)
+		if utf8.RuneCountInString(name+value) > lineWidth {
+			name += "\n" + strings.Repeat(" ", 45)
+		}
+		b.WriteString(strings.TrimRight(fmt.Sprintf("%s%-20s %s", name, value, origin), " ") + "\n")
 		if formula != "" {
 			b.WriteString(wrap(formula, "          "))
 		}
@@ -172,6 +188,7 @@ type calcAnswer struct {
 	Valid       bool       `json:"valid"`
 	Ranges      []string   `json:"ranges"`
 	Outside     []string   `json:"outside"`
+	Notes       []string   `json:"notes"`
 	Cautions    []string   `json:"cautions"`
 	LimitPassed bool       `json:"limit_passed"`
 }
@@ -234,15 +251,9 @@ func calcJSON(a *calc.Answer) calcAnswer {
 	out := calcAnswer{
 		Calculation: a.Calculation.Name, Question: a.Calculation.Question, Working: []stepJSON{},
 		Sources: notNil(a.Sheet.Sources()), Valid: len(a.Sheet.Outside) == 0, Ranges: notNil(a.Sheet.Valid),
-		Outside: notNil(a.Sheet.Outside), Cautions: notNil(a.Cautions), LimitPassed: a.Passed,
+		Outside: notNil(a.Sheet.Outside), Notes: notNil(a.Notes), Cautions: notNil(a.Cautions), LimitPassed: a.Passed,
 	}
-	for _, in := range a.Inputs {
-		var value any = tenDigits(in.Flag.Kind.InKey(in.Value))
-		if in.Flag.Kind.Choices != nil {
-			value = in.Flag.Kind.Choices[int(in.Value)]
-		}
-		out.Inputs = append(out.Inputs, pair{in.Flag.JSONKey(), value})
-	}
+	out.Inputs = inputsJSON(a.Inputs)
 	for _, r := range a.Results {
 		out.Result = append(out.Result, pair{r.Key, tenDigits(r.Value)})
 	}
@@ -251,6 +262,17 @@ func calcJSON(a *calc.Answer) calcAnswer {
 	}
 	for _, s := range a.Sheet.Steps {
 		out.Working = append(out.Working, stepJSON{s.Symbol, s.Name, s.Formula, tenDigits(s.Value), s.Unit, string(s.Origin), s.Source})
+	}
+	return out
+}
+
+func inputsJSON(inputs []calc.Given) (out ordered) {
+	for _, in := range inputs {
+		var value any = tenDigits(in.Flag.Kind.InKey(in.Value))
+		if in.Flag.Kind.Choices != nil {
+			value = in.Flag.Kind.Choices[int(in.Value)]
+		}
+		out = append(out, pair{in.Flag.JSONKey(), value})
 	}
 	return out
 }
@@ -290,9 +312,24 @@ func printFlags(w io.Writer, row *calc.Calculation) error {
 	for _, f := range row.Flags {
 		rows = append(rows, [2]string{"--" + f.Name, flagHelp(f)})
 	}
-	rows = append(rows, [2]string{"--format", "text or json (text if left out)"}, [2]string{"--working", "shows formula, inputs and source of every number"})
+	rows = append(rows, [][2]string{
+		{"--format", "text or json (text if left out)"},
+		{"--working", "shows formula, inputs and source of every number"},
+		{"--sweep", "FLAG=from:to:steps, a table over one flag, as " + strconv.Quote(row.Plot.Sweep)},
+		{"--svg", "FILE to draw the sweep to, or what is usually drawn"},
+	}...)
+	if row.Card.Of != "" {
+		rows = append(rows, [2]string{"--table", "a table for the door, over " + flagOf(row.Card.Down) + " and " + flagOf(row.Card.Across)})
+	}
+	rows = append(rows, [2]string{"--units", "to show the results in, as psi,F (as typed or usual if left out)"})
 	hanging(&b, rows)
 	return printText(w, b.String())
+}
+
+// flagOf is the flag that goes in steps.
+func flagOf(steps string) string {
+	name, _, _ := strings.Cut(steps, "=")
+	return "--" + name
 }
 
 func flagHelp(f calc.Flag) string {
@@ -321,22 +358,38 @@ func hanging(b *strings.Builder, rows [][2]string) {
 	}
 }
 
-// explain says what a calculation answers and works its example.
-func explain(w io.Writer, row *calc.Calculation, opts calcOptions) error {
-	values := map[string]string{}
-	command := "spile calc " + row.Name
+// example is the worked case of a calculation and the command that asks for it.
+func example(row *calc.Calculation) (values map[string]string, command string) {
+	values, command = map[string]string{}, "spile calc "+row.Name
 	for i := 0; i+1 < len(row.Example); i += 2 {
 		values[row.Example[i]] = row.Example[i+1]
 		command += " --" + row.Example[i] + " " + quoted(row.Example[i+1])
 	}
+	return values, command
+}
+
+// explain says what a calculation answers and works its example.
+func explain(w io.Writer, row *calc.Calculation, opts calcOptions) error {
+	values, command := example(row)
 	a, err := row.Evaluate(values)
 	if err != nil {
+		return err
+	}
+	if err := draw(row, values, opts); err != nil {
 		return err
 	}
 	if opts.format == "json" {
 		return printJSON(w, calcJSON(a))
 	}
-	text := wrap(row.About, "") + "\nFor example\n" + wrapCommand(command) + "\n" + answerText(a, opts.working)
+	text := wrap(row.About, "") + "\nFor example\n" + wrapCommand(command) + "\n" + answerText(a, opts)
+	if !opts.working {
+		for i, r := range a.Sheet.Valid {
+			if i == 0 {
+				text += "\nHolds for\n"
+			}
+			text += wrap(r, "  ")
+		}
+	}
 	return printText(w, text+"\nspile calc "+row.Name+" --help lists all flags.\n")
 }
 

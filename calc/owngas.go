@@ -39,12 +39,10 @@ var ownGasRow = &Calculation{
 	run:     ownGas,
 }
 
-// own is one sum of own gas.
+// own is one sum of own gas, and the air outside.
 type own struct {
-	vessel.Gas
-	warm, wish unit.Temperature // of the beer now; at which the gas is wished for
-	air, now   unit.Pressure
-	made       float64 // mol that the last points and the sugar still make
+	vessel.OwnGas
+	air unit.Pressure
 }
 
 func ownGas(in Inputs, out *Answer) error {
@@ -58,45 +56,23 @@ func ownGas(in Inputs, out *Answer) error {
 	if err != nil {
 		return err
 	}
-	o := own{Gas: gas, warm: in.temperature("temperature"), wish: in.temperature("temperature"), air: in.atmosphere(out.Sheet)}
+	warm := in.temperature("temperature")
+	o := own{vessel.OwnGas{Gas: gas, Warm: warm, Wish: warm}, in.atmosphere(out.Sheet)}
 	if in.Has("cold") {
-		o.wish = in.temperature("cold")
+		o.Wish = in.temperature("cold")
 	}
-	if o.now = in.gauge("pressure").Absolute(o.air); o.now <= co2.VapourPressure(o.warm) {
+	now := in.gauge("pressure").Absolute(o.air)
+	if now <= co2.VapourPressure(warm) {
 		return errOnlyVapour(in.gauge("pressure"))
 	}
+	o.Now = gas.Content(warm, now)
 	perPoint := vessel.MadeBetween(in.gravity("og"), in.gravity("gravity"), in.gravity("final"))
-	o.made = (perPoint*float64(gas.Beer) + in.number("sugar")*wort.CO2PerExtract) / co2.MolarMass
-	needed, err := o.settingFor(in.volumes("target"), out.Sheet)
+	o.Made = (perPoint*float64(gas.Beer) + in.number("sugar")*wort.CO2PerExtract) / co2.MolarMass
+	needed, err := o.Setting(in.volumes("target"), out.Sheet)
 	if err != nil {
 		return err
 	}
 	return o.answer(in, out, needed)
-}
-
-// settingFor is the setting, absolute, at which the beer keeps enough for the wish.
-func (o own) settingFor(target unit.Volumes, w *working.Sheet) (unit.Pressure, error) {
-	p, err := co2.EquilibriumPressure(o.wish, target, co2.BeerFactor{}, w)
-	if err != nil {
-		return 0, err
-	}
-	if o.wish == o.warm {
-		return p, nil
-	}
-	return o.AtRest(o.warm, o.Content(o.wish, p)), nil // chilled shut: nothing is lost
-}
-
-// reaches is the absolute pressure once so much is made under a valve that opens at opens.
-func (o own) reaches(made float64, opens unit.Pressure) unit.Pressure {
-	return min(o.AtRest(o.warm, o.Content(o.warm, o.now)+made), max(opens, o.now))
-}
-
-// keeps is the gas in the beer, at the temperature of the wish, that stood under p.
-func (o own) keeps(p unit.Pressure) unit.Volumes {
-	if o.wish != o.warm {
-		p = o.AtRest(o.wish, o.Content(o.warm, p))
-	}
-	return co2.Equilibrium(o.wish, p, co2.BeerFactor{}, nil)
 }
 
 // answer chooses the setting within what the plates allow, and says what comes of it.
@@ -106,15 +82,15 @@ func (o own) answer(in Inputs, out *Answer, needed unit.Pressure) error {
 		set, capped = highest, true
 	}
 	opens := set.Absolute(o.air)
-	p := o.reaches(o.made, opens)
-	volumes, w := o.keeps(p), out.Sheet
+	p := o.Reaches(o.Made, opens)
+	volumes, w := o.Keeps(p), out.Sheet
 	off := vessel.MadeBetween(in.gravity("og"), in.gravity("gravity"), in.gravity("gravity")-hydrometerOff) * float64(o.Beer) / co2.MolarMass
-	least := o.keeps(o.reaches(max(o.made-off, 0), opens))
-	most := o.keeps(o.reaches(o.made+off, opens))
-	lacks := o.Content(o.warm, opens) - o.Content(o.warm, o.now) - o.made
+	least := o.Keeps(o.Reaches(max(o.Made-off, 0), opens))
+	most := o.Keeps(o.Reaches(o.Made+off, opens))
+	lacks := o.Lacks(opens)
 	w.Input("SG", "gravity now", float64(in.gravity("gravity")), "", working.Given)
 	w.Input("FG", "gravity where it will end", float64(in.gravity("final")), "", working.Given)
-	w.Step("m", "gas still to be made", "m = 0.9565 g for each g of alcohol, and 0.463 g for each g of sugar", o.made*co2.MolarMass/unit.Gram, "g", "Balling1865")
+	w.Step("m", "gas still to be made", "m = 0.9565 g for each g of alcohol, and 0.463 g for each g of sugar", o.Made*co2.MolarMass/unit.Gram, "g", "Balling1865")
 	w.Step("pset", "setting that keeps the gas wished for, absolute", "equilibrium of beer and the gas above it; chilled shut where it is wished cold", float64(needed)/unit.Kilopascal, "kPa", "Weiss1974")
 	w.Step("pe", "pressure in the end, absolute", "what is there and what is made, at rest, at most the setting", float64(p)/unit.Kilopascal, "kPa", "Weiss1974")
 	w.Step("V", "gas in the beer then", "what is dissolved at rest", float64(volumes), "volumes", "Weiss1974")
@@ -149,11 +125,11 @@ func (o own) notes(in Inputs, out *Answer, capped, short bool) {
 
 // setBy is the gravity down to which setting the valve still suffices with a hydrometer that reads 4 points high.
 func (o own) setBy(in Inputs) (unit.Gravity, bool) {
-	needed, err := o.settingFor(in.volumes("target"), nil)
+	needed, err := o.Setting(in.volumes("target"), nil)
 	if err != nil {
 		return 0, false
 	}
-	mol := o.Content(o.warm, needed) - o.Content(o.warm, o.now) - in.number("sugar")*wort.CO2PerExtract/co2.MolarMass
+	mol := o.Lacks(needed) + o.Made - in.number("sugar")*wort.CO2PerExtract/co2.MolarMass
 	perGravity := vessel.GasPerPoint(in.gravity("og")) * float64(o.Beer) / co2.MolarMass / 0.001
 	g := in.gravity("final") + unit.Gravity(max(mol, 0)/perGravity) + hydrometerOff
 	return g, g < in.gravity("og")
@@ -164,8 +140,7 @@ func highestSetting(in Inputs) (unit.Gauge, bool) {
 	if !in.Has("rating") {
 		return 0, false
 	}
-	const nineInTen = 1.645
-	return max(weakest(in)-nineInTen*vessel.ValveSD, 0), true
+	return vessel.HighestSetting(weakest(in)), true
 }
 
 // weakest is the lower of rating and safety valve.
@@ -182,7 +157,7 @@ func (o own) cautions(in Inputs, out *Answer, set unit.Gauge, off float64) {
 	if in.Has("rating") {
 		out.caution("c.valve", "limit", gaugeWords(weakest(in), 0))
 	}
-	worst := o.AtRest(hottest, o.Content(o.warm, o.now)+o.made+off).Gauge(o.air)
+	worst := o.AtRest(hottest, o.Now+o.Made+off).Gauge(o.air)
 	out.add("worst_case_kpa", "", worst.Kilopascals(), "")
 	out.stuck(in, worst)
 }

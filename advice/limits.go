@@ -153,7 +153,9 @@ type Extremes struct {
 }
 
 // CheckPlan looks at the limits of a plan that was run on a vessel known exactly.
-func CheckPlan(b *batch.Batch, x Extremes) []Limit {
+func CheckPlan(b *batch.Batch, x Extremes) []Limit { return worded(limit.Check(plannedVessel(b, x))) }
+
+func plannedVessel(b *batch.Batch, x Extremes) limit.Vessel {
 	v := view{batch: b, f: &estimate.Forecast{}, clock: clock{b.Pitched}}
 	for i := range b.Programme {
 		v.set.extremes(b.Programme[i].Set)
@@ -167,7 +169,7 @@ func CheckPlan(b *batch.Batch, x Extremes) []Limit {
 	if lv.Gas {
 		lv.RegulatorOpen = &x.Regulator
 	}
-	return worded(limit.Check(lv))
+	return lv
 }
 
 // Passed tells whether a limit asks for something today or now.

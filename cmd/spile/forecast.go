@@ -11,7 +11,6 @@ import (
 	"spile/estimate"
 	"spile/internal/batchfile"
 	"spile/internal/report"
-	"spile/unit"
 )
 
 // ForecastCmd says what is in the vessel now, what comes and what to do next.
@@ -75,12 +74,9 @@ func lookFrom(asked string, b *batch.Batch, log batch.Log) (time.Time, error) {
 	if asked == "" {
 		return at, nil
 	}
-	if t, err := time.Parse(time.RFC3339, asked); err == nil {
-		at = t
-	} else if d, err := unit.ParseDuration(asked); err == nil {
-		at = b.Pitched.Add(time.Duration(float64(d) * float64(time.Second)))
-	} else {
-		return at, fmt.Errorf("--at %q; accepted: a time as 2026-11-24T18:30:00+01:00, or hours since pitching as \"48 h\"", asked)
+	at, err := moment("--at", asked, b)
+	if err != nil {
+		return at, err
 	}
 	if hours := at.Sub(b.Pitched).Hours(); hours < 0 || hours > mostHours {
 		return at, fmt.Errorf("--at %s; accepted: from pitching (%s) to a year after it", asked, b.Pitched.Format(time.RFC3339))

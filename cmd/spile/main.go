@@ -19,6 +19,7 @@ import (
 type commands struct {
 	Simulate SimulateCmd      `cmd:"" help:"Run the plan of a batch on a vessel that is known exactly."`
 	Forecast ForecastCmd      `cmd:"" help:"What is in the vessel now, what comes, and what to do next."`
+	Plan     PlanCmd          `cmd:"" help:"What to set and when, to have it ready by a date."`
 	Demo     DemoCmd          `cmd:"" help:"Show it on a ferment that was measured elsewhere."`
 	Calc     CalcCmd          `cmd:"" passthrough:"" help:"Work one question out: strength, water, gas, pressure. --list shows all."`
 	Version  kong.VersionFlag `help:"Print the version and end."`

@@ -32,10 +32,7 @@ func EncodeBatch(w io.Writer, b *batch.Batch) error {
 		line("target", flow("co2", some(t.CO2, unit.Volumes.String), "temperature", some(t.Temperature, temperatureText), "ready", moment(t.Ready)))
 	}
 	if len(b.Programme) > 0 {
-		out.WriteString("programme:\n")
-	}
-	for _, s := range b.Programme {
-		out.WriteString("  - " + stepText(s) + "\n")
+		out.WriteString(ProgrammeText(b.Programme))
 	}
 	if len(b.Faults) > 0 {
 		out.WriteString("faults:\n")
@@ -114,8 +111,25 @@ func durationText(d unit.Duration) string {
 }
 
 func stepText(s batch.Step) string {
-	return flow("at", atText(s), "when", conditionText(s.When), "hold", given(s.Set.Hold, temperatureText),
-		"relief", given(s.Set.Relief, gaugeText), "gas", either(s.Set.GasOff, "off", given(s.Set.Gas, gaugeText)), "action", quotedWords(s.Set.Action))
+	pairs := stepPairs(s)
+	pairs[len(pairs)-1] = quotedWords(s.Set.Action)
+	return flow(pairs...)
+}
+
+// stepPairs are the keys of a step and their values as they are read, empty for none; the action comes last.
+func stepPairs(s batch.Step) []string {
+	return []string{"at", atText(s), "when", conditionText(s.When), "hold", given(s.Set.Hold, temperatureText),
+		"relief", given(s.Set.Relief, gaugeText), "gas", either(s.Set.GasOff, "off", given(s.Set.Gas, gaugeText)), "action", s.Set.Action}
+}
+
+// ProgrammeText writes steps as the programme of BATCH.yaml, a line a step.
+func ProgrammeText(steps []batch.Step) string {
+	var out strings.Builder
+	out.WriteString("programme:\n")
+	for _, s := range steps {
+		out.WriteString("  - " + stepText(s) + "\n")
+	}
+	return out.String()
 }
 
 func quotedWords(s string) string {

@@ -1,0 +1,229 @@
+package advice
+
+import (
+	"slices"
+	"strings"
+	"time"
+
+	"spile/batch"
+	"spile/estimate"
+	"spile/limit"
+	"spile/unit"
+)
+
+// PlanSaid is all that is said of a plan.
+type PlanSaid struct {
+	For     string   // the wished date
+	Answer  []string // sentences: can it be ready, and when
+	Choices []ChoiceSaid
+	Limits  []Limit
+	Passed  bool // a limit asks for something today or now
+	Worst   string
+	Plate   string
+}
+
+// ChoiceSaid is what is said of one choice.
+type ChoiceSaid struct {
+	Title    string
+	Sentence string // odds, gas and pressure
+	By       string // very likely ready by then, empty for not within the days looked at
+	Steps    []StepSaid
+	Buys     []string
+	Cautions []string
+}
+
+// StepSaid is one step of a plan: when, and what is then done.
+type StepSaid struct{ When, Do string }
+
+// SayPlan puts p into words. log is what was read and done up to p.From.
+func SayPlan(b *batch.Batch, log batch.Log, p *estimate.Plan) PlanSaid {
+	v := &view{batch: b, log: until(log, p.From), f: &estimate.Forecast{}, now: p.From, clock: clock{p.From.In(b.Pitched.Location())}}
+	said := PlanSaid{For: v.clock.at(p.Ready, 0), Answer: v.planAnswer(p), Plate: limit.Caution("c.plate")}
+	for i := range p.Choices {
+		c := &p.Choices[i]
+		said.Choices = append(said.Choices, v.choice(p, c))
+		for _, l := range v.choiceLimits(p, c) {
+			if !slices.ContainsFunc(said.Limits, func(x Limit) bool { return x.Kind == l.Kind }) {
+				said.Limits = append(said.Limits, l)
+			}
+		}
+		if c.Worst.Contents >= v.f.Worst.Contents {
+			v.f.Worst = c.Worst
+			v.f.Worst.Contents = c.WorstCase()
+		}
+	}
+	said.Passed, said.Worst = Passed(said.Limits), v.worst()
+	return said
+}
+
+// planAnswer says whether the date can be met, and what stands against it.
+func (v *view) planAnswer(p *estimate.Plan) []string {
+	best := 0.0
+	for _, c := range p.Choices {
+		best = max(best, c.Probability)
+	}
+	wish := v.clock.at(p.Ready, 0)
+	out := []string{capital(say("plan best", "odds", Odds(best), "time", wish))}
+	if best < 0.03 {
+		out[0] = say("late", "time", wish)
+	}
+	switch {
+	case p.Earliest.IsZero():
+		out = append(out, say("plan never"))
+	case best < estimate.VeryLikely || p.Earliest.Before(p.Ready.Add(-24*time.Hour)):
+		out = append(out, say("plan earliest", "time", v.clock.part(p.Earliest)))
+	}
+	if len(v.log.Readings) == 0 {
+		out = append(out, say("now.noreading"))
+	}
+	return append(out, v.against(p)...)
+}
+
+// against says what keeps a plan from what is wished.
+func (v *view) against(p *estimate.Plan) []string {
+	var out []string
+	if !p.Pressure {
+		out = append(out, say("plan bare"))
+	} else if v.batch.Gas != nil && p.Needs+drainGap > p.Most {
+		out = append(out, say("plan too much", "volumes", capital(bareVolumes(float64(v.batch.Target.CO2), 0)), "temp", celsius(float64(p.Served), 0),
+			"p", psi(float64(p.Needs), 0), "most", psi(float64(p.Most-drainGap), 0)))
+	}
+	if f := v.batch.Place.Fridge; f != nil && f.Coldest > p.Served {
+		out = append(out, say("plan fridge", "coldest", celsius(float64(f.Coldest), 0), "temp", celsius(float64(p.Served), 0)))
+	}
+	return out
+}
+
+// choiceLimits hands package limit the edges of one choice, and the vessel as it stands now.
+func (v *view) choiceLimits(p *estimate.Plan, c *estimate.Choice) []Limit {
+	b := *v.batch
+	b.Programme = c.Programme
+	lv := plannedVessel(&b, Extremes{
+		High: c.Highest, Low: c.Lowest, Coldest: c.Coldest, Hottest: c.Worst.Hottest,
+		WorstCase: c.WorstCase(), Regulator: c.Worst.Regulator, Gravity: unit.Gravity(p.Terminal.P95),
+	})
+	lv.High, lv.Low = gauge(p.Now.P95), gauge(p.Now.P05)
+	if r := v.last(batch.Pressure); r != nil {
+		lv.Measured = gauge(r.Value)
+	}
+	return worded(limit.Check(lv))
+}
+
+var aimTitles = map[estimate.Aim]string{
+	estimate.AimLikely: "plan likely", estimate.AimLeastGas: "plan least-gas", estimate.AimGentle: "plan gentle", estimate.AimEarliest: "plan earliest by",
+}
+
+func (v *view) choice(p *estimate.Plan, c *estimate.Choice) ChoiceSaid {
+	var titles []string
+	for _, a := range c.Aims {
+		titles = append(titles, say(aimTitles[a]))
+	}
+	out := ChoiceSaid{Title: strings.Join(titles, "; "), Sentence: capital(say("plan odds", "odds", Odds(c.Probability), "time", v.clock.at(p.Ready, 0)))}
+	if p.Pressure {
+		out.Sentence += " " + v.gasTaken(c) + " " + say("plan highest", "p", psi(float64(c.Highest), 0))
+	}
+	if !c.VeryLikely.IsZero() {
+		out.By = v.clock.at(c.VeryLikely, 12*time.Hour)
+	}
+	gassed := false
+	for i := range c.Programme {
+		s := &c.Programme[i]
+		if s.AtSet && v.batch.Pitched.Add(time.Duration(float64(s.At)*float64(time.Second))).Before(p.From) {
+			continue // done
+		}
+		out.Steps = append(out.Steps, StepSaid{v.stepWhen(s, p.From), strings.Join(v.stepDo(&s.Set, gassed), " ")})
+		gassed = gassed || s.Set.Gas != nil
+	}
+	out.Buys, out.Cautions = buysSaid(c), v.planCautions(p, c)
+	return out
+}
+
+func (v *view) gasTaken(c *estimate.Choice) string {
+	const next = 5 * unit.Gram
+	if c.Gas < next {
+		return say("plan no gas")
+	}
+	return say("plan gas", "gas", unit.FormatMass(c.Gas, 15*unit.Gram))
+}
+
+// stepWhen says when a step comes.
+func (v *view) stepWhen(s *batch.Step, from time.Time) string {
+	switch s.When.Kind {
+	case batch.GravityAtMost:
+		return say("plan gravity", "gravity", gravity(float64(s.When.Gravity), 0))
+	case batch.FinishedFor:
+		return say("plan finished", "time", unit.FormatDuration(s.When.For, 0))
+	case batch.Carbonated:
+		return say("plan carbonated")
+	}
+	at := v.batch.Pitched.Add(time.Duration(float64(s.At) * float64(time.Second)))
+	switch {
+	case s.At == 0:
+		return say("plan pitch")
+	case at.Sub(from) <= time.Hour:
+		return say("plan now")
+	}
+	return capital(v.clock.at(at, 0))
+}
+
+// stepDo says what a step does, the working valve before the gas and the gas before the cold.
+func (v *view) stepDo(s *batch.Setting, gassed bool) []string {
+	var out []string
+	switch {
+	case s.Action == estimate.ButterTest:
+		out = append(out, say("plan butter"))
+	case s.Action != "":
+		out = append(out, say("step action", "action", s.Action))
+	}
+	if s.Relief != nil {
+		out = append(out, say("step relief", "set", psi(float64(*s.Relief), 0)))
+	}
+	switch {
+	case s.Gas != nil && gassed:
+		out = append(out, say("plan gas back", "set", psi(float64(*s.Gas), 0)))
+	case s.Gas != nil:
+		out = append(out, say("step gas", "set", psi(float64(*s.Gas), 0)))
+	case s.GasOff:
+		out = append(out, say("step gas off"))
+	}
+	if s.Hold != nil {
+		out = append(out, say("step hold", "temp", celsius(float64(*s.Hold), 0)))
+	}
+	return out
+}
+
+var changeTexts = map[estimate.Change]string{
+	estimate.OneDegreeWarmer: "plan warmer", estimate.ColdDaySooner: "plan sooner", estimate.WishedDayLater: "plan later",
+}
+
+func buysSaid(c *estimate.Choice) []string {
+	var out []string
+	for _, b := range c.Buys {
+		out = append(out, say(changeTexts[b.Change], "odds", Odds(b.Probability)))
+	}
+	return out
+}
+
+// planCautions stand beside what a choice does.
+func (v *view) planCautions(p *estimate.Plan, c *estimate.Choice) []string {
+	var valve, gas, sample bool
+	for i := range c.Programme {
+		s := &c.Programme[i]
+		valve, gas, sample = valve || s.Set.Relief != nil, gas || s.Set.Gas != nil, sample || s.When.Kind == batch.GravityAtMost
+	}
+	var out []string
+	if valve && p.Pressure {
+		out = append(out, limit.Fill("c.valve", "limit", psi(float64(p.Most), 0)))
+	}
+	if gas {
+		out = append(out, limit.Caution("c.regulator"))
+	}
+	if !gas || c.Lowest < 0 && v.hours() > 0 {
+		out = append(out, limit.Caution("l.would-pull-in"))
+	}
+	out = append(out, limit.Caution("c.fridge"), limit.Caution("c.room"))
+	if sample {
+		out = append(out, limit.Caution("c.minor"))
+	}
+	return out
+}

@@ -1,0 +1,226 @@
+package estimate
+
+import (
+	"cmp"
+	"math"
+	"slices"
+
+	"spile/batch"
+	"spile/unit"
+)
+
+// knob is one thing a plan can turn, in steps.
+type knob int
+
+const (
+	knobHold   knob = iota // K above the coolest ordinary temperature of the yeast
+	knobRise               // K more near the end of the ferment
+	knobRelief             // working valve while it ferments: see reliefs
+	knobOwn                // working valve near the end, to keep the yeast's own gas: see ownShares
+	knobRest               // days in the warm after it was seen to be finished
+	knobBelow              // K colder than wished
+	knobExcess             // psi of gas above what holds the wished carbonation
+	knobPush               // gas pressed harder at first: see pushes
+	numKnobs
+)
+
+type knobs [numKnobs]int
+
+var (
+	reliefs   = []unit.Gauge{5 * psi, 10 * psi, 15 * psi}
+	ownShares = []float64{0, 0.6, 1} // of the pressure that holds the wished carbonation in the warm; 0: left as it is
+	pushes    = []pressing{{}, {8 * psi, 2 * unit.Day}, {8 * psi, 0}, {15 * psi, 0}}
+)
+
+// pressing is more gas at first. For is how long, 0 until it is carbonated.
+type pressing struct {
+	more unit.Gauge
+	For  unit.Duration
+}
+
+const (
+	mostRise   = 4
+	mostRest   = 4
+	mostBelow  = 2
+	mostExcess = 4
+	// overRange is K above the ordinary range that a rest may have (common practice, no source).
+	overRange = 2
+	// riseFrom is the share of the fall left at which the temperature rises and own gas is kept: early enough that a
+	// hydrometer four points off still leaves the gas (assumption).
+	riseFrom = 0.25
+	// valveError is two sd of the set point of a working valve: no setting comes nearer to the weakest part.
+	valveError = 3 * psi
+	// aboveGas is how far above the regulator the working valve must stand, lest it drains the cylinder.
+	aboveGas = 3 * psi
+	// coldestPlanned keeps clear of the freezing point of weak beer, with a thermostat a degree off.
+	coldestPlanned unit.Temperature = 273.15
+)
+
+// levels is how many settings each knob has, and the few looked at first.
+func (s *search) levels() (n knobs, first [numKnobs][]int) {
+	low, high := s.bl.batch.Yeast.Kind.Range()
+	degrees := int(high - low + 0.5)
+	n = knobs{degrees + 1, mostRise + 1, len(s.reliefs), len(ownShares), mostRest, mostBelow + 1, mostExcess + 1, len(pushes)}
+	first = [numKnobs][]int{{0, degrees / 2, degrees}, {2}, {min(1, len(s.reliefs)-1)}, {0, 1, 2}, {1}, {1}, {2}, {0, 2}}
+	if !s.pressure {
+		n[knobRelief], n[knobOwn] = 1, 1
+		first[knobRelief], first[knobOwn] = []int{0}, []int{0}
+	}
+	if !s.pressure || s.bl.batch.Gas == nil {
+		n[knobExcess], n[knobPush] = 1, 1
+		first[knobExcess], first[knobPush] = []int{0}, []int{0}
+	}
+	if s.cold { // only the gas is left to turn
+		for _, k := range []knob{knobHold, knobRise, knobRelief, knobOwn, knobRest} {
+			n[k], first[k] = 1, []int{0}
+		}
+	}
+	return n, first
+}
+
+// weakest is the lower of rating and safety valve. Plans set pressures only where both are known and fit each other.
+func weakest(v *batch.Vessel) (unit.Gauge, bool) {
+	if v.Rating == nil || v.SafetyRelief == nil || !(*v.SafetyRelief <= *v.Rating) || !(*v.SafetyRelief > valveError+psi) {
+		return 0, false
+	}
+	return *v.SafetyRelief, true
+}
+
+// programme is what k says, nil where k does not fit together or passes a limit.
+func (s *search) programme(k knobs) []batch.Step {
+	chilled := s.chill(k)
+	if chilled == nil {
+		return nil
+	}
+	if s.cold {
+		return chilled
+	}
+	low, high := s.bl.batch.Yeast.Kind.Range()
+	warm := low + unit.Temperature(k[knobHold])
+	risen := warm + unit.Temperature(k[knobRise])
+	if k[knobRise] > 0 && risen > high+overRange {
+		return nil
+	}
+	first := batch.Step{At: s.from, AtSet: true, Set: batch.Setting{Hold: &warm}}
+	end := batch.Step{When: batch.Condition{Kind: batch.GravityAtMost, Gravity: s.trigger}}
+	if k[knobRise] > 0 {
+		end.Set.Hold = &risen
+	}
+	if s.pressure {
+		set, kept := s.reliefs[k[knobRelief]], s.keeps(k, risen)
+		if k[knobOwn] > 0 && kept <= set {
+			return nil
+		}
+		first.Set.Relief = &set
+		high := set
+		if k[knobOwn] > 0 {
+			end.Set.Relief, high = &kept, kept
+		}
+		if r := chilled[0].Set.Relief; r != nil && *r <= high {
+			chilled[0].Set.Relief = nil // high enough already
+		}
+	}
+	out := []batch.Step{first}
+	if end.Set != (batch.Setting{}) {
+		out = append(out, end)
+	}
+	return append(out, chilled...)
+}
+
+// keeps is the setting of the working valve that keeps k's share of the yeast's own gas at t, whole psi.
+func (s *search) keeps(k knobs, t unit.Temperature) unit.Gauge {
+	share := ownShares[k[knobOwn]]
+	return min(psi*unit.Gauge(math.Round(share*float64(needs(s.bl.batch, t))/psi)), s.most)
+}
+
+// chill is the cold end of k: rest done, cold, gas and its steps.
+func (s *search) chill(k knobs) []batch.Step {
+	to := s.coldest() - unit.Temperature(k[knobBelow])
+	if f := s.bl.batch.Place.Fridge; k[knobBelow] > 0 && (to < coldestPlanned || f != nil && to < f.Coldest) {
+		return nil
+	}
+	days := unit.Duration(k[knobRest]+1) * unit.Day
+	step := batch.Step{When: batch.Condition{Kind: batch.FinishedFor, For: days}, Set: batch.Setting{Hold: &to, Action: ButterTest}}
+	if s.cold {
+		step = batch.Step{At: s.from, AtSet: true, Set: batch.Setting{Hold: &to}}
+	}
+	if !s.pressure || s.bl.batch.Gas == nil {
+		return []batch.Step{step}
+	}
+	holds := needs(s.bl.batch, to) + unit.Gauge(k[knobExcess])*psi
+	most := s.most - aboveGas
+	if most <= 0 {
+		return []batch.Step{step}
+	}
+	more := pushes[k[knobPush]]
+	gas := min(unit.Gauge(math.Ceil(float64(holds)/psi*2))/2*psi, most)
+	high := gas + more.more
+	if high > most {
+		return nil
+	}
+	valve := psi * unit.Gauge(math.Ceil(float64(high+aboveGas)/psi-1e-9))
+	step.Set.Gas, step.Set.Relief = &high, &valve
+	out := []batch.Step{step}
+	if more.more > 0 {
+		back := batch.Step{When: batch.Condition{Kind: batch.Carbonated}, Set: batch.Setting{Gas: &gas}}
+		switch {
+		case more.For > 0 && s.cold:
+			back.When, back.At, back.AtSet = batch.Condition{}, s.from+more.For, true
+		case more.For > 0:
+			back.When = batch.Condition{Kind: batch.FinishedFor, For: days + more.For}
+		}
+		out = append(out, back)
+	}
+	return out
+}
+
+// ButterTest is what a plan wants done before the cold.
+const ButterTest = "butter test first"
+
+// coldest is the wished temperature of the beer in the glass.
+func (s *search) coldest() unit.Temperature {
+	if t := s.bl.batch.Target.Temperature; t > 0 {
+		return t
+	}
+	return servedCold
+}
+
+// with is the belief of the same readings, followed by another programme from s.from on. What was set before then stays,
+// and so do reminders of the old programme that set nothing.
+func (s *search) with(steps []batch.Step) *Belief {
+	bl, tl, b := *s.bl, *s.bl.tl, *s.bl.batch
+	b.Programme = append(s.kept(), steps...)
+	slices.SortStableFunc(b.Programme, func(x, y batch.Step) int { return cmp.Compare(place(x), place(y)) })
+	tl.items = slices.DeleteFunc(slices.Clone(tl.items), func(it item) bool { return it.event == nil && it.reading < 0 })
+	tl.waiting = nil
+	tl.addProgramme(&b)
+	slices.SortStableFunc(tl.items, func(x, y item) int { return cmp.Compare(x.at, y.at) })
+	bl.batch, bl.tl = &b, &tl
+	return &bl
+}
+
+// kept are the steps of the batch's own programme that lie behind, and its reminders ahead.
+func (s *search) kept() []batch.Step {
+	var out []batch.Step
+	for _, p := range s.bl.batch.Programme {
+		reminder := p.Set == batch.Setting{Action: p.Set.Action} && p.Set.Action != ButterTest
+		if p.AtSet && p.At < s.from || reminder {
+			out = append(out, p)
+		}
+	}
+	return out
+}
+
+// place orders the steps of a programme: times, then gravity falling, then finished, then carbonated.
+func place(p batch.Step) float64 {
+	const stage = 1e12
+	switch {
+	case p.AtSet:
+		return float64(p.At)
+	case p.When.Kind == batch.GravityAtMost:
+		return 2*stage - float64(p.When.Gravity)
+	case p.When.Kind == batch.FinishedFor:
+		return 3*stage + float64(p.When.For)
+	}
+	return 4 * stage
+}

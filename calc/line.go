@@ -366,7 +366,7 @@ func (in Inputs) lost(out *Answer) error {
 	}
 	before := in.volumes("volumes")
 	gas := vessel.Gas{Beer: in.volume("volume"), Head: in.volume("keg") - in.volume("volume")}
-	after, rest, err := afterTransfer(gas, t, before, to)
+	after, rest, hold, err := afterTransfer(gas, t, before, to)
 	if err != nil {
 		return err
 	}
@@ -374,7 +374,7 @@ func (in Inputs) lost(out *Answer) error {
 	low, high := float64(before-after), float64(before-after)
 	for _, level := range []float64{-nineInTen, nineInTen} {
 		gas.Factor = co2.BeerFactor{Level: level * co2.BeerLevelSD, Slope: level * co2.BeerSlopeSD}
-		edge, _, err := afterTransfer(gas, t, before, to)
+		edge, _, _, err := afterTransfer(gas, t, before, to)
 		if err != nil {
 			return err
 		}
@@ -390,7 +390,8 @@ func (in Inputs) lost(out *Answer) error {
 	out.add("lost_volumes", "Gas lost to the room left in the keg", float64(before-after), lostWords(before-after))
 	out.add("co2_volumes", "Gas in the beer then", float64(after), unit.FormatVolumes(after, 0))
 	out.addGauge("end_pressure_kpa", "The keg comes to", rest.Gauge(air), 0)
-	return in.kegSays(out, air, rest.Gauge(air))
+	in.kegSays(out, hold.Gauge(air), rest.Gauge(air))
+	return nil
 }
 
 // lostWords writes what beer gave off, or that it took gas up.
@@ -401,28 +402,23 @@ func lostWords(v unit.Volumes) string {
 	return fmt.Sprintf("%.2f volumes", float64(v))
 }
 
-// afterTransfer is the carbonation and the absolute pressure at rest in a keg that was flushed and held at to.
-func afterTransfer(gas vessel.Gas, t unit.Temperature, before unit.Volumes, to unit.Pressure) (unit.Volumes, unit.Pressure, error) {
-	from, err := co2.EquilibriumPressure(t, before, gas.Factor, nil)
-	if err != nil {
-		return 0, 0, err
+// afterTransfer is the carbonation and the absolute pressure at rest in a keg that was flushed and held at to, and the
+// pressure that would have kept all gas in the beer.
+func afterTransfer(gas vessel.Gas, t unit.Temperature, before unit.Volumes, to unit.Pressure) (after unit.Volumes, rest, hold unit.Pressure, err error) {
+	if hold, err = co2.EquilibriumPressure(t, before, gas.Factor, nil); err != nil {
+		return 0, 0, 0, err
 	}
-	rest := gas.LetDown(t, from, to)
-	return co2.Equilibrium(t, rest, gas.Factor, nil), rest, nil
+	rest = gas.LetDown(t, hold, to)
+	return co2.Equilibrium(t, rest, gas.Factor, nil), rest, hold, nil
 }
 
 // kegSays tells whether it foams on its way in, and holds the keg against its limits.
-func (in Inputs) kegSays(out *Answer, air unit.Pressure, rest unit.Gauge) error {
-	hold, err := co2.EquilibriumPressure(in.temperature("temperature"), in.volumes("volumes"), co2.BeerFactor{}, nil)
-	if err != nil {
-		return err
-	}
-	if g := hold.Gauge(air); in.gauge("to-pressure") < g-unit.PSI {
-		out.Notes = append(out.Notes, fmt.Sprintf("It foams on its way in: the keg stands at %s, and the gas stays in the beer from %s.", gaugeWords(in.gauge("to-pressure"), 0), gaugeWords(g, 0)))
+func (in Inputs) kegSays(out *Answer, hold, rest unit.Gauge) {
+	if to := in.gauge("to-pressure"); to < hold-unit.PSI {
+		out.Notes = append(out.Notes, fmt.Sprintf("It foams on its way in: the keg stands at %s, and the gas stays in the beer from %s.", gaugeWords(to, 0), gaugeWords(hold, 0)))
 	}
 	if room := 1 - unit.Ratio(in.number("volume")/in.number("keg")); room <= limit.LeastHeadspace {
 		out.caution("l.headspace-small", "value", fmt.Sprintf("%.0f %%", room.Percent()), "limit", fmt.Sprintf("%.0f %%", limit.LeastHeadspace.Percent()))
 	}
 	out.rate(in, max(in.gauge("from-pressure"), rest))
-	return nil
 }

@@ -74,7 +74,7 @@ var lineRow = &Calculation{
 		"With a glass of known size timed (--pour, --pour-time), --length and --pressure being those of that pour, the tube is known better; --flow is then the flow you want, and the length for it comes out.",
 	Flags: append([]Flag{
 		{Name: "length", Kind: runKind, Help: "of the tube"},
-		{Name: "flow", Kind: flowKind, Help: "from the tap"},
+		{Name: "flow", Kind: flowKind, Help: "flow from the tap"},
 		{Name: "pressure", Kind: ratingKind, Help: "in the vessel", Sample: "12 psi"},
 	}, append(tubeFlags("0.5 m"),
 		Flag{Name: "volumes", Kind: volumesKind, Help: "gas in the beer; left out, what it holds at rest"},
@@ -165,10 +165,12 @@ func line(in Inputs, out *Answer) error {
 		now = s
 	}
 	s.show(in, unknown, out.Sheet)
-	highest, err := s.edges(unknown, out)
+	low, high, highest, err := s.edges(unknown)
 	if err != nil {
 		return err
 	}
+	out.Sheet.Error(low, high, tubeDoubt)
+	out.band(streamKeys[unknown], 0)
 	s.results(unknown, out)
 	if timed {
 		out.add("tube_factor", "Its tube holds back, beside a smooth one", s.Tube, compact(s.Tube, 2)+" times")
@@ -231,22 +233,21 @@ func (s stream) show(in Inputs, unknown string, w *working.Sheet) {
 // streamKeys are the keys of the results by what is sought.
 var streamKeys = map[string]string{"length": "length_m", "flow": "flow_l_per_min", "pressure": "pressure_kpa"}
 
+const tubeDoubt = "how much a tube holds back differs from tube to tube; a timed pour tells"
+
 // edges is the band of what was sought, and the highest pressure within it.
-func (s stream) edges(unknown string, out *Answer) (unit.Gauge, error) {
+func (s stream) edges(unknown string) (low, high float64, highest unit.Gauge, err error) {
 	free, tight := s.Edges(s.kind, s.flow, s.beer)
-	low, high, highest := s.answer(unknown), s.answer(unknown), s.pressure
+	low, high, highest = s.answer(unknown), s.answer(unknown), s.pressure
 	for _, l := range []dispense.Line{free, tight} {
 		edge := s
 		edge.Line = l
-		edge, err := edge.solve(unknown)
-		if err != nil {
-			return 0, err
+		if edge, err = edge.solve(unknown); err != nil {
+			return 0, 0, 0, err
 		}
 		low, high, highest = min(low, edge.answer(unknown)), max(high, edge.answer(unknown)), max(highest, edge.pressure)
 	}
-	out.Sheet.Error(low, high, "how much a tube holds back differs from tube to tube; a timed pour tells")
-	out.band(streamKeys[unknown], 0)
-	return highest, nil
+	return low, high, highest, nil
 }
 
 // results lists what was sought first; the rest is for machines.
@@ -344,9 +345,15 @@ func transfer(in Inputs, out *Answer) error {
 	w.Input("pf", "pressure in the vessel", in.gauge("from-pressure").Kilopascals(), "kPa", working.Given)
 	w.Input("pt", "pressure in the keg", in.gauge("to-pressure").Kilopascals(), "kPa", working.Given)
 	s.show(in, "flow", w)
-	minutes := float64(volume) / s.flow / unit.Minute
+	slow, fast, _, err := s.edges("flow")
+	if err != nil {
+		return err
+	}
+	minutes := volume.Litres() / s.answer("flow")
 	w.Step("tm", "time", "tm = beer/flow", minutes, "min", "")
-	out.add("time_min", "It takes", minutes, unit.FormatDuration(unit.Duration(minutes*unit.Minute), 0))
+	w.Error(volume.Litres()/fast, volume.Litres()/slow, tubeDoubt)
+	out.band("time_min", 0)
+	out.add("time_min", "It takes", minutes, unit.FormatDuration(unit.Duration(minutes*unit.Minute), unit.Duration(out.width()*unit.Minute)))
 	out.add("flow_l_per_min", "It runs at", s.flow/litrePerMinute, "")
 	if err := in.lost(out); err != nil {
 		return err
@@ -371,35 +378,37 @@ func (in Inputs) lost(out *Answer) error {
 		return err
 	}
 	const nineInTen = 1.645
-	low, high := float64(before-after), float64(before-after)
+	low, high := before-after, before-after
 	for _, level := range []float64{-nineInTen, nineInTen} {
 		gas.Factor = co2.BeerFactor{Level: level * co2.BeerLevelSD, Slope: level * co2.BeerSlopeSD}
 		edge, _, _, err := afterTransfer(gas, t, before, to)
 		if err != nil {
 			return err
 		}
-		low, high = min(low, float64(before-edge)), max(high, float64(before-edge))
+		low, high = min(low, before-edge), max(high, before-edge)
 	}
 	w := out.Sheet
 	w.Input("V0", "gas in the beer before", float64(before), "volumes", working.Given)
 	w.Input("VG", "gas space in the keg", gas.Head.Litres(), "L", working.Computed)
 	w.Step("pr", "pressure in the keg at rest, absolute", "dissolved + gas space at to-pressure = both at rest", float64(rest)/unit.Kilopascal, "kPa", "Weiss1974")
 	w.Step("Vl", "gas lost to the gas space", "Vl = V0 - V at rest", float64(before-after), "volumes", "Weiss1974")
-	w.Error(low, high, "how much less gas beer takes up than water is known to about 3 % only")
-	out.band("lost_volumes", 0)
-	out.add("lost_volumes", "Gas lost to the room left in the keg", float64(before-after), lostWords(before-after))
+	out.add("lost_volumes", "Gas lost to the room left in the keg", float64(before-after), lostWords(before-after, low, high))
 	out.add("co2_volumes", "Gas in the beer then", float64(after), unit.FormatVolumes(after, 0))
 	out.addGauge("end_pressure_kpa", "The keg comes to", rest.Gauge(air), 0)
 	in.kegSays(out, hold.Gauge(air), rest.Gauge(air))
 	return nil
 }
 
-// lostWords writes what beer gave off, or that it took gas up.
-func lostWords(v unit.Volumes) string {
-	if v < 0 {
+// lostWords writes what beer gave off, with its band, or that it took gas up.
+func lostWords(v, low, high unit.Volumes) string {
+	const finest = 0.01
+	switch {
+	case high < finest && low > -finest:
+		return "next to none"
+	case v < 0:
 		return fmt.Sprintf("none; it takes up %.2f volumes", -float64(v))
 	}
-	return fmt.Sprintf("%.2f volumes", float64(v))
+	return fmt.Sprintf("%.2f volumes (%.2f to %.2f)", float64(v), max(float64(low), 0), float64(high))
 }
 
 // afterTransfer is the carbonation and the absolute pressure at rest in a keg that was flushed and held at to, and the

@@ -120,7 +120,7 @@ func (v *view) choice(p *estimate.Plan, c *estimate.Choice) ChoiceSaid {
 	}
 	out := ChoiceSaid{Title: strings.Join(titles, "; "), Sentence: capital(say("plan odds", "odds", Odds(c.Probability), "time", v.clock.at(p.Ready, 0)))}
 	if p.Pressure {
-		out.Sentence += " " + v.gasTaken(c) + " " + say("plan highest", "p", psi(float64(c.Highest), 0))
+		out.Sentence += v.gasTaken(c) + " " + say("plan highest", "p", psi(float64(c.Highest), 0))
 	}
 	if !c.VeryLikely.IsZero() {
 		out.By = v.clock.at(c.VeryLikely, 12*time.Hour)
@@ -140,10 +140,13 @@ func (v *view) choice(p *estimate.Plan, c *estimate.Choice) ChoiceSaid {
 
 func (v *view) gasTaken(c *estimate.Choice) string {
 	const next = 5 * unit.Gram
-	if c.Gas < next {
-		return say("plan no gas")
+	switch {
+	case v.batch.Gas == nil:
+		return ""
+	case c.Gas < next:
+		return " " + say("plan no gas")
 	}
-	return say("plan gas", "gas", unit.FormatMass(c.Gas, 15*unit.Gram))
+	return " " + say("plan gas", "gas", unit.FormatMass(c.Gas, 15*unit.Gram))
 }
 
 // stepWhen says when a step comes.
@@ -218,7 +221,7 @@ func (v *view) planCautions(p *estimate.Plan, c *estimate.Choice) []string {
 	if gas {
 		out = append(out, limit.Caution("c.regulator"))
 	}
-	if !gas || c.Lowest < 0 && v.hours() > 0 {
+	if !p.Pressure {
 		out = append(out, limit.Caution("l.would-pull-in"))
 	}
 	out = append(out, limit.Caution("c.fridge"), limit.Caution("c.room"))

@@ -74,6 +74,11 @@ type Outcome struct {
 // WorstCase is the highest of the worst case of the contents and of the programme's own pressure.
 func (o *Outcome) WorstCase() unit.Gauge { return max(o.Worst.Contents, o.Highest) }
 
+// Hopeful says whether any small change leaves a chance.
+func (c *Choice) Hopeful() bool {
+	return slices.ContainsFunc(c.Buys, func(b Buy) bool { return b.Probability >= 0.03 })
+}
+
 // Change is a small change of a choice.
 type Change string
 
@@ -140,7 +145,7 @@ func (s *search) choices(found []*attempt) ([]Choice, error) {
 	aimsOf := map[*attempt][]Aim{}
 	for _, aim := range aims {
 		best := s.best(found, aim, 1)
-		if len(best) == 0 {
+		if len(best) == 0 || aim == AimLeastGas && (!s.pressure || s.bl.batch.Gas == nil) {
 			continue
 		}
 		t := best[0]
@@ -154,6 +159,9 @@ func (s *search) choices(found []*attempt) ([]Choice, error) {
 	picked = slices.DeleteFunc(picked, func(t *attempt) bool {
 		return slices.ContainsFunc(picked, func(other *attempt) bool { return other.beats(t) })
 	})
+	if !slices.ContainsFunc(picked, func(t *attempt) bool { return t.readyBy(s.end) > 0 }) {
+		picked = picked[:1] // nothing to choose by
+	}
 	var out []Choice
 	for _, t := range picked {
 		buys, err := s.buys(t)

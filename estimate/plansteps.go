@@ -4,6 +4,7 @@ import (
 	"cmp"
 	"math"
 	"slices"
+	"strconv"
 
 	"spile/batch"
 	"spile/unit"
@@ -60,8 +61,8 @@ const (
 func (s *search) levels() (n knobs, first [numKnobs][]int) {
 	low, high := s.bl.batch.Yeast.Kind.Range()
 	degrees := int(high - low + 0.5)
-	n = knobs{degrees + 1, mostRise + 1, len(s.reliefs), len(ownShares), mostRest, mostBelow + 1, mostExcess + 1, len(pushes)}
-	first = [numKnobs][]int{{0, degrees / 2, degrees}, {2}, {min(1, len(s.reliefs)-1)}, {0, 1, 2}, {1}, {1}, {2}, {0, 2}}
+	n = knobs{degrees + 1, mostRise + 1, len(s.reliefs), len(ownShares), mostRest, s.colder() + 1, mostExcess + 1, len(pushes)}
+	first = [numKnobs][]int{{0, degrees / 2, degrees}, {2}, {min(1, len(s.reliefs)-1)}, {0, 1, 2}, {1}, {min(1, s.colder())}, {2}, {0, 2}}
 	if !s.pressure {
 		n[knobRelief], n[knobOwn] = 1, 1
 		first[knobRelief], first[knobOwn] = []int{0}, []int{0}
@@ -97,7 +98,8 @@ func (s *search) programme(k knobs) []batch.Step {
 	}
 	low, high := s.bl.batch.Yeast.Kind.Range()
 	warm := low + unit.Temperature(k[knobHold])
-	risen := warm + unit.Temperature(k[knobRise])
+	risen := tenth(warm + unit.Temperature(k[knobRise]))
+	warm = tenth(warm)
 	if k[knobRise] > 0 && risen > high+overRange {
 		return nil
 	}
@@ -107,7 +109,7 @@ func (s *search) programme(k knobs) []batch.Step {
 		end.Set.Hold = &risen
 	}
 	if s.pressure {
-		set, kept := s.reliefs[k[knobRelief]], s.keeps(k, risen)
+		set, kept := dial(s.reliefs[k[knobRelief]]), s.keeps(k, risen)
 		if k[knobOwn] > 0 && kept <= set {
 			return nil
 		}
@@ -127,18 +129,27 @@ func (s *search) programme(k knobs) []batch.Step {
 	return append(out, chilled...)
 }
 
+// dial is g to the half psi, and to the last bit what reading it from a file gives.
+func dial(g unit.Gauge) unit.Gauge {
+	read, err := unit.ParseGauge(strconv.FormatFloat(math.Round(2*g.PSI())/2, 'f', -1, 64) + " psi")
+	if err != nil {
+		return g // not a number: no setting either
+	}
+	return read
+}
+
+// tenth is t to a tenth of a degree.
+func tenth(t unit.Temperature) unit.Temperature { return unit.Celsius(math.Round(10*t.Celsius()) / 10) }
+
 // keeps is the setting of the working valve that keeps k's share of the yeast's own gas at t, whole psi.
 func (s *search) keeps(k knobs, t unit.Temperature) unit.Gauge {
 	share := ownShares[k[knobOwn]]
-	return min(psi*unit.Gauge(math.Round(share*float64(needs(s.bl.batch, t))/psi)), s.most)
+	return dial(min(psi*unit.Gauge(math.Round(share*float64(needs(s.bl.batch, t))/psi)), s.most))
 }
 
-// chill is the cold end of k: rest done, cold, gas and its steps.
+// chill is the cold end of k: rest done, cold, gas and its steps; nil where the gas would be pressed too hard.
 func (s *search) chill(k knobs) []batch.Step {
-	to := s.coldest() - unit.Temperature(k[knobBelow])
-	if f := s.bl.batch.Place.Fridge; k[knobBelow] > 0 && (to < coldestPlanned || f != nil && to < f.Coldest) {
-		return nil
-	}
+	to := tenth(s.coldest() - unit.Temperature(k[knobBelow]))
 	days := unit.Duration(k[knobRest]+1) * unit.Day
 	step := batch.Step{When: batch.Condition{Kind: batch.FinishedFor, For: days}, Set: batch.Setting{Hold: &to, Action: ButterTest}}
 	if s.cold {
@@ -153,12 +164,12 @@ func (s *search) chill(k knobs) []batch.Step {
 		return []batch.Step{step}
 	}
 	more := pushes[k[knobPush]]
-	gas := min(unit.Gauge(math.Ceil(float64(holds)/psi*2))/2*psi, most)
-	high := gas + more.more
-	if high > most {
+	gas := dial(min(unit.Gauge(math.Ceil(float64(holds)/psi*2))/2*psi, most))
+	high := dial(gas + more.more)
+	if high > most+1 {
 		return nil
 	}
-	valve := psi * unit.Gauge(math.Ceil(float64(high+aboveGas)/psi-1e-9))
+	valve := dial(psi * unit.Gauge(math.Ceil(float64(high+aboveGas)/psi-1e-9)))
 	step.Set.Gas, step.Set.Relief = &high, &valve
 	out := []batch.Step{step}
 	if more.more > 0 {
@@ -183,6 +194,15 @@ func (s *search) coldest() unit.Temperature {
 		return t
 	}
 	return servedCold
+}
+
+// colder is how many K below the wish the beer may be kept.
+func (s *search) colder() int {
+	least := coldestPlanned
+	if f := s.bl.batch.Place.Fridge; f != nil {
+		least = max(least, f.Coldest)
+	}
+	return int(min(max(math.Floor(float64(s.coldest()-least)+1e-9), 0), mostBelow))
 }
 
 // with is the belief of the same readings, followed by another programme from s.from on. What was set before then stays,

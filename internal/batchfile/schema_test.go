@@ -7,6 +7,7 @@ import (
 	"math"
 	"os"
 	"path/filepath"
+	"reflect"
 	"slices"
 	"strings"
 	"testing"
@@ -199,6 +200,46 @@ func TestForecastJSONKeepsItsSchema(t *testing.T) {
 	for _, want := range []string{`"state": "Working"`, `"p95": null`, `"elapsed_ms": 12`, `"at": "2026-11-23T06:30:00+01:00"`, `"instrument": "gravity_sg"`} {
 		if !strings.Contains(string(first), want) {
 			t.Errorf("expected %s", want)
+		}
+	}
+}
+
+// A plan keeps its schema, and its programme, put into a batch file as JSON or as YAML, is read as it was planned.
+func TestPlanJSONKeepsItsSchemaAndReadsBack(t *testing.T) {
+	b := decodeGood(t)
+	warm, cold, relief, gas := unit.Celsius(21), unit.Celsius(2), unit.Gauge(18*unit.PSI), unit.Gauge(11.5*unit.PSI)
+	steps := []batch.Step{
+		{AtSet: true, At: 64 * unit.Hour, Set: batch.Setting{Hold: &warm, Relief: &relief}},
+		{When: batch.Condition{Kind: batch.GravityAtMost, Gravity: 1.02}, Set: batch.Setting{Hold: &warm}},
+		{When: batch.Condition{Kind: batch.FinishedFor, For: 2 * unit.Day}, Set: batch.Setting{Hold: &cold, Gas: &gas, Action: estimate.ButterTest}},
+		{When: batch.Condition{Kind: batch.Carbonated}, Set: batch.Setting{GasOff: true}},
+	}
+	p := &estimate.Plan{From: b.Pitched.Add(64 * time.Hour), Ready: b.Pitched.Add(300 * time.Hour), Seed: 3, Pressure: true, Tried: 9,
+		Choices: []estimate.Choice{{Aims: []estimate.Aim{estimate.AimLikely}, Programme: steps,
+			Outcome: estimate.Outcome{Probability: 0.7, Gas: 0.03, Highest: relief, Ready: estimate.Milestone{P05: b.Pitched.Add(200 * time.Hour), Probability: 0.7}, Worst: estimate.Worst{Contents: 27e5, Hottest: unit.Celsius(40)}},
+			Buys:    []estimate.Buy{{Change: estimate.OneDegreeWarmer, Probability: 0.75}}}}}
+	data, err := PlanJSON(p, advice.SayPlan(b, batch.Log{}, p), b)
+	if err != nil {
+		t.Fatal(err)
+	}
+	conforms(t, "plan.json", data)
+	var out struct {
+		Choices []struct{ Programme json.RawMessage }
+	}
+	if err := json.Unmarshal(data, &out); err != nil {
+		t.Fatal(err)
+	}
+	head, _, _ := strings.Cut(goodBatch, "programme:")
+	for _, text := range []string{head + ProgrammeText(steps), head + "programme: " + strings.ReplaceAll(string(out.Choices[0].Programme), "\n", " ") + "\n"} {
+		back, err := DecodeBatch("plan.yaml", strings.NewReader(text))
+		if err != nil {
+			t.Fatal(err)
+		}
+		for i := range back.Programme {
+			back.Programme[i].Line = 0
+		}
+		if !reflect.DeepEqual(back.Programme, steps) {
+			t.Errorf("expected the programme as planned, got %+v", back.Programme)
 		}
 	}
 }

@@ -2,6 +2,7 @@ package report
 
 import (
 	"fmt"
+	"slices"
 	"strings"
 
 	"spile/advice"
@@ -26,7 +27,9 @@ func PlanText(b *batch.Batch, p *estimate.Plan, said advice.PlanSaid) string {
 		for _, s := range c.Steps {
 			section(&out, "", "· "+s.When+": "+s.Do)
 		}
-		section(&out, "", "What would change the odds? "+strings.Join(c.Buys, " "))
+		if p.Choices[i].Hopeful() {
+			section(&out, "", "What would change the odds? "+strings.Join(c.Buys, " "))
+		}
 		out.WriteString("\n" + programmeLines(p.Choices[i].Programme))
 	}
 	section(&out, "Care", cautionsOnce(said)...)
@@ -70,7 +73,7 @@ func programmeLines(steps []batch.Step) string {
 func urgent(limits []advice.Limit) []string {
 	var out []string
 	for _, l := range limits {
-		if l.Severity > limit.WhenYouCan {
+		if l.Severity > limit.WhenYouCan && !slices.Contains(out, l.Sentence) {
 			out = append(out, l.Sentence)
 		}
 	}
@@ -80,11 +83,10 @@ func urgent(limits []advice.Limit) []string {
 // cautionsOnce are the cautions of all choices, each once.
 func cautionsOnce(said advice.PlanSaid) []string {
 	var out []string
-	seen := map[string]bool{}
 	for _, c := range said.Choices {
 		for _, s := range c.Cautions {
-			if !seen[s] {
-				seen[s], out = true, append(out, s)
+			if !slices.Contains(out, s) {
+				out = append(out, s)
 			}
 		}
 	}

@@ -80,7 +80,7 @@ var measures = []Measure{
 	{Suffix: "per_h", Unit: "per h", Quantity: "frequency", Finest: 0.1, scale: 1},
 	{Suffix: "points_per_day", Unit: "points a day", Quantity: "rate", Finest: 0.01, scale: 1},
 	{Suffix: "points", Unit: "points", Quantity: "gravity", Finest: 0.1, scale: 1},
-	{Suffix: "e9", Unit: "billion", Quantity: "number of cells", Finest: 1, scale: 1},
+	{Suffix: "e9", Unit: "thousand million", Quantity: "number of cells", Finest: 1, scale: 1},
 }
 
 // bare is for numbers without a unit.
@@ -203,6 +203,12 @@ func (m *Measure) Words(v, low, high float64) string {
 		text = strings.TrimRight(strings.TrimRight(text, "0"), ".")
 	}
 	return strings.TrimSpace(text + " " + m.Unit)
+}
+
+// Finer is the measure with one digit more.
+func (m Measure) Finer() *Measure {
+	m.Finest /= 10
+	return &m
 }
 
 // Plain writes a number with so many decimals, nothing without a minus.

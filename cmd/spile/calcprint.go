@@ -97,20 +97,18 @@ func inputRows(inputs []calc.Given, units calc.Units) [][2]string {
 
 // bandSentence says the error of a result in the words of people.
 func bandSentence(a *calc.Answer, units calc.Units) string {
-	low, high := edge(a.Band.Key, a.Band.Low, units), edge(a.Band.Key, a.Band.High, units)
-	if unit := " " + units.Of(a.Band.Key).Unit; strings.HasSuffix(high, unit) {
-		low = strings.TrimSuffix(low, unit)
+	m := units.Of(a.Band.Key)
+	low, high := m.Words(a.Band.Low, 0, 0), m.Words(a.Band.High, 0, 0)
+	if low == high {
+		m = m.Finer()
+		low, high = m.Words(a.Band.Low, 0, 0), m.Words(a.Band.High, 0, 0)
+	}
+	if m.Quantity == "pressure" && !units.Chosen(a.Band.Key) { // a value alone is said in psi too
+		low, high = psi.Words(a.Band.Low, 0, 0)+" ("+low+")", psi.Words(a.Band.High, 0, 0)+" ("+high+")"
+	} else {
+		low = strings.TrimSuffix(low, " "+m.Unit)
 	}
 	return fmt.Sprintf("Between %s and %s, nine times in ten: %s.", low, high, a.Band.Why)
-}
-
-// edge writes one edge of a band; a pressure in psi too where nothing else was chosen.
-func edge(key string, v float64, units calc.Units) string {
-	m := units.Of(key)
-	if m.Quantity == "pressure" && !units.Chosen(key) {
-		return psi.Words(v, v, v) + " (" + m.Words(v, v, v) + ")"
-	}
-	return m.Words(v, v, v)
 }
 
 var psi = func() *calc.Measure {

@@ -15,7 +15,7 @@ const (
 	curveWidth  = 480.0
 	curveHeight = 340.0
 	curveLeft   = 58.0
-	curveRight  = 16.0
+	curveRight  = 24.0
 	curveTop    = 84.0
 	curveBottom = 52.0
 )
@@ -46,7 +46,6 @@ func (a axis) ticks() (values []float64, decimals int) {
 // plot is one line of a curve in the units of whoever looks at it.
 type plot struct {
 	curve  *calc.Curve
-	units  calc.Units
 	of     calc.Result
 	x, y   axis
 	xs, ys []float64
@@ -78,7 +77,7 @@ func Curve(v *calc.Curve, key string, chosen calc.Units) string {
 
 func newPlot(v *calc.Curve, key string, units calc.Units) *plot {
 	k := v.Index(key)
-	p := &plot{curve: v, units: units, of: v.Keys[k], rating: math.NaN()}
+	p := &plot{curve: v, of: v.Keys[k], rating: math.NaN()}
 	mx, my := units.Of(v.Flag.JSONKey()), units.Of(p.of.Key)
 	p.xs, p.ys = make([]float64, len(v.X)), make([]float64, len(v.X))
 	for i, x := range v.X {
@@ -135,7 +134,7 @@ func (p *plot) conditions() []string {
 		if in.Default || in.Flag.Name == "rating" {
 			continue
 		}
-		text := in.Flag.Label() + " " + p.units.In(in)
+		text := in.Flag.Label() + " " + in.Text
 		last := len(lines) - 1
 		switch {
 		case lines[last] == "":

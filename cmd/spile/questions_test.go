@@ -1,0 +1,320 @@
+package main
+
+import (
+	"encoding/json"
+	"fmt"
+	"math"
+	"path/filepath"
+	"slices"
+	"strconv"
+	"strings"
+	"testing"
+
+	"spile/calc"
+)
+
+// What the numbers of the questions are held against. None is the program's own.
+const (
+	apart    = "a balance of gas worked apart from this code, with a solubility from memory that lies 1 to 2 % above ours; published charts lie 0.1 volumes and 0.5 psi apart"
+	arith    = "arithmetic apart from this code, from the definition"
+	practice = "common practice, no source"
+	heat     = "a balance of heat worked apart from this code, 3.4 to 4.3 W/K"
+	flow     = "friction in a smooth pipe worked apart from this code, viscosity from memory"
+	gauge    = "sensitivity of a test with dial and strip, worked apart from this code"
+	meaning  = "what an invented ferment must come to, by how it was made up"
+)
+
+// ask is one command and what its answer must be.
+type ask struct {
+	line   string
+	code   int
+	checks []check
+}
+
+// check is one number of an answer, in psi where the key says kPa; or a word.
+type check struct {
+	path            string
+	want, tolerance float64
+	word            string
+	source          string
+}
+
+func c(path string, want, tolerance float64, source string) check {
+	return check{path: "result." + path, want: want, tolerance: tolerance, source: source}
+}
+
+// question is what people ask, the commands that answer it, and how to read the answer.
+type question struct {
+	asked string
+	asks  []ask
+	read  string
+}
+
+// one is a question that one command answers.
+func one(asked, line, read string, checks ...check) question {
+	return question{asked, []ask{{line: line, checks: checks}}, read}
+}
+
+// The 25 questions, by how often they are asked and how much hangs on them. The case is
+// always 20 L of beer in a vessel of 27 L, 1.046 to 1.010, at the sea, if nothing else is said.
+var questions = []question{
+	{"Is it finished, or is it stuck?", []ask{
+		{line: "forecast docs/examples/pale.yaml docs/examples/pale.csv", checks: []check{
+			{path: "now.finished.probability", want: 1, tolerance: 0.15, source: meaning}, {path: "now.state", word: "Finished", source: meaning}}},
+		{line: `calc quiet-gauge --from-pressure "4 psi" --to-pressure "10.4 psi" --from-temperature "20 C" --to-temperature "20 C" --time "24 h" --volume "20 L" --capacity "27 L"`, checks: []check{
+			c("points_per_day", 1, 0.05, apart+": 6.4 psi a day is one point"), c("detection_limit_points_per_day", 0.35, 0.05, gauge)}},
+		{line: `calc quiet-gauge --from-pressure "7 psi" --to-pressure "7.2 psi" --from-temperature "20 C" --to-temperature "20 C" --time "72 h" --volume "20 L" --capacity "27 L"`, checks: []check{
+			c("detection_limit_points_per_day", 0.11, 0.02, gauge)}},
+	}, "The forecast gives the odds that less than one point is left. The quiet-gauge test gives points a day without a sample: below what it can find, it is done; a point a day is still work."},
+	{"What pressure, how long, without too much gas?", []ask{
+		{line: `calc absorption --temperature "1.5 C" --pressure "30 psi" --from-volumes "1.6 volumes" --to-volumes "2.5 volumes" --volume "20 L" --diameter "0.30 m" --uptake "0.016667 per h"`, checks: []check{
+			c("time_h", 20, 2, apart)}},
+		{line: `calc absorption --temperature "1.5 C" --pressure "15 psi" --from-volumes "1.6 volumes" --to-volumes "2.5 volumes" --volume "20 L" --diameter "0.30 m" --uptake "0.016667 per h"`, checks: []check{
+			c("time_h", 54, 6, apart)}},
+		{line: `calc carbonation --temperature "1.5 C" --volumes "2.5 volumes"`, checks: []check{
+			c("pressure_kpa", 9.1, 0.5, apart)}},
+	}, "The time, what an hour late adds, and the pressure to hold afterwards. Without --uptake the time is known to half only: a vessel's own uptake is learnt from one gauge that fell."},
+	{"Why only foam, and which tube?", []ask{
+		{line: `calc line --pressure "9 psi" --length "2 m" --bore "4.76 mm" --rise "0 m" --tap-loss 0 --temperature "1.5 C"`, checks: []check{
+			c("flow_l_per_min", 2.94, 0.3, flow+": 49 mL/s")}},
+		{line: `calc line --pressure "9 psi" --length "4 m" --bore "4.76 mm" --rise "0 m" --tap-loss 0 --temperature "1.5 C"`, checks: []check{
+			c("flow_l_per_min", 1.98, 0.2, flow+": 33 mL/s")}},
+	}, "One cause first, with the number that shows it, and the cheapest thing to change. Lowering the pressure is never it: that lets the gas out of the beer."},
+	{"How much gas is in it now?", []ask{
+		{line: `calc carbonation --temperature "20 C" --pressure "8 psi"`, checks: []check{c("co2_volumes", 1.31, 0.1, apart)}},
+		{line: `calc carbonation --temperature "20 C" --pressure "10 psi"`, checks: []check{c("co2_volumes", 1.42, 0.1, apart)}},
+		{line: `calc carbonation --temperature "20 C" --pressure "12 psi"`, checks: []check{c("co2_volumes", 1.54, 0.1, apart)}},
+		{line: `calc carbonation --temperature "20 C" --pressure "15 psi"`, checks: []check{c("co2_volumes", 1.71, 0.1, apart)}},
+		{line: `calc carbonation --temperature "1 C" --pressure "10 psi"`, checks: []check{c("co2_volumes", 2.6, 0.1, apart)}},
+	}, "Gas off, all shut, until the gauge stands. A gauge under an open gas line shows the regulator, not the beer."},
+	{"How much gas is left in the cylinder, and do I have a leak?", []ask{
+		{line: `calc cylinder --volume "20 L" --from-volumes "1.42 volumes" --to-volumes "2.5 volumes" --push "20 L" --pressure "9 psi" --temperature "1.5 C" --content "1.9 kg" --used "150 g"`, checks: []check{
+			c("carbonate_g", 43, 1, apart), c("push_g", 63, 1, apart), c("together_g", 106, 2, apart)}},
+	}, "Grams for a batch, batches left by the scale, and what went that the beer did not take. The cylinder's own gauge stands still until it is nearly empty."},
+	one("Nothing happens: waking, a leak or too cold?", "forecast docs/examples/quiet.yaml docs/examples/quiet.csv",
+		"The state, until when nothing is normal, and the one reading that would settle it.",
+		check{path: "now.state", word: "Waking", source: meaning}),
+	{"What does cold do to the pressure? Will air get in?", []ask{
+		{line: `calc chill --from "20 C" --to "1.5 C" --volume "20 L" --capacity "27 L" --pressure "8 psi"`, checks: []check{c("end_pressure_kpa", -0.6, 0.5, apart)}},
+		{line: `calc chill --from "20 C" --to "1.5 C" --volume "23 L" --capacity "27 L" --pressure "8 psi"`, checks: []check{c("end_pressure_kpa", -1.4, 0.5, apart)}},
+		{line: `calc chill --from "20 C" --to "1.5 C" --volume "20 L" --capacity "27 L" --pressure "15 psi"`, checks: []check{c("end_pressure_kpa", 3.7, 0.5, apart)}},
+		{line: `calc chill --from "20 C" --to "1.5 C" --volume "20 L" --capacity "27 L" --pressure "23.7 psi"`, checks: []check{c("co2_volumes", 2.5, 0.1, apart)}},
+	}, "Below zero the vessel pulls in: gas on first, then the cold. --sweep \"to=20 C:1 C:19\" shows the way there."},
+	{"What pressure and temperature should I ferment at?", []ask{
+		{line: `calc relief --temperature "20 C" --volumes "1.42 volumes" --rating "2.5 bar"`, checks: []check{c("pressure_kpa", 10, 0.5, apart)}},
+		{line: `calc relief --table --rating "2.5 bar"`},
+	}, "The table shows which setting keeps how much gas at which temperature, within the rating. What it does to taste is weakly known, and not promised."},
+	one("What is my true gravity?", `calc hydrometer --reading 1.0113 --temperature "1.5 C" --og 1.046`,
+		"A cold sample reads high. Read the hydrometer in water too: what it shows above 1.000 comes off every reading.",
+		c("gravity_sg", 1.010, 0.0007, "expansion of beer and glass worked apart from this code: 1.3 points; a hydrometer is read to 0.7")),
+	one("Too much gas: how do I get it out?", `calc overcarbonated --volumes "3.8 volumes" --target "2.45 volumes" --temperature "4 C" --volume "17 L" --capacity "19 L"`,
+		"How often to let it down. Between two times beer and gas must come to rest, which takes hours.", c("cycles", 11, 1, apart)),
+	one("When will it be ready?", "forecast docs/examples/pale.yaml docs/examples/pale.csv",
+		"A band for each step and the odds by the date wished for. Ready is before the wished date only as likely as it says.",
+		check{path: "milestones.attenuated_90.probability", want: 1, tolerance: 0.01, source: meaning}),
+	{"How high could the pressure go: warm car, power cut, stuck valve?", []ask{
+		{line: `calc warming --from "1.5 C" --to "20 C" --volume "20 L" --capacity "27 L" --volumes "2.5 volumes"`, checks: []check{c("end_pressure_kpa", 23.7, 0.8, apart)}},
+		{line: `calc warming --from "1.5 C" --to "30 C" --volume "20 L" --capacity "27 L" --volumes "2.5 volumes"`, checks: []check{c("end_pressure_kpa", 33, 1, apart)}},
+		{line: `calc warming --from "1.5 C" --to "40 C" --volume "20 L" --capacity "27 L" --volumes "2.5 volumes"`, checks: []check{c("end_pressure_kpa", 43, 1.3, apart)}},
+		{line: `calc warming --from "1.5 C" --to "30 C" --volume "4.75 L" --capacity "5 L" --volumes "2.5 volumes" --rating "35 psi"`, code: exitLimit, checks: []check{c("end_pressure_kpa", 41, 1.3, apart)}},
+	}, "The pressure there, beside the rating. Exit code 3: do not do it. The worst case stands beside it in the working."},
+	{"Dry hops without a fountain: what comes out?", []ask{
+		{line: `calc vent --from-pressure "10 psi" --to-pressure "0 psi" --temperature "20 C" --volume "20 L" --capacity "27 L"`, checks: []check{
+			c("beer_g", 22.6, 0.5, apart), c("rebound_kpa", 7.2, 0.5, apart)}},
+		{line: `calc vent --from-pressure "10 psi" --to-pressure "8 psi" --temperature "20 C" --volume "20 L" --capacity "27 L"`, checks: []check{c("rebound_kpa", 9.4, 0.5, apart)}},
+	}, "Grams and litres of gas that the beer gives off, and where the gauge climbs again with no yeast at work. Test that it is finished again afterwards: hops can start it once more."},
+	{"Is this drop a leak or the weather?", []ask{
+		{line: `calc leak --volume "27 L" --from-pressure "15 psi" --to-pressure "14.8 psi" --from-temperature "12 C" --to-temperature "10 C" --time "24 h"`, checks: []check{
+			c("leak_g_per_day", 0, 0.15, "ideal gas, arithmetic apart from this code: two degrees move the dial by 0.2 psi")}},
+		{line: `calc leak --volume "27 L" --from-pressure "15 psi" --to-pressure "14 psi" --from-temperature "12 C" --to-temperature "12 C" --time "24 h"`, checks: []check{
+			c("leak_g_per_day", 3.4, 0.1, "ideal gas at 20 °C, arithmetic apart from this code; at 12 °C 3 % more")}},
+	}, "Grams a day with the temperature taken out. Near nothing: it was the weather."},
+	one("How much water do I add?", `calc dilution --volume "17 L" --gravity 1.054 --water "3 L"`,
+		"Gravity and volume after mixing. Mix well before the sample.", c("gravity_sg", 1.0459, 0.0005, "points times litres, by hand: 17 · 54/20")),
+	one("Old yeast: how much of it?", `calc pitch --volume "20 L" --gravity 1.046 --mass "11.5 g" --age "5 years" --storage "4 C"`,
+		"Living cells there are beside cells wanted, as a range. A spoonful that foams in a warm jar of wort proves it alive.",
+		c("cells_e9", 0.774*115, 25, practice+": 10 thousand million living cells a gram when fresh, a twentieth of them lost a year in the cold")),
+	{"How do I move it to a keg without foam or air?", []ask{
+		{line: `calc transfer --from-pressure "12 psi" --to-pressure "10 psi" --volume "18 L" --keg "19 L" --volumes "2.5 volumes" --temperature "3 C"`, checks: []check{
+			c("lost_volumes", 0, 0.05, "a keg held at the pressure of the beer at rest takes next to nothing")}},
+		{line: `calc transfer --from-pressure "10 psi" --to-pressure "0 psi" --volume "2.5 L" --keg "5 L" --volumes "2.5 volumes" --temperature "1.5 C"`, checks: []check{c("co2_volumes", 2.12, 0.05, apart)}},
+	}, "How long it takes and what the beer loses to the room left in the keg. A keg half filled and without pressure costs a seventh of the gas."},
+	{"How often do I flush it, at what pressure?", []ask{
+		{line: `calc purge --pressure "30 psi" --target "1000 ppm"`, checks: []check{c("cycles", 5, 0, arith)}},
+		{line: `calc purge --pressure "15 psi" --target "1000 ppm"`, checks: []check{c("cycles", 8, 0, arith)}},
+		{line: `calc purge --pressure "10 psi" --target "1000 ppm"`, checks: []check{c("cycles", 11, 0, arith)}},
+		{line: `calc purge --pressure "5 psi" --target "1000 ppm"`, checks: []check{c("cycles", 19, 0, arith)}},
+	}, "Times to fill and let down. Before fermentation it is wasted: the ferment flushes the vessel itself."},
+	one("May the vessel be this full?", `calc foam-room --volume "20 L" --capacity "27 L" --kind ale`,
+		"Gas space beside the foam to expect, and how far to fill.", c("headspace_percent", 26, 0.5, arith)),
+	{"Two batches, two temperatures, one fridge?", []ask{
+		{line: `calc heating --ambient "10 C" --volume "20 L" --pace "15 points/day"`, checks: []check{c("yeast_w", 4.3, 0.2, heat), c("steady_c", 11.15, 0.2, heat+": 1.0 to 1.3 °C above the air")}},
+		{line: `calc heating --ambient "1 C" --to "18 C" --ua "3.7 W/K"`, checks: []check{c("power_w", 17*3.7, 0.5, arith)}},
+	}, "The fridge is set for the coldest; the watts keep the other warm. A ferment at its height warms itself by a degree."},
+	{"How long to cool, and will it freeze?", []ask{
+		{line: `calc cooldown --volume "20 L" --from "20 C" --to "3 C" --air "1 C" --ua "3.7 W/K"`, checks: []check{c("time_h", 14.5, 1, heat+", the vessel's own heat with it")}},
+		{line: `calc freezing --og 1.046 --fg 1.010`, checks: []check{c("freezing_c", -2.2, 0.5, "a formula from memory; ours is tied to tables of ethanol in water")}},
+	}, "Hours, and a third more below 4 °C. Hold the fridge a degree above the first ice."},
+	{"How long may it stay in the vessel?", []ask{
+		{line: `calc warming --from "1.5 C" --to "20 C" --volume "20 L" --capacity "27 L" --volumes "2.5 volumes" --rating "2.5 bar"`, checks: []check{c("end_pressure_kpa", 23.7, 0.8, apart)}},
+		{line: `calc leak --volume "7 L" --from-pressure "10 psi" --to-pressure "9 psi" --from-temperature "2 C" --to-temperature "2 C" --time "7 days"`, checks: []check{
+			c("leak_g_per_day", 0.135, 0.01, "ideal gas, arithmetic apart from this code: 6895 Pa · 7 L · 44 g/mol/(8.314 · 275 K)/7")}},
+	}, "No formula answers for taste; your own notes do. What can be reckoned: the pressure where it stands at its warmest, and whether it holds its gas so long."},
+	{"How far can I pour without gas, and how many glasses are left?", []ask{
+		{line: `calc gas-off --volume "20 L" --capacity "27 L" --pressure "9 psi" --temperature "1.5 C" --poured "3 L"`, checks: []check{c("pressure_kpa", 7.2, 0.5, apart), c("co2_volumes", 2.30, 0.1, apart)}},
+		{line: `calc gas-off --volume "20 L" --capacity "27 L" --pressure "9 psi" --temperature "1.5 C" --poured "10 L"`, checks: []check{c("pressure_kpa", 3.1, 0.5, apart), c("co2_volumes", 1.87, 0.1, apart)}},
+		{line: `calc pour --volume "10 L" --glass "400 mL" --foam "0 %" --loss "0 %"`, checks: []check{c("glasses", 25, 0, arith)}},
+	}, "Pressure and gas after so many litres. The gauge does not tell how much beer is left; the scale does."},
+	{"Is the air safe here?", []ask{
+		{line: `calc room-air --room "30 m3" --rate "722 g/h" --air-changes "0.05 per h" --time "1 h"`, code: exitLimit, checks: []check{
+			c("co2_ppm", 13000, 600, "395 L of gas of one batch in 30 m³, arithmetic apart from this code, no air changed")}},
+		{line: `calc room-air --room "30 m3" --rate "2270 g/h" --air-changes "0.05 per h" --time "1 h"`, code: exitLimit, checks: []check{
+			c("co2_ppm", 41000, 1700, "a cylinder of 2.27 kg let out at once, the same")}},
+	}, "Parts in a million after so long, beside the limits: 5000 for a day of work, 40 000 dangerous at once. Near the floor and in a fridge there is more."},
+	{"Why was last time better?", []ask{
+		{line: `calc difference --first 1.012 --second 1.010 --scatter 0.0007`, checks: []check{
+			c("chance_percent", 4.33, 0.05, "table of the normal distribution: 2.02 standard deviations, two-sided")}},
+		{line: "forecast docs/examples/pale.yaml docs/examples/pale.csv", checks: []check{{path: "now.state", word: "Finished", source: meaning}}},
+	}, "Only a difference beyond the scatter of both readings is one. The forecast of each batch puts both on the same footing: gravity, gas and temperature by the hour."},
+}
+
+// shellWords splits a line as a shell does, double quotes alone.
+func shellWords(line string) []string {
+	var out []string
+	for i, part := range strings.Split(line, `"`) {
+		if i%2 == 1 {
+			out = append(out, part)
+		} else {
+			out = append(out, strings.Fields(part)...)
+		}
+	}
+	return out
+}
+
+// at finds a value in JSON by the names on the way.
+func at(v any, path string) any {
+	for _, name := range strings.Split(path, ".") {
+		object, _ := v.(map[string]any)
+		v = object[name]
+	}
+	return v
+}
+
+// reading gives the number that a check is about, in psi where the key says kPa.
+func (k check) reading(v any) float64 {
+	x, ok := at(v, k.path).(float64)
+	switch {
+	case !ok:
+		return math.NaN()
+	case strings.HasSuffix(k.path, "_kpa"):
+		return psi.Shown(x)
+	}
+	return x
+}
+
+// Each question is asked as the page says, and the answer read against a number that is
+// not the program's own.
+func TestQuestionsAreAnswered(t *testing.T) {
+	answers := map[string]any{} // a forecast takes seconds; the same line is asked once
+	if n := len(questions); n != 25 {
+		t.Errorf("%d questions, want 25", n)
+	}
+	for i, q := range questions {
+		checked := 0
+		for _, a := range q.asks {
+			if _, asked := answers[a.line]; !asked {
+				answers[a.line] = answered(t, a)
+			}
+			for _, k := range a.checks {
+				checked++
+				got := k.reading(answers[a.line])
+				if k.word != "" && at(answers[a.line], k.path) != any(k.word) || k.word == "" && !(math.Abs(got-k.want) <= k.tolerance) {
+					t.Errorf("question %d, %s: %s: expected %s%v, got %v, tolerance %g (%s)", i+1, a.line, k.path, k.word, k.want, at(answers[a.line], k.path), k.tolerance, k.source)
+				}
+			}
+		}
+		if checked == 0 {
+			t.Errorf("question %d, %q: no answer is read", i+1, q.asked)
+		}
+	}
+	hold(t, docs("questions.md"), questionsPage(answers))
+}
+
+// answered runs a line of the page for its JSON; files are named from the root there.
+func answered(t *testing.T, a ask) (v any) {
+	t.Helper()
+	words := shellWords(a.line)
+	for i, w := range words {
+		if strings.HasPrefix(w, "docs/") {
+			words[i] = filepath.Join("..", "..", filepath.FromSlash(w))
+		}
+	}
+	out, errs, code := invoke(append(words, "--format", "json")...)
+	if code != a.code || errs != "" {
+		t.Errorf("%s: exit %d, want %d; %s", a.line, code, a.code, errs)
+	}
+	if err := json.Unmarshal([]byte(out), &v); err != nil {
+		t.Errorf("%s: %v", a.line, err)
+	}
+	return v
+}
+
+// questionsPage is docs/questions.md.
+func questionsPage(answers map[string]any) string {
+	var b strings.Builder
+	b.WriteString(`# Questions people ask
+
+Which line answers which question, and how to read what it prints. Where nothing else is said the case is 20 L of beer in a vessel of 27 L, from 1.046 to 1.010, at the height of the sea. ` + "`--working`" + ` opens every number, and [each calculation has a page](calc/README.md). The batches under ` + "`docs/examples`" + ` are invented.
+
+Exit code 3 means that a safety limit would be passed.
+
+| | question | ask | read it so |
+|---|---|---|---|
+`)
+	for i, q := range questions {
+		var lines []string
+		for _, a := range q.asks {
+			lines = append(lines, "`spile "+a.line+"`")
+		}
+		fmt.Fprintf(&b, "| %d | %s | %s | %s |\n", i+1, q.asked, strings.Join(lines, "<br>"), q.read)
+	}
+	b.WriteString(`
+## Checked against
+
+Every line above is run by a test, and its answer read against a number that is not Spile's own. Where both differ, the reason stands beside it: Spile takes the solubility of gas in water that was measured and published, and what beer holds less than water; the numbers beside it come from short formulas. They differ by less than published charts do among each other.
+
+| | result | Spile | elsewhere | within | from |
+|---|---|---|---|---|---|
+`)
+	var sources []string
+	for i, q := range questions {
+		for _, a := range q.asks {
+			for _, k := range a.checks {
+				n := slices.Index(sources, k.source)
+				if n < 0 {
+					n, sources = len(sources), append(sources, k.source)
+				}
+				fmt.Fprintf(&b, "| %d | %s | %d |\n", i+1, k.row(answers[a.line]), n+1)
+			}
+		}
+	}
+	b.WriteString("\nFrom:\n\n")
+	for n, source := range sources {
+		fmt.Fprintf(&b, "%d. %s\n", n+1, source)
+	}
+	return b.String()
+}
+
+// row is one line of what was checked.
+func (k check) row(answer any) string {
+	name := strings.TrimPrefix(k.path, "result.")
+	if k.word != "" {
+		return fmt.Sprintf("%s | %v | %s |", name, at(answer, k.path), k.word)
+	}
+	name = strings.TrimSuffix(name, "_kpa") + map[bool]string{true: ", psi"}[strings.HasSuffix(name, "_kpa")]
+	digits := 3
+	if strings.HasSuffix(name, "_sg") {
+		digits = 5
+	}
+	return fmt.Sprintf("%s | %s | %s | %s", name, calc.Digits(k.reading(answer), digits), calc.Digits(k.want, digits), strconv.FormatFloat(k.tolerance, 'g', -1, 64))
+}

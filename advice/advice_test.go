@@ -118,6 +118,9 @@ var cases = []struct {
 		})
 	}, Slowing, "", "two equal"},
 	{"finished, cold is next", func() Said { return says(done(someForecast(150, 0, 0)), nil) }, Finished, "", "before cold"},
+	{"finished, butter test before the cold", func() Said {
+		return says(done(someForecast(150, 0, 0)), func(b *batch.Batch, _ *batch.Log) { b.Programme[1].Set.Action = estimate.ButterTest })
+	}, Finished, "", "before cold"},
 	{"finished, no plan", func() Said {
 		return says(done(someForecast(150, 0, 0)), func(b *batch.Batch, _ *batch.Log) { b.Programme = b.Programme[:1] })
 	}, Finished, "", "finished"},

@@ -118,3 +118,11 @@ func TestPlanStepsStandInOrder(t *testing.T) {
 		t.Errorf("expected the two steps behind to be left out of six, got %d", len(steps))
 	}
 }
+
+// A plan that wants the butter test before the cold has it said before the gas.
+func TestButterTestIsSaidBeforeTheCold(t *testing.T) {
+	first := says(done(someForecast(150, 0, 0)), func(b *batch.Batch, _ *batch.Log) { b.Programme[1].Set.Action = estimate.ButterTest }).Next[0]
+	if first.Key != "before cold" || !strings.HasPrefix(first.Do, "Do the butter test first.") || !strings.Contains(first.Do, "Gas on at") {
+		t.Errorf("expected the butter test, then the gas, got %+v", first)
+	}
+}

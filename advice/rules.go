@@ -312,6 +312,9 @@ func beforeCold(v *view) Action {
 	default:
 		a.Do = say("cool alone")
 	}
+	if s.Action == estimate.ButterTest {
+		a.Do = say("plan butter") + " " + a.Do
+	}
 	return a
 }
 

@@ -358,3 +358,20 @@ func BenchmarkPlan(b *testing.B) {
 		b.ReportMetric(float64(p.Tried), "programmes")
 	}
 }
+
+// A hold that was logged before a plan began has not done a step of that plan.
+func TestWaitingStepIsNotDoneByWhatCameBeforeThePlan(t *testing.T) {
+	warm, warmer := unit.Celsius(20), unit.Celsius(22)
+	log := batch.Log{Events: []batch.Event{{Time: hour(40), Kind: batch.HoldAt, Temperature: warmer}}}
+	rise := batch.Step{When: batch.Condition{Kind: batch.GravityAtMost, Gravity: 1.02}, Set: batch.Setting{Hold: &warmer}}
+	for _, c := range []struct {
+		at      unit.Duration
+		waiting int
+	}{{0, 0}, {64 * unit.Hour, 1}} {
+		b := plannedBatch()
+		b.Programme = []batch.Step{{AtSet: true, At: c.at, Set: batch.Setting{Hold: &warm}}, rise}
+		if got := len(newTimeline(b, log, hour(60)).waiting); got != c.waiting {
+			t.Errorf("plan from %v h on, hold logged at 40 h: expected %d steps that wait, got %d", c.at.Hours(), c.waiting, got)
+		}
+	}
+}

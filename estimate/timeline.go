@@ -91,24 +91,27 @@ func (tl *timeline) addEvents(b *batch.Batch, log batch.Log) {
 }
 
 // addProgramme takes steps at a time as they stand, and keeps those that wait
-// for a condition unless the log says that they were done.
+// for a condition unless the log says that they were done, after the steps before them.
 func (tl *timeline) addProgramme(b *batch.Batch) {
+	since := -1.0
 	for i := range b.Programme {
 		s := &b.Programme[i]
 		switch {
 		case s.AtSet:
-			tl.items = append(tl.items, item{at: math.Max(float64(s.At), 0), set: &s.Set, reading: -1})
-		case !tl.done(&s.Set):
+			at := math.Max(float64(s.At), 0)
+			since = math.Max(since, at)
+			tl.items = append(tl.items, item{at: at, set: &s.Set, reading: -1})
+		case !tl.done(&s.Set, since):
 			tl.waiting = append(tl.waiting, *s)
 		}
 	}
 }
 
-// done says whether the log holds an event that sets what s sets.
-func (tl *timeline) done(s *batch.Setting) bool {
+// done says whether the log holds an event later than since that sets what s sets.
+func (tl *timeline) done(s *batch.Setting, since float64) bool {
 	for _, it := range tl.items {
 		e := it.set
-		if it.event == nil || e == nil {
+		if it.event == nil || e == nil || it.at <= since {
 			continue
 		}
 		sameHold := s.Hold != nil && e.Hold != nil && math.Abs(float64(*s.Hold-*e.Hold)) < 2

@@ -79,6 +79,7 @@ type Said struct {
 	Findings []Finding
 	Flags    []string // sentences about readings that do not fit
 	Reading  string   // the one reading worth taking
+	Asked    []Asked  // what people ask beside the forecast
 	Plate    string   // who comes first
 }
 
@@ -105,7 +106,7 @@ func Say(b *batch.Batch, log batch.Log, f *estimate.Forecast, now time.Time) Sai
 	said := Said{
 		State: v.state, Also: v.also, Now: v.nowSentences(), Next: v.actions(), Ahead: v.ahead(),
 		Worst: v.worst(), Limits: v.limits, Passed: limit.Passed(findingsOf(v.limits)),
-		Findings: v.findings(), Flags: v.flags(), Reading: v.bestReading(), Plate: limit.Caution("c.plate"),
+		Findings: v.findings(), Flags: v.flags(), Reading: v.bestReading(), Asked: v.asked(), Plate: limit.Caution("c.plate"),
 	}
 	said.Urgency = said.Next[0].Urgency
 	if said.Next[0].Key == "best" {

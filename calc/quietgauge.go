@@ -105,7 +105,7 @@ func quietVerdict(in Inputs, out *Answer, q vessel.QuietGauge, r vessel.Quiet) {
 }
 
 // proposedFall is the fall for which a proposed let-down leaves room: what a test should still see, in points.
-const proposedFall = 1.0
+const proposedFall = 0.5
 
 // proposeLetDown says how far to let down next time, so that the valve cannot open during the test.
 func proposeLetDown(in Inputs, out *Answer, q vessel.QuietGauge, air unit.Pressure) error {

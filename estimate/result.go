@@ -128,5 +128,6 @@ type Forecast struct {
 	Next        NextReading
 	Worst       Worst
 	Ledger      LedgerBands
+	Questions   Questions
 	Diagnostics Diagnostics
 }

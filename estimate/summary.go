@@ -36,6 +36,7 @@ func (bl *Belief) summary(grid []float64, fs []future) *Forecast {
 	f.Ledger = ledgerBands(fs)
 	f.Flags = bl.flags(fs)
 	f.Findings = bl.findings(fs, f)
+	f.Questions = bl.questions(fs)
 	f.Next = bl.nextReading(grid, fs)
 	return f
 }

@@ -192,6 +192,7 @@ type forecastJSON struct {
 	WorstCase   worstJSON       `json:"worst_case"`
 	NextReading nextJSON        `json:"next_reading"`
 	Ledger      ledgerBandsJSON `json:"ledger"`
+	Questions   questionsJSON   `json:"questions"`
 	Diagnostics diagnosticsJSON `json:"diagnostics"`
 }
 
@@ -209,7 +210,7 @@ func ForecastJSON(f *estimate.Forecast, a advice.Said, b *batch.Batch, elapsed t
 		Series:   seriesOf(&f.Series),
 		Findings: findingsOf(a), Flags: flagsOf(f, a, b), Advice: adviceOf(a), Limits: LimitsJSON(a.Limits),
 		WorstCase:   worstJSON{number(w.Contents.Kilopascals()), number(w.Regulator.Kilopascals()), number(w.Hottest.Celsius()), a.Worst},
-		NextReading: nextOf(f, a, b), Ledger: ledgerOf(&f.Ledger),
+		NextReading: nextOf(f, a, b), Ledger: ledgerOf(&f.Ledger), Questions: questionsOf(&f.Questions, a, b),
 		Diagnostics: diagnosticsJSON{number(d.ParetoK), number(d.EffectiveSamples), d.Simulations, d.Method, d.Trusted, number(elapsed.Milliseconds())},
 	}
 	return encode(out)

@@ -32,6 +32,12 @@ func Text(b *batch.Batch, log batch.Log, f *estimate.Forecast, said advice.Said)
 	for i, finding := range said.Findings {
 		section(&out, either(i == 0, "Amiss?", ""), advice.Odds(finding.Probability)+": "+finding.Sentence, finding.Settles)
 	}
+	for i, a := range said.Asked {
+		section(&out, either(i == 0, "Asked", ""), a.Label+": "+strings.Join(a.Sentences, " "))
+		if a.Caution != "" {
+			section(&out, "", "Take care: "+a.Caution)
+		}
+	}
 	writeSince(&out, b, log, f)
 	section(&out, "Safety", said.Worst, said.Plate)
 	section(&out, "More", "Every number: --format json. A page with drawings: --format html.")

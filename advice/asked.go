@@ -1,0 +1,132 @@
+package advice
+
+import (
+	"fmt"
+
+	"spile/estimate"
+	"spile/limit"
+	"spile/unit"
+)
+
+// Asked is the answer to one question about the vessel as it is now.
+type Asked struct {
+	Key       string // chill, own_gas, quiet_gauge, proof
+	Label     string // "If chilled shut"
+	Sentences []string
+	Caution   string // empty where the question has no hazard of its own
+}
+
+// asked answers what people ask beside the forecast, where the answer means something.
+func (v *view) asked() []Asked {
+	var out []Asked
+	q := &v.f.Questions
+	for _, p := range q.Proof {
+		out = append(out, v.proved(p))
+	}
+	if q.Quiet != nil && v.nearEnd() {
+		out = append(out, v.quiet(q.Quiet))
+	}
+	if q.Own != nil {
+		out = append(out, v.ownGas(q.Own))
+	}
+	if c := q.Chill; c != nil && !v.isCold() {
+		out = append(out, v.chill(c))
+	}
+	return out
+}
+
+// nearEnd says that proof of the finish is worth the trouble: not much is left, and it is not sure.
+func (v *view) nearEnd() bool {
+	n := &v.f.Now
+	return n.PointsLeft.P50 < 4 && n.Finished < 0.97
+}
+
+// proved says what a quiet-gauge run in the log showed.
+func (v *view) proved(p estimate.Proof) Asked {
+	low, high := p.Between()
+	key := "proof cannot"
+	switch {
+	case p.Opened:
+		key = "proof opened"
+	case p.Unsettled > p.Limit/2:
+		key = "proof unsettled"
+	case high <= quietEnough:
+		key = "proof quiet"
+	case low > 0:
+		key = "proof works"
+	}
+	return Asked{Key: "proof", Label: say("label proof"), Sentences: []string{
+		say(key, "lo", hundredths(low), "hi", hundredths(high), "time", v.clock.at(p.Second, 0)),
+		say("proof limit", "limit", hundredths(p.Limit)),
+		say("proof net"),
+	}}
+}
+
+// quietEnough is the upper edge of a fall, points a day, below which a gauge has proved a finish.
+const quietEnough = 0.5
+
+// hundredths writes a fall of gravity as a quiet-gauge test finds it.
+func hundredths(points float64) string { return fmt.Sprintf("%.2f points", max(points, 0)) }
+
+// quiet proposes a test by gauge.
+func (v *view) quiet(p *estimate.Proposal) Asked {
+	a := Asked{Key: "quiet_gauge", Label: say("label quiet")}
+	hours := unit.FormatDuration(unit.Duration(p.Hours*unit.Hour), 0)
+	switch {
+	case p.Times < 0:
+		a.Sentences = []string{say("quiet no room")}
+		return a
+	case p.Times == 0:
+		a.Sentences = []string{say("quiet as it is", "time", hours)}
+	case p.Times == 1:
+		a.Sentences = []string{say("quiet once", "from", psi(float64(p.From), 0), "to", psi(float64(p.To), 0))}
+	default:
+		a.Sentences = []string{say("quiet often", "from", psi(float64(p.From), 0), "to", psi(float64(p.To), 0), "times", fmt.Sprintf("%d times", p.Times))}
+	}
+	if p.Times > 0 {
+		a.Sentences = append(a.Sentences, say("quiet then", "time", hours))
+	}
+	a.Sentences = append(a.Sentences, say("proof limit", "limit", hundredths(p.Limit)), say("quiet valve"))
+	if p.Times > 0 {
+		a.Caution = limit.Caution("c.room")
+	}
+	return a
+}
+
+// ownGas says whether the last points carbonate the beer, and the setting that keeps them.
+func (v *view) ownGas(k *estimate.Keeping) Asked {
+	a := Asked{Key: "own_gas", Label: say("label own")}
+	if !k.Rated {
+		a.Sentences = []string{limit.Caution("l.rating-unknown")}
+		return a
+	}
+	set, wish := bothPressures(float64(k.Setting), 0), bareVolumes(float64(v.batch.Target.CO2), 0)
+	key := "own set"
+	if k.Capped {
+		key = "own capped"
+	}
+	a.Sentences = []string{
+		say(key, "set", set, "wish", wish),
+		say("own ends", "lo", bareVolumes(k.Volumes.P05, width(k.Volumes)), "hi", bareVolumes(k.Volumes.P95, width(k.Volumes)), "temp", celsius(float64(v.f.Questions.Chill.To), 0)),
+		say("own odds", "odds", Odds(k.Enough)),
+	}
+	a.Caution = v.valveCaution()
+	return a
+}
+
+// chill says what cold would do to the vessel as it is, shut.
+func (v *view) chill(c *estimate.Rehearsal) Asked {
+	b := outward(c.Pressure, float64(unit.PSI)/2)
+	a := Asked{Key: "chill", Label: say("label chill"), Sentences: []string{
+		say("chill ends", "temp", celsius(float64(c.To), 0), "lo", psi(b.P05, 0), "hi", psi(b.P95, 0)),
+		say("chill pulls", "odds", Odds(c.PullsIn)),
+	}}
+	if c.PullsIn > 0.01 {
+		a.Caution = limit.Caution("l.would-pull-in")
+	}
+	if c.ToWish.P50 > 0 && v.batch.Vessel.Rating != nil {
+		a.Sentences = append(a.Sentences, say("chill takes", "wish", bareVolumes(float64(v.batch.Target.CO2), 0),
+			"gas", unit.FormatMass(unit.Mass(c.ToWish.P50), unit.Mass(width(c.ToWish))), "set", psi(c.Hold.P50, 0)))
+	}
+	return a
+}

@@ -1,0 +1,95 @@
+package estimate
+
+import (
+	"time"
+
+	"spile/batch"
+	"spile/co2"
+	"spile/unit"
+	"spile/vessel"
+)
+
+const (
+	settles    = 2 * unit.Hour // that a let-down takes to be given back for the most part (assumption)
+	leastApart = 6 * unit.Hour // between the readings of a run
+	nearValve  = 1 * psi       // below its setting a valve may already have let gas out
+)
+
+// proofs finds the quiet-gauge runs of the log: the pressure let down, then two readings with nothing done between.
+func (bl *Belief) proofs(fs []future) []Proof {
+	var out []Proof
+	for i, it := range bl.tl.items {
+		if it.event == nil || it.event.Kind != batch.VentedTo || bl.gasAt(it.at) {
+			continue
+		}
+		if p, ok := bl.proofAfter(i, fs); ok {
+			out = append(out, p)
+		}
+	}
+	return out
+}
+
+// proofAfter judges the run that begins with the let-down at items[i].
+func (bl *Belief) proofAfter(i int, fs []future) (Proof, bool) {
+	begin := &bl.tl.items[i]
+	first, second := -1, -1
+	for _, it := range bl.tl.items[i+1:] {
+		if it.at > bl.tl.now || disturbs(&it) {
+			break
+		}
+		if it.reading < 0 || bl.tl.channels[bl.tl.data[it.reading].channel].quantity != batch.Pressure || it.at < begin.at+settles {
+			continue
+		}
+		if first < 0 {
+			first = it.reading
+		} else if it.at >= bl.tl.data[first].at+leastApart {
+			second = it.reading
+		}
+	}
+	if second < 0 {
+		return Proof{}, false
+	}
+	return bl.proof(begin, &bl.tl.data[first], &bl.tl.data[second], fs)
+}
+
+// disturbs says whether gas or beer went in or out, so that a run ends.
+func disturbs(it *item) bool {
+	if s := it.set; s != nil && (s.Gas != nil || s.Relief != nil || s.Hold != nil) {
+		return true
+	}
+	e := it.event
+	return e != nil && (e.Kind == batch.VentedTo || e.Kind == batch.SampleTaken || e.Kind == batch.Poured || e.Kind == batch.Opened || e.Kind == batch.DryHopped)
+}
+
+func (bl *Belief) proof(begin *item, first, second *datum, fs []future) (Proof, bool) {
+	atm := atmosphere(bl.batch)
+	c := bl.contents(middle(fs))
+	state := func(d *datum) co2.State {
+		return co2.State{At: unit.Duration(d.at), Temperature: bl.temperatureAt(d.at), Pressure: unit.Gauge(d.value).Absolute(atm)}
+	}
+	q := vessel.QuietGauge{Gas: c.Gas, Original: bl.batch.Wort.Gravity, Gauges: bl.gauges(), First: state(first), Second: state(second)}
+	if bl.tl.track.end() < first.at {
+		q.Gauges.Temperature = unmeasuredSD
+	}
+	q.Rebound = c.LetDown(bl.temperatureAt(begin.at), begin.event.From.Absolute(atm), begin.event.To.Absolute(atm))
+	r, err := q.Points(nil)
+	if err != nil {
+		return Proof{}, false
+	}
+	when := func(d *datum) time.Time { return bl.time(d.at) }
+	return Proof{when(first), when(second), r, unit.Gauge(second.value) > bl.reliefNow()-nearValve}, true
+}
+
+// unmeasuredSD is how far the temperature of a vessel without a thermometer may have moved, K (assumption).
+const unmeasuredSD unit.TemperatureDifference = 1.5
+
+// temperatureAt is the measured temperature of the beer, or what was to be kept.
+func (bl *Belief) temperatureAt(at float64) unit.Temperature {
+	if bl.tl.track.end() >= 0 {
+		return unit.Temperature(bl.tl.track.value(at))
+	}
+	if bl.tl.hold > 0 {
+		return bl.tl.hold
+	}
+	return bl.batch.Place.Ambient
+}

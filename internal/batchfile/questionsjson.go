@@ -1,0 +1,91 @@
+package batchfile
+
+import (
+	"spile/advice"
+	"spile/batch"
+	"spile/estimate"
+	"spile/unit"
+)
+
+// questionsJSON are the answers beside the forecast; null where a question has no meaning now.
+type questionsJSON struct {
+	Chill *chillJSON  `json:"chill"`
+	Own   *ownJSON    `json:"own_gas"`
+	Quiet *quietJSON  `json:"quiet_gauge"`
+	Proof []proofJSON `json:"quiet_gauge_runs"`
+	Words []askedJSON `json:"words"`
+}
+
+type chillJSON struct {
+	To       number   `json:"to_c"`
+	Pressure bandJSON `json:"pressure_kpa"`
+	Volumes  bandJSON `json:"co2_volumes"`
+	PullsIn  number   `json:"pulls_in_probability"`
+	ToStay   bandJSON `json:"gas_to_stay_above_air_g"`
+	ToWish   bandJSON `json:"gas_to_target_g"`
+	Hold     bandJSON `json:"hold_kpa"`
+}
+
+type ownJSON struct {
+	Setting *number  `json:"relief_kpa"` // null without a rating
+	Capped  bool     `json:"capped_by_plates"`
+	Volumes bandJSON `json:"co2_volumes"`
+	Enough  number   `json:"enough_probability"`
+	Saves   bandJSON `json:"saves_g"`
+}
+
+type quietJSON struct {
+	From     number   `json:"from_kpa"`
+	To       number   `json:"to_kpa"`
+	Times    int      `json:"times"`
+	Rebound  bandJSON `json:"rebound_kpa"`
+	Hours    number   `json:"hours"`
+	Limit    number   `json:"detection_limit_points_per_day"`
+	Expected bandJSON `json:"expected_points_per_day"`
+}
+
+type proofJSON struct {
+	First     string `json:"first"`
+	Second    string `json:"second"`
+	Points    number `json:"points_per_day"`
+	Low       number `json:"low_points_per_day"`
+	High      number `json:"high_points_per_day"`
+	Limit     number `json:"detection_limit_points_per_day"`
+	Unsettled number `json:"unsettled_points_per_day"`
+	Opened    bool   `json:"valve_may_have_opened"`
+}
+
+type askedJSON struct {
+	Key       string   `json:"key"`
+	Label     string   `json:"label"`
+	Sentences []string `json:"sentences"`
+	Caution   string   `json:"caution"`
+}
+
+func questionsOf(q *estimate.Questions, a advice.Said, b *batch.Batch) questionsJSON {
+	out := questionsJSON{Proof: []proofJSON{}, Words: []askedJSON{}}
+	kpa, grams := per(unit.Kilopascal), per(unit.Gram)
+	if c := q.Chill; c != nil {
+		out.Chill = &chillJSON{number(c.To.Celsius()), banded(c.Pressure, kpa), banded(c.Volumes, per(1)), number(c.PullsIn),
+			banded(c.ToStay, grams), banded(c.ToWish, grams), banded(c.Hold, kpa)}
+	}
+	if k := q.Own; k != nil {
+		out.Own = &ownJSON{nil, k.Capped, banded(k.Volumes, per(1)), number(k.Enough), banded(k.Saves, grams)}
+		if k.Rated {
+			setting := number(k.Setting.Kilopascals())
+			out.Own.Setting = &setting
+		}
+	}
+	if p := q.Quiet; p != nil {
+		out.Quiet = &quietJSON{number(p.From.Kilopascals()), number(p.To.Kilopascals()), p.Times, banded(p.Rebound, kpa),
+			number(p.Hours), number(p.Limit), banded(p.Expected, per(1))}
+	}
+	for _, p := range q.Proof {
+		low, high := p.Between()
+		out.Proof = append(out.Proof, proofJSON{stamp(p.First, b), stamp(p.Second, b), number(p.Points), number(low), number(high), number(p.Limit), number(p.Unsettled), p.Opened})
+	}
+	for _, x := range a.Asked {
+		out.Words = append(out.Words, askedJSON{x.Key, x.Label, x.Sentences, x.Caution})
+	}
+	return out
+}

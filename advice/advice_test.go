@@ -10,6 +10,7 @@ import (
 	"spile/estimate"
 	"spile/limit"
 	"spile/unit"
+	"spile/vessel"
 	"spile/yeast"
 )
 
@@ -90,6 +91,19 @@ func says(f *estimate.Forecast, change func(b *batch.Batch, log *batch.Log)) Sai
 	return Say(b, log, f, f.At)
 }
 
+// asking is a forecast with every question answered in one of the ways it can be.
+func asking(n int) *estimate.Forecast {
+	f := someForecast(120, 2, 0.8)
+	q := &f.Questions
+	q.Chill = &estimate.Rehearsal{To: unit.Celsius(2), Pressure: around(-2e3, 4e3), PullsIn: 0.7, ToStay: around(0.01, 0.005), ToWish: around(0.045, 0.005), Hold: around(60e3, 5e3)}
+	q.Own = &estimate.Keeping{Setting: 1.4e5, Needed: 1.6e5, Capped: n%2 == 0, Rated: n%3 != 0, Volumes: around(2.2, 0.2), Enough: 0.4}
+	q.Quiet = &estimate.Proposal{From: 70e3, To: 20e3, Times: n%4 - 1, Hours: 24, Limit: 0.33, Expected: around(0.8, 0.3)}
+	for _, quiet := range []vessel.Quiet{{Points: 0.1, SD: 0.1, Limit: 0.25}, {Points: 2, SD: 0.1, Limit: 0.25}, {Points: 0.4, SD: 0.3, Limit: 0.8}, {Points: 1, SD: 0.1, Limit: 0.25, Unsettled: 0.8}} {
+		q.Proof = append(q.Proof, estimate.Proof{First: f.At.Add(-26 * time.Hour), Second: f.At.Add(-2 * time.Hour), Quiet: quiet, Opened: n == 1})
+	}
+	return f
+}
+
 // cases cover every rule of the table.
 var cases = []struct {
 	what  string
@@ -133,6 +147,21 @@ var cases = []struct {
 	{"taking gas near the valve's setting", func() Said {
 		return says(chilled(done(someForecast(200, 0, 0)), 2), func(b *batch.Batch, _ *batch.Log) { b.Programme[0].Set.Relief = gauge(10 * unit.PSI) })
 	}, TakingGas, "", "drain"},
+	{"more gas than is wished for", func() Said {
+		f := chilled(done(someForecast(200, 0, 0)), 2)
+		f.Now.Volumes = around(3.2, 0.1)
+		return says(f, nil)
+	}, Ready, "", "too much gas"},
+	{"asked, let down once", func() Said { return says(asking(2), nil) }, Slowing, "", "best"},
+	{"asked, the valve too low", func() Said { return says(asking(0), nil) }, Slowing, "", "best"},
+	{"asked, low enough", func() Said { return says(asking(1), nil) }, Slowing, "", "best"},
+	{"asked, let down often", func() Said { return says(asking(3), nil) }, Slowing, "", "best"},
+	{"a cylinder that will not do", func() Said {
+		f := someForecast(60, 20, 12)
+		f.Questions.Chill = &estimate.Rehearsal{To: unit.Celsius(2), ToWish: around(0.045, 0.005), Hold: around(60e3, 5e3)}
+		f.Now.CylinderLeft = around(0.03, 0.01)
+		return says(f, nil)
+	}, Working, "", "working"},
 	{"too late for the wish", func() Said {
 		f := someForecast(60, 20, 12)
 		f.Milestones.Ready.Probability = 0.01

@@ -125,6 +125,12 @@ var texts = map[string]string{
 	"plan sooner":      "Cold a day sooner: {odds}.",
 	"plan later":       "A day more to wait: {odds}.",
 
+	"too much gas":      "Gas off at the cylinder. Let the pressure down {times}, with hours of rest between, then measure.",
+	"too much gas some": "Gas off at the cylinder. Let a little pressure out each evening, then measure.",
+	"why too much":      "It holds {volumes} where {wish} are wished for.",
+	"gas short":         "The cylinder holds about {left}. This beer may still take {wanted}. Have gas at hand.",
+	"why short":         "Carbonating and pouring both take gas.",
+
 	"label proof":     "Proof by gauge",
 	"proof quiet":     "On {time} the gauge proved it quiet: at most {hi} a day.",
 	"proof works":     "On {time} the gauge showed work: between {lo} and {hi} a day.",
@@ -135,7 +141,7 @@ var texts = map[string]string{
 	"proof net":       "A leak would hide work.",
 	"label quiet":     "Proof by gauge, without a sample",
 	"quiet once":      "Let the pressure down from {from} to {to}. Wait some hours, until the gauge stands.",
-	"quiet often":     "Let it down {times}, with hours of rest between, from {from} and at last to {to}.",
+	"quiet often":     "Let it down from {from} {times}, with hours of rest between. The last time to {to}.",
 	"quiet as it is":  "The pressure is low enough as it is. Read the gauge now and {time} later.",
 	"quiet then":      "Then read the gauge, and once more {time} later, with the temperature.",
 	"quiet valve":     "Leave the working valve as it is. If it hisses before the second reading, it is not finished.",

@@ -59,6 +59,13 @@ func TestEverySentenceReadsAloud(t *testing.T) {
 			checkWords(t, c.what, f.Sentence, 18)
 			checkWords(t, c.what, f.Settles, 18)
 		}
+		for _, a := range s.Asked {
+			checkWords(t, c.what, a.Label, 18)
+			checkWords(t, c.what, a.Caution, 30)
+			for _, line := range a.Sentences {
+				checkWords(t, c.what, line, 18)
+			}
+		}
 		for _, a := range s.Ahead {
 			checkWords(t, c.what, a.Label+" "+a.When, 18)
 			checkWords(t, c.what, a.Band, 18)
@@ -70,12 +77,15 @@ func TestEverySentenceReadsAloud(t *testing.T) {
 var bareNumber = regexp.MustCompile(`(^|\s)-?\d+(\.\d{1,2})?([.,;:)]|$|\s(?:[a-z]))`)
 
 func TestNumbersCarryUnits(t *testing.T) {
-	units := regexp.MustCompile(`-?[\d.]*\d (psi|bar|kPa|°C|g|kg|mg|L|mL|%|h|points?|days?|hours?|volumes|g/L|January|February|March|April|May|June|July|August|September|October|November|December)`)
+	units := regexp.MustCompile(`-?[\d.]*\d (psi|bar|kPa|°C|g|kg|mg|L|mL|%|h|points?|days?|hours?|times|volumes|g/L|January|February|March|April|May|June|July|August|September|October|November|December)`)
 	for _, c := range cases {
 		s := c.said()
 		lines := append([]string{s.Worst}, s.Now...)
 		for _, a := range s.Next {
 			lines = append(lines, a.Do, a.Why)
+		}
+		for _, a := range s.Asked {
+			lines = append(lines, append([]string{a.Label}, a.Sentences...)...)
 		}
 		for _, line := range lines {
 			rest := units.ReplaceAllString(line, "")

@@ -27,6 +27,7 @@ var rules = []rule{
 	{"odd", func(v *view) bool { return len(v.f.Flags) > 0 && !v.gaugeDisagrees() }, odd},
 	{"empty", func(v *view) bool { return v.state == Empty }, empty},
 	{"pouring", func(v *view) bool { return v.state == Pouring }, pouring},
+	{"too much gas", (*view).overdone, overdone},
 	{"first glass", func(v *view) bool { return v.state == Ready }, firstGlass},
 	{"drain", func(v *view) bool { return v.set.gasOn && v.drains(v.set.gas) }, drain},
 	{"taking gas", func(v *view) bool { return v.state == TakingGas }, takingGas},
@@ -46,6 +47,7 @@ var rules = []rule{
 	{"best", func(v *view) bool { return !v.f.Next.None && v.state == Slowing && !v.isStuck() }, best},
 	{"slowing", func(v *view) bool { return v.state == Slowing && !v.isStuck() }, slowing},
 	{"working", func(v *view) bool { return v.state == Working && !v.isStuck() }, working},
+	{"gas short", (*view).short, short},
 	{"late", (*view).late, late},
 }
 

@@ -1,0 +1,76 @@
+package advice
+
+import (
+	"fmt"
+
+	"spile/co2"
+	"spile/estimate"
+	"spile/limit"
+	"spile/unit"
+	"spile/vessel"
+)
+
+// muchMore is how far above the wish gas must surely stand to be let down, volumes.
+const muchMore = 0.2
+
+// overdone: the beer surely holds more gas than is wished, cold as it is.
+func (v *view) overdone() bool {
+	t := v.batch.Target
+	return t != nil && t.CO2 > 0 && v.isCold() && v.f.Now.Volumes.P05 > float64(t.CO2)+muchMore
+}
+
+// mostDowns is how often letting down is worth the trouble.
+const mostDowns = 20
+
+func overdone(v *view) Action {
+	n, atm := &v.f.Now, unit.StandardAtmosphere(v.batch.Place.Altitude)
+	beer, t := unit.Volume(n.Liquid.P50), unit.Temperature(n.Temperature.P50)
+	gas := vessel.Gas{Beer: beer, Head: v.batch.Vessel.Capacity - beer}
+	times := 0
+	if p, err := co2.EquilibriumPressure(t, unit.Volumes(n.Volumes.P50), gas.Factor, nil); err == nil && gas.Head > 0 {
+		for ; times < mostDowns && co2.Equilibrium(t, p, gas.Factor, nil) > v.batch.Target.CO2; times++ {
+			p = gas.LetDown(t, p, atm)
+		}
+	}
+	a := Action{Do: say("too much gas some"), When: "When you can.", Urgency: WhenYouCan, Caution: limit.Caution("c.room"),
+		Why: say("why too much", "volumes", bareVolumes(n.Volumes.P50, width(n.Volumes)), "wish", bareVolumes(float64(v.batch.Target.CO2), 0))}
+	if times > 0 && times < mostDowns {
+		a.Do = say("too much gas", "times", plural(times, "time"))
+	}
+	return a
+}
+
+func plural(n int, word string) string {
+	if n == 1 {
+		return "once"
+	}
+	return fmt.Sprintf("%d %ss", n, word)
+}
+
+// gasWanted is what the beer may still take from the cylinder: its carbonation, and pushing it all out.
+func (v *view) gasWanted() (unit.Mass, bool) {
+	c := v.f.Questions.Chill
+	if c == nil || v.batch.Gas == nil || v.batch.Target == nil || v.batch.Target.CO2 <= 0 {
+		return 0, false
+	}
+	atm := unit.StandardAtmosphere(v.batch.Place.Altitude)
+	push := co2.Push(unit.Volume(v.f.Now.Liquid.P50), c.To, unit.Gauge(c.Hold.P50).Absolute(atm), nil)
+	return unit.Mass(c.ToWish.P50) + push, true
+}
+
+// short: the cylinder is likely to run out before the beer does.
+func (v *view) short() bool {
+	wanted, ok := v.gasWanted()
+	return ok && v.state != Empty && unit.Mass(v.f.Now.CylinderLeft.P50) < wanted
+}
+
+func short(v *view) Action {
+	wanted, _ := v.gasWanted()
+	left := unit.Mass(max(v.f.Now.CylinderLeft.P50, 0))
+	return Action{
+		Do: say("gas short", "left", grams(left, v.f.Now.CylinderLeft), "wanted", unit.FormatMass(wanted, 0)), When: "Before it is cold.",
+		Why: say("why short"), Caution: limit.Caution("c.cylinder"), Urgency: WhenYouCan,
+	}
+}
+
+func grams(m unit.Mass, b estimate.Band) string { return unit.FormatMass(m, unit.Mass(width(b))) }

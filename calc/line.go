@@ -3,6 +3,7 @@ package calc
 import (
 	"errors"
 	"fmt"
+	"math"
 	"strings"
 
 	"spile/co2"
@@ -377,15 +378,9 @@ func (in Inputs) lost(out *Answer) error {
 	if err != nil {
 		return err
 	}
-	const nineInTen = 1.645
-	low, high := before-after, before-after
-	for _, level := range []float64{-nineInTen, nineInTen} {
-		gas.Factor = co2.BeerFactor{Level: level * co2.BeerLevelSD, Slope: level * co2.BeerSlopeSD}
-		edge, _, _, err := afterTransfer(gas, t, before, to)
-		if err != nil {
-			return err
-		}
-		low, high = min(low, before-edge), max(high, before-edge)
+	low, high, err := lostBetween(gas, t, before, to, out.Sheet)
+	if err != nil {
+		return err
 	}
 	w := out.Sheet
 	w.Input("V0", "gas in the beer before", float64(before), "volumes", working.Given)
@@ -397,6 +392,24 @@ func (in Inputs) lost(out *Answer) error {
 	out.addGauge("end_pressure_kpa", "The keg comes to", rest.Gauge(air), 0)
 	in.kegSays(out, hold.Gauge(air), rest.Gauge(air))
 	return nil
+}
+
+// lostBetween is what the beer gives off nine times in ten; without a sheet nobody reads it.
+func lostBetween(gas vessel.Gas, t unit.Temperature, before unit.Volumes, to unit.Pressure, w *working.Sheet) (low, high unit.Volumes, err error) {
+	if w == nil {
+		return 0, 0, nil
+	}
+	const nineInTen = 1.645
+	low, high = unit.Volumes(math.Inf(1)), unit.Volumes(math.Inf(-1))
+	for _, level := range []float64{-nineInTen, 0, nineInTen} {
+		gas.Factor = co2.BeerFactor{Level: level * co2.BeerLevelSD, Slope: level * co2.BeerSlopeSD}
+		edge, _, _, err := afterTransfer(gas, t, before, to)
+		if err != nil {
+			return 0, 0, err
+		}
+		low, high = min(low, before-edge), max(high, before-edge)
+	}
+	return low, high, nil
 }
 
 // lostWords writes what beer gave off, with its band, or that it took gas up.

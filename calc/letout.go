@@ -77,9 +77,6 @@ var gasOffRow = &Calculation{
 	run:     gasOff,
 }
 
-// pourSteps is into how many glasses a pour is cut: the sum converges to 0.1 % with fewer.
-const pourSteps = 100
-
 func gasOff(in Inputs, out *Answer) error {
 	gas, err := in.gas()
 	if err != nil {
@@ -91,15 +88,8 @@ func gasOff(in Inputs, out *Answer) error {
 		return errOnlyVapour(in.gauge("pressure"))
 	}
 	poured := in.volume("poured")
-	if poured >= in.volume("volume") {
-		return fmt.Errorf("%s cannot be poured from %s", unit.FormatVolume(poured, 0), unit.FormatVolume(in.volume("volume"), 0))
-	}
-	glass := poured / pourSteps
-	for range pourSteps {
-		left := gas.Content(t, p) - float64(co2.Equilibrium(t, p, co2.BeerFactor{}, nil))*float64(glass)/co2.IdealMolarVolume
-		gas.Beer -= glass
-		gas.Head += glass
-		p = gas.AtRest(t, left)
+	if p, err = gas.Poured(t, p, poured); err != nil {
+		return err
 	}
 	v := co2.Equilibrium(t, p, co2.BeerFactor{}, out.Sheet)
 	w := out.Sheet

@@ -19,35 +19,76 @@ type Gas struct {
 
 // Content is the CO2 in beer and gas together, mol, at t and an absolute pressure above that of water vapour. -2 to
 // 40 C, to 6 bar; error 3 %, that of the solubility. References: [Weiss1974]
-func (g Gas) Content(t unit.Temperature, p unit.Pressure) float64 {
-	return g.dissolved(co2.Equilibrium(t, p, g.Factor, nil)) + g.above(t, p)
+func (g Gas) Content(t unit.Temperature, p unit.Pressure) float64 { return g.at(t).content(float64(p)) }
+
+// isotherm is gas and beer at one temperature: what depends on that alone is worked out once, since AtRest asks often.
+type isotherm struct {
+	Gas
+	henry, virial, kelvin, vapour float64
 }
 
-// dissolved is the CO2 in the beer, mol.
-func (g Gas) dissolved(v unit.Volumes) float64 { return float64(v) * oneVolume * float64(g.Beer) }
+func (g Gas) at(t unit.Temperature) isotherm {
+	return isotherm{g, g.Factor.Henry(t), co2.SecondVirial(t), float64(t), float64(co2.VapourPressure(t))}
+}
+
+func (i isotherm) content(p float64) float64 { return i.dissolved(p)*float64(i.Beer) + i.above(p) }
+
+// dissolved is the CO2 in a cubic metre of beer, mol.
+func (i isotherm) dissolved(p float64) float64 {
+	return co2.SolutionKernel(i.henry, i.virial, i.kelvin, max(p-i.vapour, 0), p)
+}
 
 // above is the CO2 in the gas, mol.
-func (g Gas) above(t unit.Temperature, p unit.Pressure) float64 {
-	return co2.GasDensity(t, max(p-co2.VapourPressure(t), 0)) / molarCO2 * float64(g.Head)
+func (i isotherm) above(p float64) float64 {
+	pc, rt := max(p-i.vapour, 0), gasR*i.kelvin
+	return pc / (rt + i.virial*pc) * float64(i.Head)
 }
 
 // AtRest is the absolute pressure at which beer and gas hold mol of CO2: the inverse of Content, to 1e-9.
 func (g Gas) AtRest(t unit.Temperature, mol float64) unit.Pressure {
-	vapour := float64(co2.VapourPressure(t))
-	p, slope := vapour, g.Content(t, unit.Pressure(vapour)+unit.Bar)/unit.Bar
-	for range 50 { // nearly a straight line through the vapour pressure
-		step := (mol - g.Content(t, unit.Pressure(p))) / slope
-		if p = max(p+step, vapour); math.Abs(step) < 1e-9*p {
+	i := g.at(t)
+	return unit.Pressure(i.atRest(mol, i.vapour+unit.Bar))
+}
+
+// atRest searches along the slope at a pressure that is near, above that of the vapour: the content is nearly a straight line.
+func (i isotherm) atRest(mol, near float64) float64 {
+	p := max(near, i.vapour+unit.Kilopascal)
+	held := i.content(p)
+	slope := held / (p - i.vapour)
+	for range 50 {
+		step := (mol - held) / slope
+		if p = max(p+step, i.vapour); math.Abs(step) < 1e-9*p {
 			break
 		}
+		held = i.content(p)
 	}
-	return unit.Pressure(p)
+	return p
+}
+
+// pourSteps is into how many glasses a pour is cut: the sum converges to 0.1 % with fewer.
+const pourSteps = 100
+
+// Poured is the absolute pressure at rest once so much of the beer has left with its gas, no other gas coming in. It
+// fails where there is not so much beer. References: [Weiss1974]
+func (g Gas) Poured(t unit.Temperature, p unit.Pressure, volume unit.Volume) (unit.Pressure, error) {
+	if volume >= g.Beer {
+		return 0, fmt.Errorf("%.1f L cannot be poured from %.1f L", float64(volume)/unit.Litre, float64(g.Beer)/unit.Litre)
+	}
+	glass, i, at := volume/pourSteps, g.at(t), float64(p)
+	for range pourSteps {
+		left := i.content(at) - i.dissolved(at)*float64(glass)
+		i.Beer -= glass
+		i.Head += glass
+		at = i.atRest(left, at)
+	}
+	return unit.Pressure(at), nil
 }
 
 // LetDown is the absolute pressure to which the dial climbs again after the gas above beer at rest under from was let
 // out to to, absolute: the beer gives back, dead yeast or not. References: [Weiss1974]
 func (g Gas) LetDown(t unit.Temperature, from, to unit.Pressure) unit.Pressure {
-	return g.AtRest(t, g.dissolved(co2.Equilibrium(t, from, g.Factor, nil))+g.above(t, to))
+	i := g.at(t)
+	return unit.Pressure(i.atRest(i.dissolved(float64(from))*float64(g.Beer)+i.above(float64(to)), float64(from)))
 }
 
 // Gauges is how far the instruments of a quiet-gauge test scatter, as standard deviations.
@@ -186,13 +227,8 @@ func (g Gas) LetDownTo(t unit.Temperature, from, opens, air unit.Pressure, origi
 			return air, -1
 		}
 	}
-	low, high := air, from
-	for range 40 {
-		if mid := (low + high) / 2; reaches(mid) <= 0 {
-			low = mid
-		} else {
-			high = mid
-		}
-	}
-	return low, times
+	i := g.at(t) // what may stay above the beer: the highest content that may be, less what the beer holds and makes
+	above := i.content(float64(highest)) - made - i.dissolved(float64(from))*float64(g.Beer)
+	to = unit.Pressure(i.vapour + co2.PressureKernel(above/float64(g.Head), i.kelvin))
+	return min(max(to, air), from), times
 }

@@ -162,7 +162,8 @@ func (x Sealed) state() (*State, unit.Pressure) {
 		s.Dissolved = float64(x.Volumes) * oneVolume * float64(x.Volume)
 	}
 	for range 40 { // the beer's own volume with its gas is x.Volume
-		s.Wort *= float64(x.Volume) / s.volume()
+		grows, before := float64(x.Volume)/s.volume(), s.HeadCO2
+		s.Wort *= grows
 		g := s.gasAt()
 		if x.Pressure > 0 {
 			pc := float64(at) - g.vapour
@@ -170,6 +171,9 @@ func (x Sealed) state() (*State, unit.Pressure) {
 		} else {
 			s.HeadCO2 = s.Dissolved / g.alpha * g.beta
 			at = unit.Pressure(g.vapour + s.HeadCO2/g.beta)
+		}
+		if math.Abs(grows-1) < 1e-14 && math.Abs(s.HeadCO2-before) < 1e-14*before {
+			break
 		}
 	}
 	return &s, at

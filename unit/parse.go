@@ -47,10 +47,13 @@ type kind struct {
 // longest is the length in bytes beyond which nothing is read.
 const longest = 64
 
+// bare drops what a unit may carry without meaning more.
+var bare = strings.NewReplacer(" ", "", "(", "", ")", "", "°", "", "º", "", "˚", "", "℃", "C", "℉", "F")
+
 // canonical brings the text of a unit to the form the tables use.
 func canonical(s string) string {
 	s = strings.TrimSuffix(strings.TrimSpace(s), ".")
-	s = strings.NewReplacer(" ", "", "(", "", ")", "", "°", "", "º", "", "˚", "", "℃", "C", "℉", "F").Replace(s)
+	s = bare.Replace(s)
 	for _, word := range []string{"degrees", "degree", "deg"} {
 		if len(s) > len(word) && strings.EqualFold(s[:len(word)], word) {
 			return s[len(word):]

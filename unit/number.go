@@ -33,8 +33,10 @@ var tidy = strings.NewReplacer(
 // problem is empty if a number was found.
 func scan(s string) (n numeral, rest, problem string) {
 	s = strings.TrimSpace(s)
-	if m := fractionRE.FindStringSubmatch(s); m != nil {
-		return scanFraction(s, m)
+	if strings.Contains(s, "/") { // few are, and the pattern is slow
+		if m := fractionRE.FindStringSubmatch(s); m != nil {
+			return scanFraction(s, m)
+		}
 	}
 	m := decimalRE.FindStringSubmatch(s)
 	if m == nil {

@@ -65,8 +65,9 @@ func (i isotherm) atRest(mol, near float64) float64 {
 	return p
 }
 
-// pourSteps is into how many glasses a pour is cut: the sum converges to 0.1 % with fewer.
-const pourSteps = 100
+// pourSteps is into how many steps a pour is cut. Each takes the gas of its middle along and is right to the second order:
+// 100 times as many change the pressure by less than 0.1 %.
+const pourSteps = 10
 
 // Poured is the absolute pressure at rest once so much of the beer has left with its gas, no other gas coming in. It
 // fails where there is not so much beer. References: [Weiss1974]
@@ -74,14 +75,20 @@ func (g Gas) Poured(t unit.Temperature, p unit.Pressure, volume unit.Volume) (un
 	if volume >= g.Beer {
 		return 0, fmt.Errorf("%.1f L cannot be poured from %.1f L", float64(volume)/unit.Litre, float64(g.Beer)/unit.Litre)
 	}
-	glass, i, at := volume/pourSteps, g.at(t), float64(p)
+	step, i, at := volume/pourSteps, g.at(t), float64(p)
 	for range pourSteps {
-		left := i.content(at) - i.dissolved(at)*float64(glass)
-		i.Beer -= glass
-		i.Head += glass
-		at = i.atRest(left, at)
+		middle, _ := i.less(at, at, step/2)
+		at, i = i.less(at, middle, step)
 	}
 	return unit.Pressure(at), nil
+}
+
+// less is the pressure at rest, from p, without so much beer that holds what is dissolved at the pressure carried.
+func (i isotherm) less(p, carried float64, volume unit.Volume) (float64, isotherm) {
+	left := i.content(p) - i.dissolved(carried)*float64(volume)
+	i.Beer -= volume
+	i.Head += volume
+	return i.atRest(left, p), i
 }
 
 // LetDown is the absolute pressure to which the dial climbs again after the gas above beer at rest under from was let

@@ -145,16 +145,23 @@ func (x Sealed) Equilibrium(w *working.Sheet) (SealedResult, error) {
 	return r, nil
 }
 
+// The beer where nothing is said of it.
+var (
+	usualOriginal, usualFinal = unit.Plato(11.4), unit.Plato(2.5)
+	usualBeer                 = newBrew(float64(usualOriginal), 1-float64(usualFinal/usualOriginal))
+)
+
 // state is x at its start, in equilibrium.
 func (x Sealed) state() (*State, unit.Pressure) {
-	original, final := x.Original, x.Final
+	original, final, b := x.Original, x.Final, usualBeer
 	if original == 0 {
-		original, final = unit.Plato(11.4), unit.Plato(2.5)
+		original, final = usualOriginal, usualFinal
+	} else {
+		b = newBrew(float64(original), 1-float64(final/original))
 	}
 	p := Standard(x.Capacity, 0.3, x.Volume, original, yeast.Ale, x.From, x.From, unit.Atmosphere)
 	p.Beer = x.Beer
 	p.Attenuation = 1 - float64(final/original)
-	b := newBrew(float64(original), p.Attenuation)
 	s := start(&p, &b)
 	s.Left, s.HeadAir, s.HeadCO2 = 0, 0, 1e-6
 	at := x.Pressure

@@ -29,8 +29,8 @@ var ladder = [][]string{
 	{"batch"},
 	{"estimate"},
 	{"advice", "calc"},
-	{"internal/batchfile", "internal/store", "internal/notify", "internal/oracle"},
-	{"internal/monitor", "internal/report"},
+	{"internal/batchfile", "internal/store", "internal/notify", "internal/oracle", "internal/ferment"},
+	{"internal/monitor", "internal/report", "internal/calibration"},
 	{"internal/ingest", "internal/web"},
 	{"cmd"},
 }

@@ -18,7 +18,7 @@ func everyTwoHours() (hours []float64) {
 func BenchmarkForecast(b *testing.B) {
 	f := readFerment(b, "../testdata/ferments/35-pilot-ale-22C-r02.csv")
 	hours := everyTwoHours()
-	bt, log := f.records(hours, 96) // 49 of gravity, 49 of temperature, and two of pressure
+	bt, log := f.Records(hours, 96) // 49 of gravity, 49 of temperature, and two of pressure
 	log.Readings = append(log.Readings,
 		batch.Reading{Time: hour(48), Quantity: batch.Pressure, Value: 0},
 		batch.Reading{Time: hour(96), Quantity: batch.Pressure, Value: 0})
@@ -31,7 +31,7 @@ func BenchmarkForecast(b *testing.B) {
 // BenchmarkForecastFewReadings is what a beginner waits for: three samples.
 func BenchmarkForecastFewReadings(b *testing.B) {
 	f := readFerment(b, "../testdata/ferments/35-pilot-ale-22C-r02.csv")
-	bt, log := f.records([]float64{0, 24, 48}, 48)
+	bt, log := f.Records([]float64{0, 24, 48}, 48)
 	for b.Loop() {
 		fc := forecastOf(b, bt, log, hour(48), Options{Seed: 1})
 		b.ReportMetric(float64(fc.Diagnostics.Simulations), "simulations")
@@ -42,7 +42,7 @@ func BenchmarkForecastFewReadings(b *testing.B) {
 func BenchmarkPast(b *testing.B) {
 	f := readFerment(b, "../testdata/ferments/35-pilot-ale-22C-r02.csv")
 	hours := everyTwoHours()
-	bt, log := f.records(hours, 96)
+	bt, log := f.Records(hours, 96)
 	tl := newTimeline(bt, log, hour(96))
 	active := tl.active()
 	l := newLikelihood(bt, tl, GenericPrior(bt.Yeast.Kind), active)

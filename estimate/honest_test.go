@@ -128,7 +128,7 @@ func TestNoReadingIsThePrior(t *testing.T) {
 // The measured ferment that hardly works, from what a brewer would have read: not finished, much left, hardly moving.
 func TestStalledFermentIsNotFinished(t *testing.T) {
 	f := readFerment(t, "../testdata/ferments/03-pilot-ale-12C-r00.csv")
-	b, log := f.records([]float64{0, 96, 192, 288}, 288)
+	b, log := f.Records([]float64{0, 96, 192, 288}, 288)
 	fc := forecastOf(t, b, log, hour(288), Options{Seed: 5, Members: 400})
 	if fc.Now.Finished > 0.01 || fc.Now.PointsLeft.P05 < 10 || fc.Now.PointsPerDay.P95 > 1 {
 		t.Errorf("expected finished at most 0.01, at least 10 points left, at most 1 point a day; got %.3f, %.1f, %.2f",
@@ -154,7 +154,7 @@ func TestForcedSampleTellsTheEnd(t *testing.T) {
 // The same seed gives the same forecast, on one worker or two.
 func TestReproducible(t *testing.T) {
 	f := readFerment(t, "../testdata/ferments/39-pilot-lager-22C-r02.csv")
-	b, log := f.records([]float64{0, 24, 48}, 48)
+	b, log := f.Records([]float64{0, 24, 48}, 48)
 	var first *Forecast
 	for _, workers := range []int{1, 2, 2} {
 		fc := forecastOf(t, b, log, hour(48), Options{Seed: 9, Members: 100, Workers: workers})

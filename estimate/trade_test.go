@@ -6,6 +6,7 @@ import (
 	"time"
 
 	"spile/batch"
+	"spile/internal/ferment"
 	"spile/unit"
 	"spile/yeast"
 )
@@ -100,17 +101,21 @@ func TestTradeAndMeasuredFerments(t *testing.T) {
 		t.Errorf("ales: expected 18 to 22 C, got %.0f to %.0f", low.Celsius(), high.Celsius())
 	}
 	ended, higher := 0, 0
-	for _, f := range loadFerments(t) {
-		if math.IsInf(f.t90(), 1) {
+	fs, err := ferment.Load("../testdata/ferments")
+	if err != nil || len(fs) != 27 {
+		t.Fatalf("expected 27 measured ferments, got %d (%v)", len(fs), err)
+	}
+	for _, f := range fs {
+		if math.IsInf(f.Attenuated90(), 1) {
 			continue
 		}
 		ended++
-		last := f.gravity(f.last())
+		last := f.Gravity(f.Last())
 		if last > 1.010 {
 			higher++
 		}
-		if day := f.gravity(f.last()-24) - last; f.last() > 200 && math.Abs(day) > 1.0005*gravityPoint {
-			t.Errorf("%s: its last two days differ by %.1f points; expected at most 1", f.name, day/gravityPoint)
+		if day := f.Gravity(f.Last()-24) - last; f.Last() > 200 && math.Abs(day) > 1.0005*gravityPoint {
+			t.Errorf("%s: its last two days differ by %.1f points; expected at most 1", f.Name, day/gravityPoint)
 		}
 	}
 	if ended < 20 || higher*2 < ended {

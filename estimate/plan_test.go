@@ -375,3 +375,25 @@ func TestWaitingStepIsNotDoneByWhatCameBeforeThePlan(t *testing.T) {
 		}
 	}
 }
+
+// A programme that sets off from where the members stand ends to the last bit where one that runs from pitching does.
+func TestPlanSetsOffFromThePresent(t *testing.T) {
+	warm, valve := unit.Celsius(20), unit.Gauge(10*psi)
+	b := plannedBatch()
+	b.Programme = []batch.Step{{AtSet: true, Set: batch.Setting{Hold: &warm, Relief: &valve}}}
+	log := batch.Log{Readings: []batch.Reading{
+		{Time: hour(40), Quantity: batch.Gravity, Value: 1.036}, {Time: hour(64), Quantity: batch.Pressure, Value: 10 * psi}, {Time: hour(64), Quantity: batch.Temperature, Value: 293.4}}}
+	s := searchOf(t, b, log, hour(64), hour(14*24))
+	a := s.attempt(knobs{3, 2, 1, 1, 0, 1, 2, 2})
+	own := func(member int) fate { return s.fate(a.bl, newWorld(a.bl.batch, a.bl.tl, a.bl.prior), member) }
+	var quick []fate
+	for member := range 5 {
+		quick = append(quick, own(member))
+	}
+	s.from = 0 // as if it began with the batch: every member runs from pitching
+	for member, got := range quick {
+		if want := own(member); got != want || got.failed {
+			t.Errorf("member %d: expected %+v, got %+v", member, want, got)
+		}
+	}
+}

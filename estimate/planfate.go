@@ -53,14 +53,12 @@ func (s *search) follow(t *attempt, n int) {
 // fate follows one member to where it is ready and no step waits, or to the end of the days looked at.
 // As in a forecast, steps that wait are moved by what readings would show.
 func (s *search) fate(bl *Belief, w *world, member int) fate {
-	z, seed := s.members[member], bl.options.Seed
-	w.start(z)
-	ahead := future{terminal: float64(vessel.TerminalGravity(&w.params))}
-	p := pilot{bl: bl, w: w, f: &ahead, rng: rand.New(rand.NewPCG(seed+1, uint64(member))), waiting: bl.tl.waiting}
+	seed := bl.options.Seed
+	p := pilot{bl: bl, w: w, rng: rand.New(rand.NewPCG(seed+1, uint64(member))), waiting: bl.tl.waiting}
+	next := s.toNow(&p, member)
+	p.f = &future{terminal: float64(vessel.TerminalGravity(&w.params))}
 	doubt := math.Exp(restDoubt * rand.New(rand.NewPCG(seed+2, uint64(member))).NormFloat64())
 	f := fate{ready: math.Inf(1), cold: math.Inf(1), highest: math.Inf(-1), lowest: math.Inf(1), coldest: math.Inf(1)}
-	next := p.items(0, bl.tl.now)
-	w.advance(bl.tl.now)
 	f.suppliedBeforeNow = float64(w.sim.Ledger().Supplied)
 	f.see(bl, w)
 	for t := math.Ceil(bl.tl.now/seriesStep) * seriesStep; t <= s.end && !w.failed && !f.overdone; t += seriesStep {
@@ -75,6 +73,44 @@ func (s *search) fate(bl *Belief, w *world, member int) fate {
 	f.finish(s, bl, w)
 	f.failed = w.failed
 	return f
+}
+
+// start runs a member from pitching to now, and gives the next item.
+func (p *pilot) start(z []float64) (next int) {
+	p.w.start(z)
+	next = p.items(0, p.bl.tl.now)
+	p.w.advance(p.bl.tl.now)
+	return next
+}
+
+// toNow brings p to now and gives the next item: from where the member stands already, or by its own way where the
+// programme begins with the batch.
+func (s *search) toNow(p *pilot, member int) (next int) {
+	if s.from == 0 {
+		return p.start(s.members[member])
+	}
+	p.w.resume(s.presents[member])
+	for next < len(p.bl.tl.items) {
+		it := &p.bl.tl.items[next]
+		planned := it.event == nil && it.reading < 0 && it.at >= float64(s.from)
+		if it.at > p.bl.tl.now || planned {
+			break
+		}
+		next++
+	}
+	return next
+}
+
+// resume makes w the world that from is, with its own timeline ahead.
+func (w *world) resume(from *world) {
+	b, tl, sim := w.batch, w.tl, w.sim
+	*w = *from
+	w.batch, w.tl, w.sim = b, tl, sim
+	sim.CopyFrom(from.sim)
+	if w.controls.Track != nil {
+		w.controls.Track = w.tracked
+		sim.Set(w.actual(w.controls))
+	}
 }
 
 // judgeAt looks at the beer at t.

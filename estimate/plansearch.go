@@ -29,6 +29,7 @@ type search struct {
 	end      float64 // of the days looked at, s since pitching
 	from     unit.Duration
 	members  [][]float64
+	presents []*world // each member at now, read only
 	progress func(float64) bool
 	share    float64 // done
 
@@ -79,18 +80,23 @@ func newSearch(bl *Belief, ready time.Time, progress func(float64) bool) *search
 	return s
 }
 
-// survey looks at the members now: where they will end, and whether the beer is finished and cold already.
+// survey brings every member to now, where all programmes part, and looks where they will end and whether the beer is
+// finished and cold already.
 func (s *search) survey() {
+	base := s.with(nil)
+	s.presents = make([]*world, len(s.members))
+	s.bl.each(len(s.members), func(_ *world, i int) {
+		w := newWorld(base.batch, base.tl, base.prior)
+		(&pilot{bl: base, w: w}).start(s.members[i])
+		s.presents[i] = w
+	})
 	var ends, gauges []float64
 	finished := 0
-	w := newWorld(s.bl.batch, s.bl.tl, s.bl.prior)
-	for _, z := range s.members {
-		w.past(z)
-		w.advance(s.bl.tl.now)
-		end := float64(vessel.TerminalGravity(&w.params))
+	for _, w := range s.presents {
 		if w.failed {
 			continue
 		}
+		end := float64(vessel.TerminalGravity(&w.params))
 		ends, gauges = append(ends, end), append(gauges, float64(w.sim.State().Gauge()))
 		if (float64(w.sim.State().Gravity())-end)/gravityPoint < onePoint {
 			finished++

@@ -39,6 +39,12 @@ func (a *Averaged) Reset(p *Params) {
 	a.refit()
 }
 
+// CopyFrom makes a the vessel that b is now; each then goes its own way. It does not allocate.
+func (a *Averaged) CopyFrom(b *Averaged) {
+	*a = *b
+	a.s.p, a.s.brew = &a.p, &a.brew
+}
+
 // Set changes the controls from now on.
 func (a *Averaged) Set(c Controls) {
 	a.c = c

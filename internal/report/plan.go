@@ -34,7 +34,7 @@ func PlanText(b *batch.Batch, p *estimate.Plan, said advice.PlanSaid) string {
 	}
 	section(&out, "Care", cautionsOnce(said)...)
 	section(&out, "Safety", said.Worst, said.Plate)
-	section(&out, "More", "To use a plan, put its programme in place of the one in your file. Every number: --format json.")
+	section(&out, "More", "The odds count the rest and two days to settle in the cold. To use a plan, put its programme in place of the one in your file. Every number: --format json.")
 	return out.String()
 }
 

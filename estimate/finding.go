@@ -17,8 +17,8 @@ type suspicion struct {
 	needs []batch.Quantity                  // without a reading of one of these nothing can be said
 }
 
-// A leak above this is worth a search: a 2.6 kg cylinder in nine months.
-const leakWorthIt = 10.0 // g/day at 1 bar
+// A leak above this is worth a search: a full 2.6 kg cylinder lasts two years and a half beside it, a full keg's gas a month.
+const leakWorthIt = 3.0 // g/day at 1 bar
 
 var suspicions = []suspicion{
 	{
@@ -48,12 +48,59 @@ var suspicions = []suspicion{
 		needs: []batch.Quantity{batch.Pressure},
 	},
 	{
+		kind:  FindingTiredYeast,
+		amiss: tired,
+		size: func(w *world, _ *future) float64 {
+			return (w.prior[AttenuationLimit].Mean - w.unknown(AttenuationLimit)) * (float64(w.original()) - 1)
+		},
+		needs: []batch.Quantity{batch.Gravity, batch.VesselMass, batch.VentedGas},
+	},
+	{
 		kind:  FindingColdStall,
 		amiss: coldStalled,
 		size:  func(_ *world, f *future) float64 { return f.now.kelvin },
 		needs: []batch.Quantity{batch.Gravity, batch.Pressure, batch.VesselMass, batch.VentedGas},
 	},
 }
+
+// cannotTell: the gravity stands still, and whether that is the end or a pause is as open as it was.
+func (bl *Belief) cannotTell(f *Forecast) bool {
+	n := &f.Now
+	return n.PointsPerDay.P50 < 0.3 && n.PointsLeft.P95 > 3 && n.Finished > 0.1 && n.Finished < 0.9 && bl.levelFor(batch.Gravity) >= unit.Day
+}
+
+// levelFor is how long, s, the last readings of q have not differed by more than two scatters.
+func (bl *Belief) levelFor(q batch.Quantity) float64 {
+	last, since := math.NaN(), math.NaN()
+	for i := len(bl.tl.data) - 1; i >= 0; i-- {
+		d := &bl.tl.data[i]
+		c := &bl.tl.channels[d.channel]
+		if c.quantity != q {
+			continue
+		}
+		if math.IsNaN(last) {
+			last, since = d.value, d.at
+		}
+		if math.Abs(d.value-last) > 2*c.Scatter {
+			break
+		}
+		since = d.at
+	}
+	if math.IsNaN(since) {
+		return 0
+	}
+	return bl.tl.now - since
+}
+
+// tired: the gravity that this ferment heads for lies points above what its yeast reaches in an ordinary wort, and it is not the cold.
+func tired(w *world, f *future) bool {
+	usual := w.prior[AttenuationLimit].Mean
+	short := (usual - w.unknown(AttenuationLimit)) * (float64(w.original()) - 1) / gravityPoint
+	return short > tiredPoints && f.now.perDay < 1 && !coldStalled(w, f)
+}
+
+// tiredPoints is by how much a ferment must stop short to be called tired.
+const tiredPoints = 4
 
 // coldStalled: sugar is left, almost nothing happens, and five degrees more would at least double the pace.
 func coldStalled(w *world, f *future) bool {
@@ -70,15 +117,22 @@ func coldStalled(w *world, f *future) bool {
 func (w *world) channelOffset(q batch.Quantity) float64 {
 	for i := range w.tl.channels {
 		if c := &w.tl.channels[i]; c.quantity == q {
-			return c.Offset * w.z[c.offset]
+			return c.off(w.z)
 		}
 	}
 	return 0
 }
 
 // findings lists suspicions that the readings raised to better than even, most likely first.
-func (bl *Belief) findings(fs []future, f *Forecast) []Finding {
-	var out []Finding
+func (bl *Belief) findings(fs []future, f *Forecast) ([]Finding, error) {
+	out, err := bl.alternatives(fs)
+	if err != nil {
+		return nil, err
+	}
+	asLogged := 1.0 // the probability that nothing happened besides the log, on which the belief rests
+	for _, f := range out {
+		asLogged -= f.Probability
+	}
 	w := newWorld(bl.batch, bl.tl, bl.prior)
 	for _, s := range suspicions {
 		if !bl.hasAny(s.needs) {
@@ -92,12 +146,15 @@ func (bl *Belief) findings(fs []future, f *Forecast) []Finding {
 				x = append(x, s.size(w, &fs[i]))
 			}
 		}
-		if p := float64(n) / float64(len(fs)); p > 0.5 {
+		if p := asLogged * float64(n) / float64(len(fs)); p > 0.5 {
 			out = append(out, Finding{Kind: s.kind, Probability: p, Size: bandOf(x)})
 		}
 	}
+	if len(out) == 0 && bl.cannotTell(f) {
+		out = append(out, Finding{Kind: FindingCannotTell, Probability: math.Min(f.Now.Finished, 1-f.Now.Finished) * 2})
+	}
 	sort.SliceStable(out, func(i, j int) bool { return out[i].Probability > out[j].Probability })
-	return out
+	return out, nil
 }
 
 func (bl *Belief) hasAny(qs []batch.Quantity) bool {

@@ -66,7 +66,7 @@ func (bl *Belief) Forecast() (*Forecast, error) {
 	if len(futures) == 0 {
 		return nil, errNoFuture
 	}
-	return bl.summary(grid, futures), nil
+	return bl.summary(grid, futures)
 }
 
 // members draws equally likely sets of unknowns from the weighted ones.

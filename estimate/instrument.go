@@ -12,6 +12,8 @@ type Instrument struct {
 	Scatter float64 // sd
 	// Scale is the sd of a relative error of the whole instrument, for meters that add up.
 	Scale float64
+	// Broken says that some are far off: the offset has tails heavier than normal, with the same sd.
+	Broken bool
 }
 
 const gravityPoint = 0.001
@@ -25,13 +27,13 @@ var usual = map[batch.Quantity]string{
 // instruments lists what is known of each. Offsets of weights are those of a tare that nobody wrote down.
 var instruments = map[batch.Quantity]map[string]Instrument{
 	batch.Gravity: {
-		"hydrometer": {Offset: 1 * gravityPoint, Scatter: 0.7 * gravityPoint},
+		"hydrometer": {Offset: 1 * gravityPoint, Scatter: 0.7 * gravityPoint, Broken: true},
 		// 0.3 of its own and 0.4 that ferments wander about any smooth curve (median misfit of the measured ferments)
 		"density meter": {Offset: 0.2 * gravityPoint, Scatter: 0.5 * gravityPoint},
 		"floating":      {Offset: 3 * gravityPoint, Scatter: 0.3 * gravityPoint},
 	},
 	batch.Pressure: {
-		"dial":       {Offset: 1 * psi, Scatter: 0.5 * psi},
+		"dial":       {Offset: 1 * psi, Scatter: 0.5 * psi, Broken: true},
 		"transducer": {Offset: 0.3 * psi, Scatter: 0.05 * psi},
 	},
 	batch.Temperature: {
@@ -68,7 +70,16 @@ func (c *channel) shows(truth float64, z []float64) float64 {
 	if c.scale >= 0 {
 		truth *= math.Exp(c.Scale * z[c.scale])
 	}
-	return truth + c.Offset*z[c.offset]
+	return truth + c.off(z)
+}
+
+// off is the channel's fixed offset, SI.
+func (c *channel) off(z []float64) float64 {
+	x := z[c.offset]
+	if c.Broken {
+		x = math.Sinh(heavyTail*x) / heavyTail / heavySpread
+	}
+	return c.Offset * x
 }
 
 // ReadingError is the error of one reading by its instrument, nine times in ten

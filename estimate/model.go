@@ -191,7 +191,7 @@ func (w *world) startTemperature() unit.Temperature {
 // tracked is the true temperature of the beer by the thermometer and its offset.
 func (w *world) tracked(t float64) float64 {
 	c := &w.tl.channels[w.tl.track.channel]
-	return w.tl.track.value(t) - c.Offset*w.z[c.offset]
+	return w.tl.track.value(t) - c.off(w.z)
 }
 
 // defaultRelief is the working valve where nobody named its setting: open, or
@@ -214,6 +214,9 @@ func (w *world) apply(it *item) {
 	}
 	if it.set != nil {
 		w.set(it.set)
+	}
+	if it.fault != nil {
+		w.sim.Break(*it.fault)
 	}
 	if it.reading >= 0 {
 		w.predicted[it.reading] = w.shows(&w.tl.data[it.reading])

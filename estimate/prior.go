@@ -85,7 +85,7 @@ var table = [numUnknowns]row{
 	BubblingTransfer: {"ln factor on bubbling gas transfer", lognormal, Normal{0, 0.6}, 1e-2, 1e2, false, true, "working beer holds 10 to 30 % more than equilibrium"},
 	HeatLoss:         {"ln factor on heat loss", lognormal, Normal{0, 0.25}, 0.05, 5, false, false, "3 to 4.5 W/K for a bare 20 to 23 L vessel"},
 	Leak:             {"ln leak, g/day at 1 bar", lognormal, Normal{math.Log(0.1), 1.6}, 1e-5, 500, false, true, "most vessels hold, a few weep: assumption"},
-	ReliefOffset:     {"relief set point error, Pa", plain, Normal{0, 1.5 * psi}, -6 * psi, 6 * psi, false, true, "scale of a working valve: assumption"},
+	ReliefOffset:     {"relief set point error, Pa", heavy, Normal{0, 1.5 * psi / heavySpread}, -8 * psi, 40 * psi, false, true, "scale of a working valve, now and then stuck: assumption"},
 	StartAir:         {"air in the headspace at pitching", plain, Normal{1, 0.01}, 0, 1, false, true, "filled through an open lid"},
 	BeerLevel:        {"beer factor, level", plain, Normal{0, co2.BeerLevelSD}, -0.2, 0.2, false, true, "published values for beer scatter to 0.90"},
 	BeerSlope:        {"beer factor, slope", plain, Normal{0, co2.BeerSlopeSD}, -0.1, 0.1, false, true, "published values for beer scatter to 0.90"},

@@ -13,7 +13,7 @@ import (
 var errNoFuture = errors.New("no set of unknowns that fits the readings can be run ahead")
 
 // summary turns futures into the forecast.
-func (bl *Belief) summary(grid []float64, fs []future) *Forecast {
+func (bl *Belief) summary(grid []float64, fs []future) (*Forecast, error) {
 	f := &Forecast{
 		At: bl.at, Seed: bl.options.Seed, LastReading: bl.lastTime,
 		TerminalGravity: band(fs, func(m *future) float64 { return m.terminal }),
@@ -35,10 +35,13 @@ func (bl *Belief) summary(grid []float64, fs []future) *Forecast {
 	f.Lowest = lowest(fs)
 	f.Ledger = ledgerBands(fs)
 	f.Flags = bl.flags(fs)
-	f.Findings = bl.findings(fs, f)
+	var err error
+	if f.Findings, err = bl.findings(fs, f); err != nil {
+		return nil, err
+	}
 	f.Questions = bl.questions(fs)
 	f.Next = bl.nextReading(grid, fs)
-	return f
+	return f, nil
 }
 
 func (bl *Belief) snapshot(fs []future) Snapshot {

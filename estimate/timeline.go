@@ -7,6 +7,7 @@ import (
 
 	"spile/batch"
 	"spile/unit"
+	"spile/vessel"
 )
 
 // item is one thing that happens to the vessel at a time since pitching, in seconds.
@@ -14,6 +15,7 @@ type item struct {
 	at      float64
 	set     *batch.Setting // something is set
 	event   *batch.Event   // something is done
+	fault   *vessel.Fault  // something breaks, or is mended
 	reading int            // index of the datum taken then, -1 for none
 }
 

@@ -1,0 +1,117 @@
+package estimate
+
+import (
+	"testing"
+
+	"spile/batch"
+	"spile/unit"
+	"spile/vessel"
+	"spile/wort"
+)
+
+// planted is a vessel that is followed apart from inference, by the full closure and with its own parameters, with something
+// planted in it and read with a dial, a strip and now and then a hydrometer.
+type planted struct {
+	sim   *vessel.Full
+	log   batch.Log
+	dial  float64 // psi that it reads too much
+	noise func() float64
+}
+
+func plant(relief float64, change func(p *vessel.Params)) *planted {
+	p := vessel.Standard(26*unit.Litre, 0.3, 20*unit.Litre, wort.ExtractFromGravity(1.0465), "ale", unit.Celsius(20), unit.Celsius(16), unit.Atmosphere)
+	p.Attenuation = 0.775
+	p.Yeast.Uptake *= 1.15
+	p.Yeast.HalfLeft *= 0.9
+	p.Belt, p.Fridge = 60, vessel.UsualFridge(unit.Celsius(0))
+	if change != nil {
+		change(&p)
+	}
+	f := &planted{sim: vessel.NewFull(p), noise: newRand(21).NormFloat64}
+	f.sim.Set(vessel.Controls{Hold: unit.Celsius(20), Relief: unit.Gauge(relief * psi), Gas: vessel.GasOff})
+	return f
+}
+
+// to runs to h hours and reads: gauge and strip, and the gravity where wanted.
+func (f *planted) to(t *testing.T, h float64, gravity bool) {
+	t.Helper()
+	if err := f.sim.Advance(h * unit.Hour); err != nil {
+		t.Fatal(err)
+	}
+	s := f.sim.State()
+	add := func(q batch.Quantity, v float64) {
+		f.log.Readings = append(f.log.Readings, batch.Reading{Time: hour(h), Quantity: q, Value: v})
+	}
+	add(batch.Pressure, float64(s.Gauge())+(f.dial+0.3*f.noise())*psi)
+	add(batch.Temperature, s.Temperature+0.3*f.noise())
+	if gravity {
+		add(batch.Gravity, float64(s.Gravity())+0.0004*f.noise())
+	}
+}
+
+// Each thing planted is named first; a healthy batch has no finding.
+func TestPlantedFaults(t *testing.T) {
+	for _, c := range []struct {
+		what   string
+		kind   FindingKind
+		relief float64
+		run    func(t *testing.T, f *planted)
+		change func(p *vessel.Params)
+	}{
+		{"healthy", "", 12, func(t *testing.T, f *planted) { every(t, f, 0, 168, 12) }, nil},
+		{"gas let out and not logged", FindingMissingVent, 25, func(t *testing.T, f *planted) {
+			every(t, f, 0, 144, 12)
+			if err := f.sim.Advance(150 * unit.Hour); err != nil {
+				t.Fatal(err)
+			}
+			f.sim.Vent(f.sim.State().Gauge(), 2*psi)
+			every(t, f, 156, 204, 12)
+		}, nil},
+		{"a valve that does not open", FindingReliefStuck, 10, func(t *testing.T, f *planted) {
+			f.sim.Break(vessel.Fault{Kind: vessel.ReliefStuckShut})
+			every(t, f, 0, 84, 6)
+		}, nil},
+		{"a lid that seals on the third day", FindingSealSlow, 25, func(t *testing.T, f *planted) {
+			f.sim.Break(vessel.Fault{Kind: vessel.Leaking, Leak: 1500 * unit.Gram / unit.Day})
+			every(t, f, 0, 60, 6)
+			f.sim.SetLeak(0)
+			every(t, f, 66, 120, 6)
+		}, nil},
+		{"a leak once it works no more", FindingLeak, 10, func(t *testing.T, f *planted) {
+			f.sim.Break(vessel.Fault{Kind: vessel.Leaking, Leak: 20 * unit.Gram / unit.Day})
+			every(t, f, 0, 260, 12)
+		}, nil},
+		{"a dial that reads 3 psi too much, read once in the open", FindingDialOffset, 12, func(t *testing.T, f *planted) {
+			f.dial = 3
+			f.to(t, 0.1, true)
+			every(t, f, 12, 168, 12)
+		}, nil},
+		{"yeast that stops 8 points early", FindingTiredYeast, 12, func(t *testing.T, f *planted) { every(t, f, 0, 240, 12) },
+			func(p *vessel.Params) { p.Attenuation -= 8 / 46.5 }},
+	} {
+		t.Run(c.what, func(t *testing.T) {
+			f := plant(c.relief, c.change)
+			c.run(t, f)
+			b := usualWay()
+			valve, hold := unit.Gauge(c.relief*psi), unit.Celsius(20)
+			b.Programme = []batch.Step{{AtSet: true, Set: batch.Setting{Hold: &hold, Relief: &valve}}}
+			last := f.log.Readings[len(f.log.Readings)-1].Time
+			fc := forecastOf(t, b, f.log, last, Options{Seed: 3, Members: 300})
+			var first FindingKind
+			if len(fc.Findings) > 0 {
+				first = fc.Findings[0].Kind
+			}
+			if first != c.kind {
+				t.Errorf("planted %q, found %+v", c.kind, fc.Findings)
+			}
+		})
+	}
+}
+
+// every reads from one hour to another, the gravity on every fourth reading.
+func every(t *testing.T, f *planted, from, to, step float64) {
+	t.Helper()
+	for i, h := 0, from; h <= to; i, h = i+1, h+step {
+		f.to(t, h, i%4 == 0)
+	}
+}

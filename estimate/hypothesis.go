@@ -1,0 +1,186 @@
+package estimate
+
+import (
+	"math"
+	"slices"
+	"sort"
+
+	"spile/batch"
+	"spile/bayes"
+	"spile/co2"
+	"spile/unit"
+	"spile/vessel"
+)
+
+// hypothesis is something that may have happened and that no unknown of the model can mimic: gas let out and not logged,
+// a lid that sealed late. It is judged by how much better it explains the readings than the log as it stands.
+type hypothesis struct {
+	kind  FindingKind
+	odds  float64 // beforehand, against nothing of the kind
+	items []item  // what happened, besides the log
+	since float64 // s since pitching
+	size  float64 // SI
+}
+
+const (
+	// Odds beforehand (assumptions): people forget a let-down in one batch of thirty; one lid in fifty seals late.
+	ventOdds = 1.0 / 30
+	sealOdds = 1.0 / 50
+	// leastDrop between two readings of the gauge is more than two dials scatter: only then is a let-down thought of.
+	leastDrop = 2 * psi
+	// coolsBy is K by which the beer may cool between the two: more explains a drop.
+	coolsBy = 2
+	// mostVents is how many drops are looked at, the largest first.
+	mostVents = 2
+	// hypothesisMembers is enough to compare how well two stories explain the readings.
+	hypothesisMembers = 200
+)
+
+// alternatives are findings about what may have happened besides the log, each with its probability among all stories.
+func (bl *Belief) alternatives(fs []future) ([]Finding, error) {
+	hs := append(bl.forgottenVents(fs), bl.lateSeal()...)
+	if len(hs) == 0 {
+		return nil, nil
+	}
+	weights, total := make([]float64, len(hs)), 1.0
+	for i, h := range hs {
+		evidence, err := bl.evidence(h)
+		if err != nil {
+			return nil, err
+		}
+		weights[i] = h.odds * math.Exp(min(evidence-bl.posterior.LogEvidence, 300))
+		total += weights[i]
+	}
+	var out []Finding
+	for i, h := range hs {
+		if p := weights[i] / total; p > 0.5 {
+			out = append(out, Finding{Kind: h.kind, Probability: p, Size: Band{h.size, h.size, h.size}, Since: bl.time(h.since)})
+		}
+	}
+	return out, nil
+}
+
+// with is the timeline if h happened too.
+func (tl *timeline) with(h hypothesis) *timeline {
+	out := *tl
+	out.items = append(slices.Clone(tl.items), h.items...)
+	sort.SliceStable(out.items, func(i, j int) bool { return out.items[i].at < out.items[j].at })
+	return &out
+}
+
+// evidence is how well the readings are explained if h happened too, on the scale of the posterior's own.
+func (bl *Belief) evidence(h hypothesis) (float64, error) {
+	tl := bl.tl.with(h)
+	active := tl.active()
+	p := bayes.Problem{Dim: len(active), NewModel: func() bayes.Model { return newLikelihood(bl.batch, tl, bl.prior, active) }}
+	post, err := bayes.Condition(p, bl.options.Seed, bayes.Options{Members: hypothesisMembers, Workers: bl.options.Workers})
+	switch {
+	case err == bayes.ErrImpossible:
+		return math.Inf(-1), nil
+	case err != nil:
+		return 0, err
+	}
+	return post.LogEvidence, nil
+}
+
+// forgottenVents proposes a let-down, not logged, for the largest drops of the gauge that nothing explains. How far it was
+// let down, and when between the readings, is what explains them best for a member of the belief.
+func (bl *Belief) forgottenVents(fs []future) []hypothesis {
+	type drop struct {
+		first, second int
+		by            float64
+	}
+	var drops []drop
+	last := -1
+	for i := range bl.tl.data {
+		d := &bl.tl.data[i]
+		if bl.tl.channels[d.channel].quantity != batch.Pressure {
+			continue
+		}
+		if last >= 0 {
+			if by := bl.tl.data[last].value - d.value; by > leastDrop && bl.unexplained(bl.tl.data[last].at, d.at) {
+				drops = append(drops, drop{last, i, by})
+			}
+		}
+		last = i
+	}
+	sort.SliceStable(drops, func(i, j int) bool { return drops[i].by > drops[j].by })
+	var out []hypothesis
+	for _, d := range drops[:min(len(drops), mostVents)] {
+		out = append(out, bl.vented(&bl.tl.data[d.first], &bl.tl.data[d.second], middle(fs)))
+	}
+	return out
+}
+
+// unexplained says whether nothing in the log between two times lets the pressure fall.
+func (bl *Belief) unexplained(from, to float64) bool {
+	if bl.tl.track.end() >= from && bl.tl.track.value(to) < bl.tl.track.value(from)-coolsBy {
+		return false
+	}
+	for i := range bl.tl.items {
+		if it := &bl.tl.items[i]; it.at >= from && it.at <= to && it.reading < 0 && (disturbs(it) || it.set != nil) {
+			return false
+		}
+	}
+	return !bl.gasAt(from)
+}
+
+// vented is the let-down between two readings that a member's own vessel bears out best.
+func (bl *Belief) vented(first, second *datum, member *future) hypothesis {
+	best, most := hypothesis{}, math.Inf(-1)
+	for _, share := range []float64{0.1, 0.5, 0.9} {
+		at := first.at + share*(second.at-first.at)
+		for _, to := range []float64{1, 0.75, 0.5, 0.25, 0} {
+			e := batch.Event{Kind: batch.VentedTo, From: unit.Gauge(first.value), To: unit.Gauge(max(to*second.value, 0))}
+			h := hypothesis{kind: FindingMissingVent, odds: ventOdds, since: at, items: []item{{at: at, event: &e, reading: -1}}}
+			tl := bl.tl.with(h)
+			active := tl.active()
+			l := newLikelihood(bl.batch, tl, bl.prior, active)
+			z := make([]float64, len(active))
+			for i, k := range active {
+				z[i] = member.z[k]
+			}
+			if ll := l.LogLikelihood(z); ll > most {
+				h.size = bl.letOut(member, e)
+				best, most = h, ll
+			}
+		}
+	}
+	return best
+}
+
+// letOut is about how much gas a let-down takes from the headspace, kg.
+func (bl *Belief) letOut(member *future, e batch.Event) float64 {
+	atm, c := atmosphere(bl.batch), bl.contents(member)
+	density := func(p unit.Gauge) float64 {
+		return co2.GasDensity(c.warm, max(p.Absolute(atm)-co2.VapourPressure(c.warm), 0))
+	}
+	return (density(e.From) - density(e.To)) * float64(c.Head)
+}
+
+const (
+	// A lid that sits loose lets gas out as fast as it comes: kg/s of CO2 at one bar (assumption).
+	looseLid unit.MassRate = 1000 * unit.Gram / unit.Day
+	seated                 = 5 * psi // what a loose lid does not hold (common practice, no source: lids seat at 5 to 10 psi)
+	lateFrom               = 30 * unit.Hour
+)
+
+// lateSeal proposes that the lid let gas by until some time between the last reading without much pressure and the first with it.
+func (bl *Belief) lateSeal() []hypothesis {
+	loose := -1.0
+	for i := range bl.tl.data {
+		d := &bl.tl.data[i]
+		switch {
+		case bl.tl.channels[d.channel].quantity != batch.Pressure:
+		case d.value < seated:
+			loose = d.at
+		case loose < lateFrom:
+			return nil
+		default:
+			by := vessel.Fault{Kind: vessel.Leaking, Leak: looseLid}
+			tight := vessel.Fault{Kind: vessel.Leaking, Leak: -looseLid}
+			return []hypothesis{{kind: FindingSealSlow, odds: sealOdds, items: []item{{at: 0, fault: &by, reading: -1}, {at: (loose + d.at) / 2, fault: &tight, reading: -1}}}}
+		}
+	}
+	return nil
+}

@@ -27,8 +27,10 @@ type Measure struct {
 // gramsPerVolume is what a volume of gas weighs in a litre of beer.
 var gramsPerVolume = unit.Volumes(1).GramsPerLitre()
 
-func toPlato(sg float64) float64  { return wort.ExtractFromGravity(unit.Gravity(sg)).Plato() }
-func fromPlato(p float64) float64 { return float64(wort.GravityFromExtract(unit.Plato(p))) }
+func toPlato(sg float64) float64 { return wort.ExtractFromGravity(unit.Gravity(sg)).Plato() }
+func fromPlato(p float64) float64 {
+	return float64(wort.GravityFromExtract(unit.Plato(p)))
+}
 
 // measures are the units to choose from, the first of each suffix where nothing is chosen.
 // The finest steps are those of what is said of a value.

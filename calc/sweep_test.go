@@ -5,6 +5,7 @@ import (
 	"strings"
 	"testing"
 
+	"spile/unit"
 	"spile/working"
 )
 
@@ -83,6 +84,56 @@ func TestSweepAgreesWithSingleAnswers(t *testing.T) {
 			}
 			if a.Passed != v.Passed[i] || a.Band != nil && a.Band.Key == v.Band && a.Band.High != v.High[i] {
 				t.Errorf("%s at %g: limit or band differ between the sweep and a single answer", row.Name, v.X[i])
+			}
+		}
+	}
+}
+
+// Units of people and of keys, by their definitions; °P by table 114 of NBS Circular 440, 12 °P is 1.04837.
+func TestUnitsAreShown(t *testing.T) {
+	for _, c := range []struct {
+		unit, key         string
+		inKey, shown, tol float64
+	}{
+		{"psi", "end_pressure_kpa", 68.94757293, 10, 1e-8}, {"bar", "pressure_kpa", 100, 1, 0}, {"F", "steady_c", 0, 32, 1e-9}, {"°f", "steady_c", 100, 212, 1e-9},
+		{"plato", "gravity_sg", 1.04837, 12, 0.005}, {"gal (US)", "volume_l", 3.785411784, 1, 1e-12}, {"days", "time_h", 36, 1.5, 1e-12}, {"g/L", "co2_volumes", 1, 1.9635, 0.0001},
+		{"in", "length_m", 0.0254, 1, 1e-12}, {"lb", "force_kg", 0.45359237, 1, 1e-12}, {"psi", "gas_g_per_day", 3, 3, 0},
+	} {
+		units, err := ParseUnits(c.unit)
+		if err != nil {
+			t.Fatal(err)
+		}
+		m := units.Of(c.key)
+		if got := m.Shown(c.inKey); !(math.Abs(got-c.shown) <= c.tol) {
+			t.Errorf("%s in %s: expected %g, got %g, tolerance %g", c.key, c.unit, c.shown, got, c.tol)
+		}
+		if back := m.inKey(m.Shown(c.inKey)); math.Abs(back-c.inKey) > 1e-9*c.inKey+1e-12 {
+			t.Errorf("%s in %s: %g comes back as %g", c.key, c.unit, c.inKey, back)
+		}
+	}
+}
+
+// A place on the card is the answer to the same question asked alone; other units bring round steps of their own.
+func TestCardAgreesWithSingleAnswers(t *testing.T) {
+	row, _ := Find("carbonation")
+	imperial, err := ParseUnits("psi,F")
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, chosen := range []Units{nil, imperial} {
+		g, err := row.Grid(map[string]string{"altitude": "1600 m"}, chosen)
+		if err != nil {
+			t.Fatal(err)
+		}
+		i, j := len(g.DownAt)/2, len(g.AcrossAt)-1
+		a := evaluate(t, "carbonation", "altitude=1600m temperature="+strings.ReplaceAll(unit.Temperature(g.DownAt[i]).String(), " ", "")+
+			" volumes="+strings.ReplaceAll(unit.Volumes(g.AcrossAt[j]).String(), " ", ""))
+		if got, want := g.Values[i][j], a.Value("pressure_kpa"); math.Abs(got-want) > 1e-9*want {
+			t.Errorf("on the card %g kPa, alone %g", got, want)
+		}
+		for _, v := range g.DownAt {
+			if shown := chosen.Of("c").Shown(v - 273.15); math.Abs(shown-math.Round(shown)) > 1e-6 {
+				t.Errorf("the card has a row at %g %s, which is no round step", shown, chosen.Of("c").Unit)
 			}
 		}
 	}

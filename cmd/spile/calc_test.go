@@ -301,38 +301,7 @@ func endsInOneOf(s string, ends []string) bool {
 
 // A sweep, a table and a plot: what they say, in which unit, and how they end.
 func TestCalcSweepTableAndPlot(t *testing.T) {
-	vessel := "calc warming --from 1C --volume 16L --capacity 20L --volumes 2.5vol "
-	for _, c := range []struct {
-		line string
-		code int
-		say  string
-	}{
-		{"calc carbonation --pressure 10 psi --sweep temperature=32 F:60 F:7", exitOK, "(°F)"},
-		{"calc carbonation --pressure 10 psi --sweep temperature=32 F:60 F:7 --units C", exitOK, "(°C)"},
-		{"calc carbonation --temperature 1C --pressure 10psi --units psi,F", exitOK, "34 °F"},
-		{"calc carbonation --temperature 1C --volumes 2.5vol --units kPa", exitOK, "60 kPa"},
-		{"calc dilution --volume 17L --gravity 1.054 --sweep target-gravity=1.040:1.060:4", exitOK, "- has no answer"},
-		{vessel + "--rating 2bar --sweep to=5C:40C:7", exitLimit, "over the limit"},
-		{vessel + "--rating 4bar --sweep to=5C:40C:7", exitOK, "Pressure"},
-		{vessel + "--sweep to=5C:40C:7", exitOK, "Pressure"},
-		{"calc carbonation --table", exitOK, "0.60"},
-		{"calc carbonation --table --rating 1bar --altitude 1600m", exitLimit, "no: a limit would be passed"},
-		{"calc carbonation --table --units psi,F", exitOK, "(°F)"},
-		{"calc lid --table", exitUsage, "these have one: "},
-		{"calc carbonation --table --svg x.svg", exitUsage, "stands alone"},
-		{"calc lid --units bar,psi", exitUsage, "both for pressure"},
-		{"calc lid --units furlong", exitUsage, "accepted are bar, psi"},
-		{"calc lid --sweep pressure", exitUsage, "FLAG=from:to:steps"},
-		{"calc lid --sweep presure=1psi:2psi:3", exitUsage, "did you mean --pressure?"},
-		{"calc lid --opening 10cm --sweep pressure=1psi:1psi:3", exitUsage, "two different ends"},
-		{"calc lid --opening 10cm --sweep pressure=1psi:2psi:1000000", exitUsage, "1 to 99999 steps"},
-		{"calc lid --opening 10cm --sweep pressure=1:2:3", exitUsage, "needs a unit"},
-		{"calc lid --opening 10cm --pressure 10psi --sweep pressure=1psi:2psi:3", exitUsage, "goes in steps"},
-		{"calc drinks --volume 1L --abv 5% --sweep country=Ireland:Canada:3", exitUsage, "is a word"},
-		{"calc lid --svg /nowhere/at/all.svg", exitUsage, "cannot be written"},
-		{"calc lid --svg /", exitUsage, "is no file"},
-		{"calc carbonation --pressure 10psi --volumes 2.5vol --svg x.svg", exitUsage, "the plot goes over --temperature"},
-	} {
+	for _, c := range ranged {
 		out, errs, code := invoke(strings.Fields(c.line)...)
 		if code != c.code || !strings.Contains(out+errs, c.say) {
 			t.Errorf("%q: exit %d with %q, want %d with %q", c.line, code, out+errs, c.code, c.say)
@@ -346,6 +315,40 @@ func TestCalcSweepTableAndPlot(t *testing.T) {
 			}
 		}
 	}
+}
+
+const sealedVessel = "calc warming --from 1C --volume 16L --capacity 20L --volumes 2.5vol "
+
+var ranged = []struct {
+	line string
+	code int
+	say  string
+}{
+	{"calc carbonation --pressure 10 psi --sweep temperature=32 F:60 F:7", exitOK, "(°F)"},
+	{"calc carbonation --pressure 10 psi --sweep temperature=32 F:60 F:7 --units C", exitOK, "(°C)"},
+	{"calc carbonation --temperature 1C --pressure 10psi --units psi,F", exitOK, "34 °F"},
+	{"calc carbonation --temperature 1C --volumes 2.5vol --units kPa", exitOK, "60 kPa"},
+	{"calc dilution --volume 17L --gravity 1.054 --sweep target-gravity=1.040:1.060:4", exitOK, "- has no answer"},
+	{sealedVessel + "--rating 2bar --sweep to=5C:40C:7", exitLimit, "over the limit"},
+	{sealedVessel + "--rating 4bar --sweep to=5C:40C:7", exitOK, "Pressure"},
+	{sealedVessel + "--sweep to=5C:40C:7", exitOK, "Pressure"},
+	{"calc carbonation --table", exitOK, "0.60"},
+	{"calc carbonation --table --rating 1bar --altitude 1600m", exitLimit, "no: a limit would be passed"},
+	{"calc carbonation --table --units psi,F", exitOK, "(°F)"},
+	{"calc lid --table", exitUsage, "these have one: "},
+	{"calc carbonation --table --svg x.svg", exitUsage, "stands alone"},
+	{"calc lid --units bar,psi", exitUsage, "both for pressure"},
+	{"calc lid --units furlong", exitUsage, "accepted are bar, psi"},
+	{"calc lid --sweep pressure", exitUsage, "FLAG=from:to:steps"},
+	{"calc lid --sweep presure=1psi:2psi:3", exitUsage, "did you mean --pressure?"},
+	{"calc lid --opening 10cm --sweep pressure=1psi:1psi:3", exitUsage, "two different ends"},
+	{"calc lid --opening 10cm --sweep pressure=1psi:2psi:1000000", exitUsage, "1 to 99999 steps"},
+	{"calc lid --opening 10cm --sweep pressure=1:2:3", exitUsage, "needs a unit"},
+	{"calc lid --opening 10cm --pressure 10psi --sweep pressure=1psi:2psi:3", exitUsage, "goes in steps"},
+	{"calc drinks --volume 1L --abv 5% --sweep country=Ireland:Canada:3", exitUsage, "is a word"},
+	{"calc lid --svg /nowhere/at/all.svg", exitUsage, "cannot be written"},
+	{"calc lid --svg /", exitUsage, "is no file"},
+	{"calc carbonation --pressure 10psi --volumes 2.5vol --svg x.svg", exitUsage, "the plot goes over --temperature"},
 }
 
 // A plot is written whole: nothing else is left in its folder, and a second replaces it.

@@ -176,8 +176,7 @@ func variants(row *calc.Calculation, f func(a *calc.Answer)) {
 
 // ownSchema describes exactly the inputs and results of one calculation.
 func ownSchema(t *testing.T, row *calc.Calculation) string {
-	inputs, results := ordered{}, ordered{}
-	var always []string
+	inputs := ordered{}
 	needed := []string{}
 	for _, f := range row.Flags {
 		if f.Required || f.Default != "" {
@@ -185,19 +184,7 @@ func ownSchema(t *testing.T, row *calc.Calculation) string {
 		}
 		inputs = append(inputs, pair{f.JSONKey(), described(f.Label(), f.JSONKey(), f.Kind.Choices)})
 	}
-	variants(row, func(a *calc.Answer) {
-		var keys []string
-		for _, r := range a.Results {
-			keys = append(keys, r.Key)
-			if !slices.ContainsFunc(results, func(p pair) bool { return p.key == r.Key }) {
-				results = append(results, pair{r.Key, described(r.Name, r.Key, nil)})
-			}
-		}
-		if always == nil {
-			always = keys
-		}
-		always = slices.DeleteFunc(always, func(k string) bool { return !slices.Contains(keys, k) })
-	})
+	results, always := allResults(row)
 	whole := ordered{
 		{"$schema", "https://json-schema.org/draft/2020-12/schema"}, {"title", "calc " + row.Name},
 		{"description", row.Question + " " + row.About}, {"allOf", []ordered{{{"$ref", "../calc.json"}}}},
@@ -216,6 +203,24 @@ func ownSchema(t *testing.T, row *calc.Calculation) string {
 		t.Fatal(err)
 	}
 	return b.String()
+}
+
+// allResults are the results that the calculation can give, described, and the keys of those it always gives.
+func allResults(row *calc.Calculation) (results ordered, always []string) {
+	variants(row, func(a *calc.Answer) {
+		var keys []string
+		for _, r := range a.Results {
+			keys = append(keys, r.Key)
+			if !slices.ContainsFunc(results, func(p pair) bool { return p.key == r.Key }) {
+				results = append(results, pair{r.Key, described(r.Name, r.Key, nil)})
+			}
+		}
+		if always == nil {
+			always = keys
+		}
+		always = slices.DeleteFunc(always, func(k string) bool { return !slices.Contains(keys, k) })
+	})
+	return results, always
 }
 
 // described is one value: what it is, and its unit.

@@ -310,6 +310,12 @@ Exit code 3 means that a safety limit would be passed.
 		}
 		fmt.Fprintf(&b, "| %d | %s | %s | %s |\n", i+1, q.asked, strings.Join(lines, "<br>"), q.read)
 	}
+	checkedPage(&b, answers)
+	return b.String()
+}
+
+// checkedPage lists what the answers were held against, and where that is from.
+func checkedPage(b *strings.Builder, answers map[string]any) {
 	b.WriteString(`
 ## Checked against
 
@@ -326,20 +332,20 @@ Every line above is run by a test, and its answer read against a number that is 
 				if n < 0 {
 					n, sources = len(sources), append(sources, k.source)
 				}
-				fmt.Fprintf(&b, "| %d | %s | %d |\n", i+1, k.row(answers[a.line]), n+1)
+				fmt.Fprintf(b, "| %d | %s | %d |\n", i+1, k.row(answers[a.line]), n+1)
 			}
 		}
 	}
 	b.WriteString("\nFrom:\n\n")
 	for n, source := range sources {
-		fmt.Fprintf(&b, "%d. %s\n", n+1, source)
+		fmt.Fprintf(b, "%d. %s\n", n+1, source)
 	}
-	return b.String()
 }
 
-// row is one line of what was checked.
+// row is one line of what was checked. What a forecast or a plan gives moves in its last digit with every better
+// reckoning, and is said without it.
 func (k check) row(answer any) string {
-	name := strings.TrimPrefix(k.path, "result.")
+	name, calculated := strings.CutPrefix(k.path, "result.")
 	if k.word != "" {
 		return fmt.Sprintf("%s | %v | %s |", name, at(answer, k.path), k.word)
 	}
@@ -348,5 +354,9 @@ func (k check) row(answer any) string {
 	if strings.HasSuffix(name, "_sg") {
 		digits = 5
 	}
-	return fmt.Sprintf("%s | %s | %s | %s", name, calc.Digits(k.reading(answer), digits), calc.Digits(k.want, digits), strconv.FormatFloat(k.tolerance, 'g', -1, 64))
+	got := "within"
+	if calculated {
+		got = calc.Digits(k.reading(answer), digits)
+	}
+	return fmt.Sprintf("%s | %s | %s | %s", name, got, calc.Digits(k.want, digits), strconv.FormatFloat(k.tolerance, 'g', -1, 64))
 }

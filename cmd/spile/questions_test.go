@@ -87,7 +87,7 @@ var questions = []question{
 		{line: `calc carbonation --temperature "20 C" --pressure "12 psi"`, checks: []check{c("co2_volumes", 1.54, 0.1, apart)}},
 		{line: `calc carbonation --temperature "20 C" --pressure "15 psi"`, checks: []check{c("co2_volumes", 1.71, 0.1, apart)}},
 		{line: `calc carbonation --temperature "1 C" --pressure "10 psi"`, checks: []check{c("co2_volumes", 2.6, 0.1, apart)}},
-	}, "Gas off, all shut, until the gauge stands. A gauge under an open gas line shows the regulator, not the beer."},
+	}, "Gas off at the cylinder, then wait until the gauge stands. A gauge under an open gas line shows the regulator, not the beer."},
 	{"How much gas is left in the cylinder, and do I have a leak?", []ask{
 		{line: `calc cylinder --volume "20 L" --from-volumes "1.42 volumes" --to-volumes "2.5 volumes" --push "20 L" --pressure "9 psi" --temperature "1.5 C" --content "1.9 kg" --used "150 g"`, checks: []check{
 			c("carbonate_g", 43, 1, apart), c("push_g", 63, 1, apart), c("together_g", 106, 2, apart)}},

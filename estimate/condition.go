@@ -18,6 +18,8 @@ type Options struct {
 	Workers int // 2 where zero
 	// Prior is what is expected beforehand; nil for the generic kind.
 	Prior *Prior
+	// Tools is what was learnt of the instruments; one that is not named is as usual.
+	Tools map[Tool]Instrument
 	// Progress is told the share done and may end the work.
 	Progress func(done float64) (goOn bool)
 }
@@ -50,6 +52,7 @@ func Condition(b *batch.Batch, log batch.Log, at time.Time, o Options) (*Belief,
 	}
 	prior = prior.forBatch(b)
 	tl := newTimeline(b, log, at)
+	tl.know(o.Tools)
 	bl := &Belief{batch: b, tl: tl, prior: prior, options: o, at: at}
 	bl.chills = chills(b)
 	if tl.last > 0 {

@@ -206,19 +206,19 @@ func TestLearn(t *testing.T) {
 		}
 		return out
 	}
-	if got := Learn(generic, nil); got != generic {
+	if got := Learn(generic, nil, OfYeast); got != generic {
 		t.Error("with nothing learnt the prior must stay")
 	}
-	ten := Learn(generic, draws(math.Log(40), 10))
+	ten := Learn(generic, draws(math.Log(40), 10), OfYeast)
 	if math.Abs(ten[Lag].Mean-math.Log(40)) > 0.1 || ten[Lag].SD > generic[Lag].SD {
 		t.Errorf("ten batches with a lag of 40 h: expected ln lag near %.2f and narrower than %.2f, got %.2f and %.2f", math.Log(40), generic[Lag].SD, ten[Lag].Mean, ten[Lag].SD)
 	}
-	one := Learn(generic, draws(math.Log(40), 1))
+	one := Learn(generic, draws(math.Log(40), 1), OfYeast)
 	if one[Lag].Mean < generic[Lag].Mean || one[Lag].Mean > ten[Lag].Mean {
 		t.Errorf("one batch moves the mean part of the way: %.2f between %.2f and %.2f", one[Lag].Mean, generic[Lag].Mean, ten[Lag].Mean)
 	}
-	odd := Learn(generic, append(draws(math.Log(40), 10), draws(math.Log(300), 1)...))
-	if math.Abs(odd[Lag].Mean-ten[Lag].Mean) > 0.35 {
+	odd := Learn(generic, append(draws(math.Log(40), 10), draws(math.Log(300), 1)...), OfYeast)
+	if math.Abs(odd[Lag].Mean-ten[Lag].Mean) > 0.1 {
 		t.Errorf("one odd batch moved the mean of ln lag from %.2f to %.2f", ten[Lag].Mean, odd[Lag].Mean)
 	}
 }

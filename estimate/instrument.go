@@ -8,6 +8,7 @@ import (
 
 // Instrument is how one instrument errs, SI: a fixed offset for the batch and a scatter of each reading.
 type Instrument struct {
+	Mean    float64 // of the offset, as learnt
 	Offset  float64 // sd
 	Scatter float64 // sd
 	// Scale is the sd of a relative error of the whole instrument, for meters that add up.
@@ -79,7 +80,7 @@ func (c *channel) off(z []float64) float64 {
 	if c.Broken {
 		x = math.Sinh(heavyTail*x) / heavyTail / heavySpread
 	}
-	return c.Offset * x
+	return c.Mean + c.Offset*x
 }
 
 // ReadingError is the error of one reading by its instrument, nine times in ten

@@ -36,6 +36,16 @@ const (
 	numUnknowns
 )
 
+// Group says what an unknown belongs to: past batches with the same yeast, or in the same vessel, sharpen its prior.
+type Group int
+
+// The groups.
+const (
+	OfBatch  Group = iota // nothing carries over
+	OfYeast               // the strain, under its name
+	OfVessel              // vessel, seals and working valve
+)
+
 // shape says how a standard normal variable becomes an unknown.
 type shape int
 
@@ -58,8 +68,8 @@ type row struct {
 	prior   Normal
 	low     float64 // credible range, in the unknown's own unit
 	high    float64
-	pooled  bool // sharpened by past batches of the same yeast
-	gas     bool // of the gas alone: no gravity reading speaks of it
+	of      Group // whose past batches sharpen it
+	gas     bool  // of the gas alone: no gravity reading speaks of it
 	because string
 }
 
@@ -71,25 +81,25 @@ const psi = unit.PSI
 // table states every prior once. "measured": posterior moments over the measured
 // ferments in testdata, widened by a third since they come from one laboratory.
 var table = [numUnknowns]row{
-	OriginalGravity:  {"original gravity error, points", plain, Normal{0, 1.2}, -8, 8, false, false, "one reading of a glass hydrometer, or a label with the error of the volume"},
-	AttenuationLimit: {"attenuation limit", heavy, Normal{0.77, 0.028}, 0.05, 0.97, true, false, "measured; kinds differ in the mean (memory)"},
-	Lag:              {"ln lag, h", lognormal, Normal{math.Log(28), 0.48}, 1, 1000, true, false, "measured; shifted by the pitch"},
-	Growth:           {"ln growth rate, 1/h", lognormal, Normal{math.Log(0.155), 0.57}, 1e-3, 5, true, false, "measured"},
-	Uptake:           {"ln uptake rate, 1/h", lognormal, Normal{math.Log(0.0191), 0.44}, 1e-4, 1, true, false, "measured"},
-	TailSpeed:        {"ln tail speed", lognormal, Normal{math.Log(0.2), 0.60}, 1e-3, 10, true, false, "measured"},
-	WanderSlope:      {"rate wander, slope", plain, Normal{0, 0.45}, -3, 3, true, false, "measured"},
-	WanderBend:       {"rate wander, bend", plain, Normal{-0.1, 0.38}, -3, 3, true, false, "measured"},
-	WanderTwist:      {"rate wander, twist", plain, Normal{0.12, 0.45}, -3, 3, true, false, "measured"},
-	ColdSlope:        {"uptake slope below 15 C, J/mol", plain, Normal{85e3, 20e3}, 20e3, 180e3, true, false, "60 to 105 kJ/mol read from chilled ferments, which mix settling with pace"},
-	StillTransfer:    {"ln factor on still gas transfer", lognormal, Normal{0, 0.5}, 1e-2, 1e2, false, true, "reported 5 to 28 days where the convective law gives 11"},
-	BubblingTransfer: {"ln factor on bubbling gas transfer", lognormal, Normal{0, 0.6}, 1e-2, 1e2, false, true, "working beer holds 10 to 30 % more than equilibrium"},
-	HeatLoss:         {"ln factor on heat loss", lognormal, Normal{0, 0.25}, 0.05, 5, false, false, "3 to 4.5 W/K for a bare 20 to 23 L vessel"},
-	Leak:             {"ln leak, g/day at 1 bar", lognormal, Normal{math.Log(0.1), 1.6}, 1e-5, 500, false, true, "most vessels hold, a few weep: assumption"},
-	ReliefOffset:     {"relief set point error, Pa", heavy, Normal{0, 1.5 * psi / heavySpread}, -8 * psi, 40 * psi, false, true, "scale of a working valve, now and then stuck: assumption"},
-	StartAir:         {"air in the headspace at pitching", plain, Normal{1, 0.01}, 0, 1, false, true, "filled through an open lid"},
-	BeerLevel:        {"beer factor, level", plain, Normal{0, co2.BeerLevelSD}, -0.2, 0.2, false, true, "published values for beer scatter to 0.90"},
-	BeerSlope:        {"beer factor, slope", plain, Normal{0, co2.BeerSlopeSD}, -0.1, 0.1, false, true, "published values for beer scatter to 0.90"},
-	HoldOffset:       {"kept minus wanted temperature, K", plain, Normal{0, 1.5}, -8, 8, false, false, "strip, room and habit: assumption; nearer with a thermostat"},
+	OriginalGravity:  {"original gravity error, points", plain, Normal{0, 1.2}, -8, 8, OfBatch, false, "one reading of a glass hydrometer, or a label with the error of the volume"},
+	AttenuationLimit: {"attenuation limit", heavy, Normal{0.77, 0.028}, 0.05, 0.97, OfYeast, false, "measured; kinds differ in the mean (memory)"},
+	Lag:              {"ln lag, h", lognormal, Normal{math.Log(28), 0.48}, 1, 1000, OfYeast, false, "measured; shifted by the pitch"},
+	Growth:           {"ln growth rate, 1/h", lognormal, Normal{math.Log(0.155), 0.57}, 1e-3, 5, OfYeast, false, "measured"},
+	Uptake:           {"ln uptake rate, 1/h", lognormal, Normal{math.Log(0.0191), 0.44}, 1e-4, 1, OfYeast, false, "measured"},
+	TailSpeed:        {"ln tail speed", lognormal, Normal{math.Log(0.2), 0.60}, 1e-3, 10, OfYeast, false, "measured"},
+	WanderSlope:      {"rate wander, slope", plain, Normal{0, 0.45}, -3, 3, OfYeast, false, "measured"},
+	WanderBend:       {"rate wander, bend", plain, Normal{-0.1, 0.38}, -3, 3, OfYeast, false, "measured"},
+	WanderTwist:      {"rate wander, twist", plain, Normal{0.12, 0.45}, -3, 3, OfYeast, false, "measured"},
+	ColdSlope:        {"uptake slope below 15 C, J/mol", plain, Normal{85e3, 20e3}, 20e3, 180e3, OfYeast, false, "60 to 105 kJ/mol read from chilled ferments, which mix settling with pace"},
+	StillTransfer:    {"ln factor on still gas transfer", lognormal, Normal{0, 0.5}, 1e-2, 1e2, OfVessel, true, "reported 5 to 28 days where the convective law gives 11"},
+	BubblingTransfer: {"ln factor on bubbling gas transfer", lognormal, Normal{0, 0.6}, 1e-2, 1e2, OfVessel, true, "working beer holds 10 to 30 % more than equilibrium"},
+	HeatLoss:         {"ln factor on heat loss", lognormal, Normal{0, 0.25}, 0.05, 5, OfVessel, false, "3 to 4.5 W/K for a bare 20 to 23 L vessel"},
+	Leak:             {"ln leak, g/day at 1 bar", lognormal, Normal{math.Log(0.1), 1.6}, 1e-5, 500, OfVessel, true, "most vessels hold, a few weep: assumption"},
+	ReliefOffset:     {"relief set point error, Pa", heavy, Normal{0, 1.5 * psi / heavySpread}, -8 * psi, 40 * psi, OfVessel, true, "scale of a working valve, now and then stuck: assumption"},
+	StartAir:         {"air in the headspace at pitching", plain, Normal{1, 0.01}, 0, 1, OfBatch, true, "filled through an open lid"},
+	BeerLevel:        {"beer factor, level", plain, Normal{0, co2.BeerLevelSD}, -0.2, 0.2, OfBatch, true, "published values for beer scatter to 0.90"},
+	BeerSlope:        {"beer factor, slope", plain, Normal{0, co2.BeerSlopeSD}, -0.1, 0.1, OfBatch, true, "published values for beer scatter to 0.90"},
+	HoldOffset:       {"kept minus wanted temperature, K", plain, Normal{0, 1.5}, -8, 8, OfBatch, false, "strip, room and habit: assumption; nearer with a thermostat"},
 }
 
 // GenericPrior is the prior for a kind of yeast of which no batch has been followed yet.

@@ -103,7 +103,7 @@ func (bl *Belief) Active() map[int]string {
 // Widened is p with the spreads of what batches of one yeast share widened by a factor.
 func (p Prior) Widened(by float64) Prior {
 	for u := range numUnknowns {
-		if table[u].pooled {
+		if table[u].of == OfYeast {
 			p[u].SD *= by
 		}
 	}

@@ -149,6 +149,16 @@ func (tl *timeline) channel(q batch.Quantity, name string) int {
 	return len(tl.channels) - 1
 }
 
+// know replaces what is usual of instruments by what was learnt of them.
+func (tl *timeline) know(tools map[Tool]Instrument) {
+	for i := range tl.channels {
+		c := &tl.channels[i]
+		if ins, ok := tools[Tool{c.quantity, c.name}]; ok {
+			c.Mean, c.Offset, c.Scatter, c.Broken = ins.Mean, ins.Offset, ins.Scatter, ins.Broken
+		}
+	}
+}
+
 // dim is the number of unknowns, those of the instruments included.
 func (tl *timeline) dim() int {
 	n := int(numUnknowns)

@@ -5,7 +5,7 @@ GO ?= go
 PEERS ?= ../shared/perf
 PEER_OPTIONS ?=
 
-.PHONY: bench-peer
+.PHONY: bench-peer calibration
 
 bench-peer:
 	$(GO) build -trimpath -o build/bench-peer ./cmd/bench-peer
@@ -16,8 +16,15 @@ bench-peer:
 		echo "# no peers in $(PEERS): our rows alone"; build/bench-peer; \
 	fi
 
-# How honest forecasts of the measured ferments are, whole conditions left out of
-# what was learnt: three minutes on two idle cores.
-.PHONY: score
-score:
-	$(GO) test ./estimate -run MeasuredFerments -score -v -timeout 60m
+# How honest the forecasts are, written to docs/calibration.md: BUDGET=quick (about a
+# minute), ci (ten minutes) or full (an hour on two cores). Work is kept in build/ as
+# it is done: a run that was ended goes on, as long as nothing that is computed changed.
+BUDGET ?= full
+SEED ?= 1
+COMPUTED = unit ode wort co2 yeast dispense vessel batch estimate bayes internal/ferment internal/calibration testdata/ferments
+
+calibration:
+	$(GO) build -trimpath -o build/calibrate ./cmd/calibrate
+	nice build/calibrate -budget $(BUDGET) -seed $(SEED) -command "make calibration BUDGET=$(BUDGET) SEED=$(SEED)" \
+		-engine "$$(git log -1 --format=%h -- $(COMPUTED))$$(git diff --quiet HEAD -- $(COMPUTED) || echo +changes)" \
+		-date "$$(git log -1 --format=%cs -- $(COMPUTED))"

@@ -92,6 +92,8 @@ func (bl *Belief) Active() map[int]string {
 			c := &bl.tl.channels[i]
 			if c.offset == k {
 				names[k] = c.name + " offset"
+			} else if c.drift == k {
+				names[k] = c.name + " drift"
 			} else if c.scale == k {
 				names[k] = c.name + " scale"
 			}

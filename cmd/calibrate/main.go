@@ -1,0 +1,83 @@
+// Command calibrate measures how honest the forecasts are and writes the page.
+//
+//	calibrate -budget quick|ci|full [-seed N] [-workers N] [-engine NAME] [-date DATE] [-machine LINE] [-store FILE] [-o FILE]
+//
+// Work is kept in the store as it is done: a run that was ended goes on. Exit code 0 when
+// the page was written, whatever bars were missed; 1 when something failed; 2 for a wrong flag.
+package main
+
+import (
+	"errors"
+	"flag"
+	"fmt"
+	"io"
+	"os"
+	"path/filepath"
+	"runtime"
+	"strings"
+
+	"spile/internal/calibration"
+)
+
+func main() {
+	if err := run(os.Args[1:], os.Stderr); err != nil {
+		fmt.Fprintln(os.Stderr, "calibrate:", err)
+		if errors.Is(err, errUsage) {
+			os.Exit(2)
+		}
+		os.Exit(1)
+	}
+}
+
+var errUsage = errors.New("see calibrate -help")
+
+func run(args []string, progress io.Writer) (err error) {
+	var o calibration.Options
+	set := flag.NewFlagSet("calibrate", flag.ContinueOnError)
+	set.SetOutput(progress)
+	budget := set.String("budget", "full", "quick (about a minute), ci (ten minutes) or full (an hour)")
+	set.Uint64Var(&o.Seed, "seed", 1, "of all chance")
+	set.IntVar(&o.Workers, "workers", runtime.NumCPU(), "pieces of work at a time")
+	set.StringVar(&o.Folder, "ferments", "testdata/ferments", "folder of the measured ferments")
+	set.StringVar(&o.Engine, "engine", "unnamed", "name of the state of what is computed; figures of another are not reused")
+	set.StringVar(&o.Date, "date", "an unknown date", "of the last change of the engine")
+	set.StringVar(&o.Machine, "machine", machine(), "printed")
+	set.StringVar(&o.Command, "command", "make calibration", "printed")
+	kept := set.String("store", "build/calibration.jsonl", "work done so far")
+	out := set.String("o", "docs/calibration.md", "page to write")
+	if err := set.Parse(args); err != nil {
+		return fmt.Errorf("%w: %w", errUsage, err)
+	}
+	if set.NArg() > 0 {
+		return fmt.Errorf("%w: unexpected %q", errUsage, set.Arg(0))
+	}
+	if o.Budget, err = calibration.ParseBudget(*budget); err != nil {
+		return fmt.Errorf("%w: %w", errUsage, err)
+	}
+	o.Progress = func(part string, done, of int) {
+		if done == of || done%max(of/20, 1) == 0 {
+			fmt.Fprintf(progress, "%s: %d of %d\n", part, done, of)
+		}
+	}
+	store, err := calibration.OpenStore(*kept)
+	if err != nil {
+		return err
+	}
+	defer func() { err = errors.Join(err, store.Close()) }()
+	if store.Torn > 0 {
+		fmt.Fprintf(progress, "%s: %d lines cannot be read; their work is done again\n", *kept, store.Torn)
+	}
+	var page strings.Builder
+	if err := calibration.Write(&page, store, o); err != nil {
+		return err
+	}
+	if err := os.MkdirAll(filepath.Dir(*out), 0o755); err != nil {
+		return err
+	}
+	return os.WriteFile(*out, []byte(page.String()), 0o644)
+}
+
+// machine is one line about where this runs.
+func machine() string {
+	return fmt.Sprintf("%s/%s, %d cores, %s", runtime.GOOS, runtime.GOARCH, runtime.NumCPU(), runtime.Version())
+}

@@ -1,0 +1,264 @@
+package calibration
+
+import (
+	"fmt"
+	"strings"
+
+	"spile/batch"
+	"spile/estimate"
+	"spile/internal/ferment"
+	"spile/unit"
+	"spile/vessel"
+)
+
+// planted is one row of the table of faults.
+type planted struct {
+	fault, size, instruments string
+	judged                   float64 // h since pitching
+	parts                    int     // the batches of the fault are shared by so many rows
+	answers                  []estimate.FindingKind
+	reads                    func(*plant, float64)
+	plan                     func(*plant) // what is done, healthy or not; nil: nothing more
+	plant                    func(*plant)
+}
+
+// Sets of instruments, each read until the hour of judgement.
+func dialStripSamples(p *plant, until float64) {
+	p.read(batch.Gravity, 0, until, 48)
+	dialStrip(p, until)
+}
+
+func dialStrip(p *plant, until float64) {
+	p.read(batch.Pressure, 0, until, 24)
+	p.read(batch.Temperature, 0, until, 24)
+}
+
+func samplesStrip(p *plant, until float64) {
+	p.read(batch.Gravity, 0, until, 24)
+	p.read(batch.Temperature, 0, until, 24)
+}
+
+func samplesDialStrip(p *plant, until float64) {
+	p.read(batch.Pressure, 0, until, 24)
+	samplesStrip(p, until)
+}
+
+const (
+	withDialStrip = "hydrometer every other day, dial, strip"
+	withSamples   = "hydrometer, strip"
+	withAll       = "hydrometer, dial, strip"
+)
+
+// leaking plants a leak of so many grams a day at one bar.
+func leaking(grams float64) func(*plant) {
+	return func(p *plant) {
+		p.at(0, func(p *plant) {
+			p.sim.Break(vessel.Fault{Kind: vessel.Leaking, Leak: unit.MassRate(grams * unit.Gram / unit.Day)})
+		})
+	}
+}
+
+// chilled under gas on the eighth day.
+func chilled(p *plant) {
+	cold, gas, valve := unit.Celsius(3), unit.Gauge(12*unit.PSI), unit.Gauge(20*unit.PSI)
+	p.set(192, batch.Setting{Hold: &cold, Gas: &gas, Relief: &valve})
+}
+
+// forced is a sample fermented out warm, which ends where fresh yeast would.
+func forced(p *plant) {
+	end := vessel.TerminalGravity(&p.params)
+	p.at(216, func(p *plant) {
+		g := end + unit.Gravity(p.hydrometer+0.0007*p.rng.NormFloat64())
+		p.log.Events = append(p.log.Events, batch.Event{Time: ferment.At(216), Kind: batch.ForcedSample, Gravity: g})
+	})
+}
+
+func tired(p *plant) { p.left = 6 }
+
+// either sign.
+func (p *plant) sign() float64 {
+	if p.rng.IntN(2) == 0 {
+		return -1
+	}
+	return 1
+}
+
+func says(k ...estimate.FindingKind) []estimate.FindingKind { return k }
+
+// cases is the table of faults. Where it may not be identifiable, "cannot tell" is right as well.
+var cases = []planted{
+	{"leak", "5 g/day", withDialStrip, 288, 4, says(estimate.FindingLeak), dialStripSamples, nil, leaking(5)},
+	{"leak", "10 g/day", withDialStrip, 288, 4, says(estimate.FindingLeak), dialStripSamples, nil, leaking(10)},
+	{"leak", "20 g/day", withDialStrip, 288, 4, says(estimate.FindingLeak), dialStripSamples, nil, leaking(20)},
+	{"leak", "30 g/day", withDialStrip, 288, 4, says(estimate.FindingLeak), dialStripSamples, nil, leaking(30)},
+	{"leak while it vents", "5 g/day", withDialStrip, 96, 2, says(estimate.FindingCannotTell, estimate.FindingLeak), dialStripSamples, nil, leaking(5)},
+	{"leak, gas on in the first cold day", "5 g/day", withDialStrip, 216, 2, says(estimate.FindingCannotTell, estimate.FindingLeak), dialStripSamples, chilled, leaking(5)},
+	{"stuck relief", "from 30 h", withAll, 96, 1, says(estimate.FindingReliefStuck), samplesDialStrip, nil, func(p *plant) {
+		p.at(30, func(p *plant) { p.sim.Break(vessel.Fault{Kind: vessel.ReliefStuckShut}) })
+	}},
+	{"hydrometer off", "4 points", withAll, 72, 1, says(estimate.FindingHydrometerOffset), samplesDialStrip, nil, func(p *plant) { p.hydrometer = 0.004 * p.sign() }},
+	{"dial off, read once at the open vessel", "2 psi", withAll, 72, 1, says(estimate.FindingDialOffset), samplesDialStrip, nil, func(p *plant) { p.dial = 2 * unit.PSI * p.sign() }},
+	{"forgotten vent", "to 2 psi at 210 h", withDialStrip, 240, 1, says(estimate.FindingMissingVent), dialStripSamples, nil, func(p *plant) {
+		p.at(210, func(p *plant) { p.sim.Vent(p.sim.State().Gauge(), 2*unit.PSI) })
+	}},
+	{"slow lid seal", "300 g/day until 60 h", withAll, 96, 1, says(estimate.FindingSealSlow), samplesDialStrip, nil, func(p *plant) {
+		leaking(300)(p)
+		p.at(60, func(p *plant) { p.sim.SetLeak(0) })
+	}},
+	{"cold stall", "9 C from 60 h", withSamples, 192, 1, says(estimate.FindingColdStall), samplesStrip, nil, func(p *plant) {
+		p.at(60, func(p *plant) { p.controls.Hold = unit.Celsius(9); p.sim.Set(p.controls) })
+	}},
+	{"tired yeast, forced sample", "6 points left", withSamples, 240, 1, says(estimate.FindingTiredYeast), samplesStrip, forced, tired},
+	{"tired yeast, no forced sample", "6 points left", withSamples, 240, 2, says(estimate.FindingCannotTell, estimate.FindingTiredYeast), samplesStrip, nil, tired},
+}
+
+// diagnosis is what was said first of one batch.
+type diagnosis struct {
+	First  estimate.FindingKind `json:"first"` // "" for nothing
+	All    []estimate.FindingKind
+	Failed string `json:"failed,omitempty"`
+}
+
+const (
+	rightAtLeast = 0.80
+	alarmsAtMost = 0.02
+)
+
+// faults plants faults in batches of the full closure and asks what is amiss.
+func faults(r *run) error {
+	var index []int
+	for k, c := range cases {
+		for i := range max(1, r.Budget.Faulty/c.parts) {
+			index = append(index, k<<caseBits|i)
+		}
+	}
+	all, err := gatherAt(r, "fault", index, func(i int) (diagnosis, error) {
+		return r.diagnose(&cases[i>>caseBits], streamFault, i, true), nil
+	})
+	if err != nil {
+		return err
+	}
+	healthy, err := gather(r, "healthy", r.Budget.Healthy, func(i int) (diagnosis, error) {
+		return r.diagnose(&cases[i%len(cases)], streamHealthy, i, false), nil
+	})
+	if err != nil {
+		return err
+	}
+	r.reportFaults(index, all, healthy)
+	return nil
+}
+
+// caseBits of an index hold the number of the batch, those above the case.
+const caseBits = 20
+
+func (r *run) reportFaults(index []int, all, healthy []diagnosis) {
+	r.doc.heading("Planted faults")
+	r.doc.say("Batches simulated by the full closure, with truths of their own: even spreads of other widths than the priors', a room that swings, cycling valves and thermostats, readings to the nearest mark. Judged once, at the hour given.")
+	var rows [][]string
+	for k := range cases {
+		var of []diagnosis
+		for at, i := range index {
+			if i>>caseBits == k {
+				of = append(of, all[at])
+			}
+		}
+		rows = append(rows, r.judge(&cases[k], of))
+	}
+	r.doc.table([]string{"fault", "size", "instruments", "hour", "batches", "right first", "nothing said", "said instead"}, rows)
+	r.reportHealthy(healthy)
+}
+
+// diagnose grows batch i of a stream in the way of c, with or without its fault, and asks.
+func (r *run) diagnose(c *planted, stream uint64, i int, faulty bool) diagnosis {
+	p := newPlant(r.rng(stream, i))
+	c.reads(p, c.judged)
+	if c.plan != nil {
+		c.plan(p)
+	}
+	if faulty {
+		c.plant(p)
+	}
+	if err := p.grow(c.judged); err != nil {
+		return diagnosis{Failed: "simulating: " + err.Error()}
+	}
+	bl, err := estimate.Condition(&p.batch, p.log, ferment.At(c.judged), estimate.Options{Seed: uint64(i) + 1, Members: r.Budget.Members, Workers: 1})
+	if err != nil {
+		return diagnosis{Failed: "inferring: " + err.Error()}
+	}
+	fc, err := bl.Forecast()
+	if err != nil {
+		return diagnosis{Failed: "running on: " + err.Error()}
+	}
+	var d diagnosis
+	for _, f := range fc.Findings {
+		d.All = append(d.All, f.Kind)
+	}
+	if len(d.All) > 0 {
+		d.First = d.All[0]
+	}
+	return d
+}
+
+// judge makes the row and the bar of one case.
+func (r *run) judge(c *planted, all []diagnosis) []string {
+	right, silent := 0, 0
+	instead := map[string]int{}
+	for i := range all {
+		d := &all[i]
+		switch {
+		case d.Failed != "":
+			instead[d.Failed]++
+		case c.right(d.First):
+			right++
+		case d.First == "":
+			silent++
+		default:
+			instead[string(d.First)]++
+		}
+	}
+	s := share(right, len(all))
+	lo, hi := wilson(right, len(all))
+	others := counted(instead)
+	r.doc.bar("faults", fmt.Sprintf("%s, %s", c.fault, c.size), fmt.Sprintf("%s first in 80 %%", c.wanted()), s >= rightAtLeast,
+		fmt.Sprintf("interval %s to %s; nothing said %d times, said instead: %s", percent(lo), percent(hi), silent, orElse(others, "nothing")), "%s of %d", percent(s), len(all))
+	return []string{c.fault, c.size, c.instruments, fmt.Sprintf("%g", c.judged), fmt.Sprint(len(all)), percent(s), percent(share(silent, len(all))), others}
+}
+
+func (c *planted) wanted() string {
+	var names []string
+	for _, a := range c.answers {
+		names = append(names, string(a))
+	}
+	return strings.Join(names, " or ")
+}
+
+func (c *planted) right(k estimate.FindingKind) bool {
+	for _, a := range c.answers {
+		if k == a {
+			return true
+		}
+	}
+	return false
+}
+
+// reportHealthy counts what was said of batches without a fault, in each scenario in turn.
+func (r *run) reportHealthy(all []diagnosis) {
+	alarms, kinds, where := 0, map[string]int{}, map[string]int{}
+	for i := range all {
+		first := string(all[i].First)
+		if all[i].Failed != "" {
+			first = all[i].Failed
+		}
+		if first == "" || first == string(estimate.FindingCannotTell) {
+			continue
+		}
+		alarms++
+		kinds[first]++
+		c := &cases[i%len(cases)]
+		where[fmt.Sprintf("%s to %g h", c.instruments, c.judged)]++
+	}
+	lo, hi := wilson(alarms, len(all))
+	s := share(alarms, len(all))
+	r.doc.say("Healthy batches: %d, in the scenarios above in turn; %d false alarms (%s): %s. By scenario: %s.", len(all), alarms, percent(s), orElse(counted(kinds), "none"), orElse(counted(where), "none"))
+	r.doc.bar("faults", "false alarms on healthy batches", "under 2 %", s < alarmsAtMost, fmt.Sprintf("interval %s to %s: %s; by scenario: %s", percent(lo), percent(hi), counted(kinds), counted(where)), "%s of %d", percent(s), len(all))
+}

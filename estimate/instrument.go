@@ -13,6 +13,9 @@ type Instrument struct {
 	Scatter float64 // sd
 	// Scale is the sd of a relative error of the whole instrument, for meters that add up.
 	Scale float64
+	// InBeer says that it swims in the vessel: it feels dissolved gas, and drifts by Drift a day, sd.
+	InBeer bool
+	Drift  float64
 	// Broken says that some are far off: the offset has tails heavier than normal, with the same sd.
 	Broken bool
 }
@@ -31,7 +34,7 @@ var instruments = map[batch.Quantity]map[string]Instrument{
 		"hydrometer": {Offset: 1 * gravityPoint, Scatter: 0.7 * gravityPoint, Broken: true},
 		// 0.3 of its own and 0.4 that ferments wander about any smooth curve (median misfit of the measured ferments)
 		"density meter": {Offset: 0.2 * gravityPoint, Scatter: 0.5 * gravityPoint},
-		"floating":      {Offset: 3 * gravityPoint, Scatter: 0.3 * gravityPoint},
+		"floating":      {Offset: 3 * gravityPoint, Scatter: 0.3 * gravityPoint, InBeer: true, Drift: 0.2 * gravityPoint},
 	},
 	batch.Pressure: {
 		"dial":       {Offset: 1 * psi, Scatter: 0.5 * psi, Broken: true},
@@ -53,6 +56,7 @@ type channel struct {
 	Instrument
 	offset int // index in z
 	scale  int // index in z, -1 for none
+	drift  int // index in z, -1 for none
 }
 
 // lookup finds the instrument of a reading; a name that is not known counts as the usual one.

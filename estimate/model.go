@@ -21,6 +21,7 @@ type world struct {
 	controls  vessel.Controls
 	z         []float64
 	predicted []float64 // by datum, what its instrument would show
+	heard     []float64 // by note, how far the vessel is from what was noticed, in its scatter
 	failed    bool
 }
 
@@ -70,12 +71,13 @@ func (l *likelihood) Residuals(z, dst []float64) []float64 {
 	dst = dst[:0]
 	for i := range l.tl.data {
 		d := &l.tl.data[i]
-		r := (l.predicted[i] - d.value) / l.tl.channels[d.channel].Scatter
+		r := (l.predicted[i] - d.value) / d.scatter
 		if l.failed {
 			r = math.NaN()
 		}
 		dst = append(dst, r)
 	}
+	dst = append(dst, l.heard...)
 	for _, g := range l.tl.forced {
 		dst = append(dst, (float64(vessel.TerminalGravity(&l.params))-g)/forcedScatter)
 	}
@@ -89,14 +91,14 @@ const forcedScatter = 1.3 * gravityPoint
 // past runs from pitching to the last datum, predicting each.
 func (w *world) past(z []float64) {
 	w.start(z)
-	left := len(w.tl.data)
+	left := len(w.tl.data) + w.tl.notes
 	for i := range w.tl.items {
 		if left == 0 {
 			return
 		}
 		it := &w.tl.items[i]
 		w.apply(it)
-		if it.reading >= 0 {
+		if it.reading >= 0 || it.note() {
 			left--
 		}
 	}
@@ -112,7 +114,7 @@ func (w *world) original() unit.Gravity {
 
 // start lays the vessel out as z says, at pitching.
 func (w *world) start(z []float64) {
-	w.z, w.failed = z, false
+	w.z, w.failed, w.heard = z, false, w.heard[:0]
 	b, p := w.batch, &w.params
 	*p = vessel.Standard(b.Vessel.Capacity, b.Vessel.Diameter, b.Wort.Volume, wort.ExtractFromGravity(w.original()),
 		b.Yeast.Kind, w.startTemperature(), b.Place.Ambient, atmosphere(b))
@@ -310,6 +312,8 @@ func (w *world) do(e *batch.Event) {
 		w.sim.Shake(float64(e.For))
 	case batch.DryHopped:
 		w.sim.DryHop(e.Mass, 0)
+	case batch.Noticed:
+		w.heard = append(w.heard, w.notice(e.Words))
 	}
 }
 
@@ -320,6 +324,10 @@ func (w *world) shows(d *datum) float64 {
 	switch c.quantity {
 	case batch.Gravity:
 		truth = float64(st.Gravity())
+		if c.InBeer { // a float feels the gas that a degassed sample has lost, and drifts as yeast settles on it
+			truth += float64(st.Volumes()) * perVolume
+			truth += c.Drift * w.z[c.drift] * d.at / unit.Day
+		}
 	case batch.Pressure:
 		truth = float64(st.Gauge())
 	case batch.VesselMass:
@@ -331,6 +339,12 @@ func (w *world) shows(d *datum) float64 {
 	}
 	return c.shows(truth, w.z)
 }
+
+// perVolume is by how much a volume of dissolved CO2 lifts what a float in the beer shows. References: [Weiss1974]
+var perVolume = wort.Carbonated(water20, unit.Volumes(1).GramsPerLitre())/water20 - 1
+
+// water20 is the density of water at 20 C, kg/m3.
+const water20 = 998.2
 
 // usualTare is kg; the tare that nobody wrote down is an offset around it.
 const usualTare = 5.0

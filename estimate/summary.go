@@ -148,7 +148,7 @@ func (bl *Belief) flags(fs []future) []Flag {
 	var out []Flag
 	for i := range bl.tl.data {
 		d := &bl.tl.data[i]
-		scatter := bl.tl.channels[d.channel].Scatter
+		scatter := d.scatter
 		b := band(fs, func(f *future) float64 { return f.now.predicted[i] })
 		half := oddScatters*scatter + (b.P95-b.P05)/2
 		if math.Abs(d.value-b.P50) > half {

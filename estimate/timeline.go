@@ -19,10 +19,14 @@ type item struct {
 	reading int            // index of the datum taken then, -1 for none
 }
 
+// note says that something was noticed.
+func (it *item) note() bool { return it.event != nil && it.event.Kind == batch.Noticed }
+
 // datum is one reading as the likelihood sees it.
 type datum struct {
 	at      float64 // s since pitching
 	value   float64 // SI
+	scatter float64 // sd of this reading, SI: its instrument's, and what else makes it unsure
 	channel int
 	reading batch.Reading
 }
@@ -32,6 +36,7 @@ type timeline struct {
 	items    []item
 	data     []datum
 	channels []channel
+	notes    int              // of what somebody noticed
 	forced   []float64        // gravities of samples fermented out warm, SG
 	waiting  []batch.Step     // steps that wait for a condition, in the order of the programme
 	now      float64          // s since pitching
@@ -48,6 +53,7 @@ func newTimeline(b *batch.Batch, log batch.Log, now time.Time) *timeline {
 	tl.addProgramme(b)
 	sort.SliceStable(tl.items, func(i, j int) bool { return tl.items[i].at < tl.items[j].at })
 	tl.findHold()
+	tl.unsettle()
 	return tl
 }
 
@@ -73,7 +79,7 @@ func (tl *timeline) addReadings(b *batch.Batch, log batch.Log) {
 			continue
 		}
 		tl.items = append(tl.items, item{at: math.Max(at, 0), reading: len(tl.data)})
-		tl.data = append(tl.data, datum{math.Max(at, 0), r.Value, c, r})
+		tl.data = append(tl.data, datum{math.Max(at, 0), r.Value, tl.channels[c].Scatter, c, r})
 	}
 }
 
@@ -88,7 +94,11 @@ func (tl *timeline) addEvents(b *batch.Batch, log batch.Log) {
 		if e.Kind == batch.ForcedSample {
 			tl.forced = append(tl.forced, float64(e.Gravity))
 		}
-		tl.items = append(tl.items, item{at: at, event: e, set: e.Setting(), reading: -1})
+		it := item{at: at, event: e, set: e.Setting(), reading: -1}
+		if it.note() {
+			tl.notes++
+		}
+		tl.items = append(tl.items, it)
 	}
 }
 
@@ -133,6 +143,44 @@ func (tl *timeline) findHold() {
 	}
 }
 
+const (
+	// A regulator locks up about a tenth above what it is set to, and creeps: a gauge on open gas shows that, not the beer
+	// (common practice, no source).
+	lockUp = 0.05
+	// A working valve opens and closes again a little lower: between the two the gauge may stand anywhere (common practice, no source).
+	sawTooth = 0.2 * psi
+	// nearRelief is how near its setting a valve is taken to be at work.
+	nearRelief = 2 * psi
+)
+
+// unsettle gives readings of the gauge the scatter that regulator and working valve add.
+func (tl *timeline) unsettle() {
+	relief, gas := math.Inf(1), -1.0
+	for i := range tl.items {
+		it := &tl.items[i]
+		if s := it.set; s != nil {
+			if s.Relief != nil {
+				relief = float64(*s.Relief)
+			}
+			if s.Gas != nil {
+				gas = float64(*s.Gas)
+			}
+			if s.GasOff {
+				gas = -1
+			}
+		}
+		if it.reading < 0 || tl.channels[tl.data[it.reading].channel].quantity != batch.Pressure {
+			continue
+		}
+		d := &tl.data[it.reading]
+		if gas >= 0 {
+			d.scatter = math.Hypot(d.scatter, lockUp*gas)
+		} else if math.Abs(d.value-relief) < nearRelief {
+			d.scatter = math.Hypot(d.scatter, sawTooth)
+		}
+	}
+}
+
 // channel finds or makes the channel of an instrument.
 func (tl *timeline) channel(q batch.Quantity, name string) int {
 	name, ins := lookup(q, name)
@@ -141,9 +189,12 @@ func (tl *timeline) channel(q batch.Quantity, name string) int {
 			return i
 		}
 	}
-	c := channel{quantity: q, name: name, Instrument: ins, offset: tl.dim(), scale: -1}
+	c := channel{quantity: q, name: name, Instrument: ins, offset: tl.dim(), scale: -1, drift: -1}
 	if ins.Scale > 0 {
 		c.scale = c.offset + 1
+	}
+	if ins.Drift > 0 {
+		c.drift = c.offset + 1
 	}
 	tl.channels = append(tl.channels, c)
 	return len(tl.channels) - 1
@@ -157,6 +208,10 @@ func (tl *timeline) know(tools map[Tool]Instrument) {
 			c.Mean, c.Offset, c.Scatter, c.Broken = ins.Mean, ins.Offset, ins.Scatter, ins.Broken
 		}
 	}
+	for i := range tl.data {
+		tl.data[i].scatter = tl.channels[tl.data[i].channel].Scatter
+	}
+	tl.unsettle()
 }
 
 // dim is the number of unknowns, those of the instruments included.
@@ -164,7 +219,7 @@ func (tl *timeline) dim() int {
 	n := int(numUnknowns)
 	for i := range tl.channels {
 		n++
-		if tl.channels[i].scale >= 0 {
+		if tl.channels[i].scale >= 0 || tl.channels[i].drift >= 0 {
 			n++
 		}
 	}
@@ -175,7 +230,7 @@ func (tl *timeline) dim() int {
 // in a gravity reading, nor cold in a warm ferment; what cannot be heard keeps its prior.
 func (tl *timeline) active() []int {
 	none := len(tl.data) == 0
-	gas, late := none, none
+	gas, late := none || tl.notes > 0, none
 	for i := range tl.data {
 		gas = gas || tl.channels[tl.data[i].channel].quantity != batch.Gravity
 		late = late || tl.data[i].at > tl.track.end()

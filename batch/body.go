@@ -1,0 +1,211 @@
+package batch
+
+import (
+	"encoding/json"
+	"errors"
+	"fmt"
+	"slices"
+
+	"spile/unit"
+)
+
+// Said is the body of a reading, an action or a note: what one look or one act told.
+// Values are in SI, the unit in the key.
+type Said struct {
+	Gravity      *float64 `json:"gravity_sg,omitempty"`
+	Pressure     *float64 `json:"pressure_pa,omitempty"` // gauge
+	Temperature  *float64 `json:"temperature_k,omitempty"`
+	VesselMass   *float64 `json:"vessel_kg,omitempty"`
+	CylinderMass *float64 `json:"cylinder_kg,omitempty"`
+	Vented       *float64 `json:"vented_kg,omitempty"` // a total since pitching
+	Instrument   string   `json:"instrument,omitzero"`
+	Event        *Event   `json:"event,omitempty"`
+	Words        string   `json:"words,omitzero"`
+	Written      string   `json:"written,omitzero"` // as it was typed or sent, in the user's units
+}
+
+// values are the places of the values, by Quantity.
+func (s *Said) values() [6]**float64 {
+	return [...]**float64{Gravity: &s.Gravity, Pressure: &s.Pressure, Temperature: &s.Temperature,
+		VesselMass: &s.VesselMass, CylinderMass: &s.CylinderMass, VentedGas: &s.Vented}
+}
+
+// Put sets the value of a quantity, in SI.
+func (s *Said) Put(q Quantity, value float64) { *s.values()[q] = &value }
+
+// Value is the value of a quantity in SI, and whether there is one.
+func (s *Said) Value(q Quantity) (value float64, given bool) {
+	if v := *s.values()[q]; v != nil {
+		return *v, true
+	}
+	return 0, false
+}
+
+func (s *Said) check(k Kind) error {
+	given := false
+	for q := range s.values() {
+		_, ok := s.Value(Quantity(q))
+		given = given || ok
+	}
+	switch {
+	case k == KindReading && !given:
+		return errors.New("a reading without a value; accepted: gravity_sg, pressure_pa, temperature_k, vessel_kg, cylinder_kg, vented_kg")
+	case k == KindAction && s.Event == nil:
+		return errors.New("an action without its event; accepted: an event such as {\"kind\":\"gas off\"}")
+	case k == KindNote && s.Words == "":
+		return errors.New("a note without words; accepted: words")
+	}
+	return nil
+}
+
+// Judgement is what a person decided about the batch, or about one entry of it.
+type Judgement struct {
+	Verdict string `json:"verdict"`     // such as "doubtful", "leak test passed"
+	Of      ID     `json:"of,omitzero"` // the entry judged; zero: the batch
+	Words   string `json:"words,omitzero"`
+}
+
+// ClockShift says by how much one run of a clock was wrong: what was stamped by it
+// happened Shift later than stamped. Of several the one made last counts.
+type ClockShift struct {
+	Clock     string        `json:"clock"`
+	Shift     float64       `json:"shift_s"`
+	Uncertain unit.Duration `json:"uncertain_s,omitzero"`
+}
+
+// Import is the body of the entry with which others come.
+type Import struct {
+	File    string `json:"file"`
+	Entries int    `json:"entries"`
+}
+
+// EncodeBody is v as the body of an entry. A value that is no number is an error.
+func EncodeBody(v any) (json.RawMessage, error) {
+	text, err := json.Marshal(v)
+	if err != nil {
+		return nil, err
+	}
+	return Canonical(text)
+}
+
+// checkBody says why the body does not fit the kind.
+func (e *Entry) checkBody() error {
+	if e.Kind == KindTakenBack {
+		if len(e.Body) > 0 {
+			return errors.New("a taking-back with a body; accepted: none")
+		}
+		return nil
+	}
+	v, err := decode(e.Body)
+	if err != nil {
+		return fmt.Errorf("a body that is not JSON (%w); accepted: an object", err)
+	}
+	if _, ok := v.(map[string]any); !ok {
+		return errors.New("a body that is no object; accepted: an object with its keys")
+	}
+	if err := e.checkKind(); err != nil {
+		return fmt.Errorf("kind %q: %w", e.Kind, err)
+	}
+	return nil
+}
+
+func (e *Entry) checkKind() error {
+	switch e.Kind {
+	case KindReading, KindAction, KindNote:
+		s, err := bodyOf[Said](e.Body)
+		if err != nil {
+			return err
+		}
+		return s.check(e.Kind)
+	case KindJudgement:
+		j, err := bodyOf[Judgement](e.Body)
+		if err == nil && j.Verdict == "" {
+			err = errors.New("no verdict; accepted: a word such as doubtful")
+		}
+		return err
+	case KindClockShift:
+		c, err := bodyOf[ClockShift](e.Body)
+		if err == nil && (c.Clock == "" || c.Uncertain < 0) {
+			err = errors.New("no clock, or less than no uncertainty; accepted: the clock's name, shift_s, uncertain_s")
+		}
+		return err
+	case KindImport:
+		_, err := bodyOf[Import](e.Body)
+		return err
+	case KindBatch:
+		return e.checkBatch()
+	case KindThing:
+		return e.checkThing()
+	case KindCorrection: // judged with what it corrects, when it is derived
+		return nil
+	}
+	return errors.New("not known; accepted: " + kindWords())
+}
+
+func kindWords() string {
+	out := ""
+	for _, k := range []Kind{KindReading, KindAction, KindNote, KindJudgement, KindCorrection, KindTakenBack, KindClockShift, KindImport, KindBatch} {
+		out += string(k) + ", "
+	}
+	return out + string(KindThing)
+}
+
+// bodyOf reads a body. Keys that are not known are left: a newer version may use them.
+func bodyOf[T any](body []byte) (T, error) {
+	var v T
+	err := json.Unmarshal(body, &v)
+	return v, err
+}
+
+// words are the names under which a kind stands in the log, by its number.
+type words []string
+
+func (w words) text(i int, what string) ([]byte, error) {
+	if i < 0 || i >= len(w) {
+		return nil, fmt.Errorf("%s %d has no name", what, i)
+	}
+	return []byte(w[i]), nil
+}
+
+func (w words) number(text []byte, what string) (int, error) {
+	if i := slices.Index(w, string(text)); i >= 0 {
+		return i, nil
+	}
+	return 0, fmt.Errorf("%s %.40q; accepted: %v", what, text, []string(w))
+}
+
+var (
+	eventWords     = words{"relief", "vent", "sample", "gas on", "gas off", "hold", "opened", "shaken", "dry hop", "poured", "forced sample", "noticed"}
+	conditionWords = words{"none", "gravity at most", "finished for", "carbonated"}
+	quantityWords  = words{"gravity", "pressure", "temperature", "vessel mass", "cylinder mass", "vented gas"}
+)
+
+// MarshalText writes k as it stands in the log.
+func (k EventKind) MarshalText() ([]byte, error) { return eventWords.text(int(k), "event") }
+
+// UnmarshalText reads k from the log.
+func (k *EventKind) UnmarshalText(text []byte) error {
+	i, err := eventWords.number(text, "event")
+	*k = EventKind(i)
+	return err
+}
+
+// MarshalText writes k as it stands in the log.
+func (k ConditionKind) MarshalText() ([]byte, error) { return conditionWords.text(int(k), "condition") }
+
+// UnmarshalText reads k from the log.
+func (k *ConditionKind) UnmarshalText(text []byte) error {
+	i, err := conditionWords.number(text, "condition")
+	*k = ConditionKind(i)
+	return err
+}
+
+// MarshalText writes q as it stands in the log.
+func (q Quantity) MarshalText() ([]byte, error) { return quantityWords.text(int(q), "quantity") }
+
+// UnmarshalText reads q from the log.
+func (q *Quantity) UnmarshalText(text []byte) error {
+	i, err := quantityWords.number(text, "quantity")
+	*q = Quantity(i)
+	return err
+}

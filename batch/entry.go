@@ -1,0 +1,143 @@
+package batch
+
+import (
+	"bytes"
+	"crypto/sha256"
+	"encoding/json"
+	"errors"
+	"fmt"
+	"io"
+	"time"
+
+	"spile/unit"
+)
+
+// Kind is what an entry is.
+type Kind string
+
+// The kinds of entries. Body names the type that the body of each decodes to.
+const (
+	KindReading    Kind = "reading"     // Said, with at least one value
+	KindAction     Kind = "action"      // Said, with an event: what was done or noticed
+	KindNote       Kind = "note"        // Said, with words
+	KindJudgement  Kind = "judgement"   // Judgement
+	KindCorrection Kind = "correction"  // what the entry that it supersedes should have said, whole
+	KindTakenBack  Kind = "taken-back"  // none: the entry that it supersedes no longer holds
+	KindClockShift Kind = "clock-shift" // ClockShift
+	KindImport     Kind = "import"      // Import: what came in one step, and can be taken back in one
+	KindBatch      Kind = "batch"       // makes the batch of its own ID, or changes it by a merge patch
+	KindThing      Kind = "thing"       // makes the thing of its own ID, or changes Thing by a merge patch
+)
+
+// Entry is one line of a log. Nothing of it ever changes once it is kept.
+type Entry struct {
+	ID        ID            `json:"id"`
+	Batch     ID            `json:"batch,omitzero"` // whose log; zero: the cellar's own
+	Kind      Kind          `json:"kind"`
+	At        time.Time     `json:"at"`                   // when it was so
+	Uncertain unit.Duration `json:"uncertain_s,omitzero"` // of At, one standard deviation: "about two hours ago"
+
+	// Clock is empty where At can be trusted. Else the clock that gave At was not known
+	// to be right, and Clock names the run of it (a start of one machine) that a later
+	// ClockShift puts right.
+	Clock string `json:"clock,omitzero"`
+
+	Made       time.Time       `json:"made"`                // when it was written down
+	By         string          `json:"by,omitzero"`         // who wrote it
+	Thing      ID              `json:"thing,omitzero"`      // of the cellar, that it is about
+	Supersedes ID              `json:"supersedes,omitzero"` // of a correction or taking-back
+	With       ID              `json:"with,omitzero"`       // the import that it came with
+	Body       json.RawMessage `json:"body,omitempty"`
+}
+
+// Bounds of an entry.
+const (
+	MaxFormBytes = 64 << 10
+	maxName      = 200 // letters of By and Clock
+)
+
+// Form is the canonical form of the entry: the bytes that are kept, summed and
+// exported. Times are in UTC to the nanosecond.
+func (e *Entry) Form() ([]byte, error) {
+	c := *e
+	c.At, c.Made = e.At.UTC(), e.Made.UTC()
+	text, err := json.Marshal(&c)
+	if err != nil {
+		return nil, err
+	}
+	form, err := Canonical(text)
+	if err == nil && len(form) > MaxFormBytes {
+		err = fmt.Errorf("an entry of %d bytes; accepted: at most %d", len(form), MaxFormBytes)
+	}
+	return form, err
+}
+
+// ParseEntry reads an entry from JSON, canonical or not, and checks it. What a newer
+// version may have added is refused, for it could not be kept to the byte.
+func ParseEntry(text []byte) (Entry, error) {
+	canonical, err := Canonical(text)
+	if err != nil {
+		return Entry{}, err
+	}
+	e, err := ReadForm(canonical)
+	if err != nil {
+		return Entry{}, err
+	}
+	return e, e.Check()
+}
+
+// ReadForm reads a canonical form that is kept. It does not check what it says.
+func ReadForm(form []byte) (Entry, error) {
+	var e Entry
+	d := json.NewDecoder(bytes.NewReader(form))
+	d.DisallowUnknownFields()
+	if err := d.Decode(&e); err != nil {
+		return Entry{}, err
+	}
+	if _, err := d.Token(); !errors.Is(err, io.EOF) {
+		return Entry{}, errors.New("more than one entry on a line")
+	}
+	e.At, e.Made = e.At.UTC(), e.Made.UTC()
+	return e, nil
+}
+
+// Check says in one sentence why e cannot be kept, nil where it can.
+func (e *Entry) Check() error {
+	switch {
+	case !e.ID.ordered():
+		return errors.New("no id; accepted: a UUID of version 7")
+	case !sensible(e.At) || !sensible(e.Made):
+		return fmt.Errorf("at %s, made %s; accepted: years 1970 to 2200", e.At.Format(time.RFC3339), e.Made.Format(time.RFC3339))
+	case !(e.Uncertain >= 0 && float64(e.Uncertain) <= 10*365*unit.Day):
+		return fmt.Errorf("uncertain_s %v; accepted: 0 to ten years", float64(e.Uncertain))
+	case len([]rune(e.By)) > maxName || len([]rune(e.Clock)) > maxName:
+		return fmt.Errorf("by or clock of more than %d letters; accepted: a short name", maxName)
+	case e.Kind.supersedes() == e.Supersedes.IsZero():
+		return fmt.Errorf("kind %.20q with supersedes %q; accepted: supersedes in correction and taken-back alone", e.Kind, e.Supersedes)
+	case e.Supersedes == e.ID || e.With == e.ID || e.Thing == e.ID:
+		return errors.New("an entry that points at itself; accepted: the id of another entry")
+	case !e.With.IsZero() && (e.Kind.supersedes() || e.Kind == KindImport):
+		return fmt.Errorf("kind %q with an import; accepted: entries that stand for themselves", e.Kind)
+	case e.Kind == KindThing && !e.Batch.IsZero(), e.Kind == KindBatch && e.Batch.IsZero():
+		return fmt.Errorf("kind %q in the wrong log; accepted: batch in the log of a batch, thing in the cellar's own", e.Kind)
+	}
+	return e.checkBody()
+}
+
+func (k Kind) supersedes() bool { return k == KindCorrection || k == KindTakenBack }
+
+func sensible(t time.Time) bool { return t.Year() >= 1970 && t.Year() <= 2200 }
+
+// Sum is the checksum of an entry and of all before it in the storing order of its log.
+type Sum [sha256.Size]byte
+
+// FirstSum is what the first entry of a log is chained to. It names the form.
+func FirstSum() Sum { return sha256.Sum256([]byte("spile log 1")) }
+
+// Next is the checksum of the entry with that canonical form, stored after the one of s.
+func (s Sum) Next(form []byte) Sum {
+	h := sha256.New()
+	h.Write(s[:])
+	h.Write(form)
+	return Sum(h.Sum(nil))
+}

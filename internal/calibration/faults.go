@@ -73,6 +73,19 @@ func forced(p *plant) {
 	})
 }
 
+// stall cools the beer once half its extract is gone; this yeast works less in the cold than most.
+func stall(p *plant) {
+	p.params.Yeast.ColdSlope = p.even(95e3, 140e3)
+	for h := 24.0; h < 168; h += 4 {
+		p.at(h, func(p *plant) {
+			if p.sim.State().Left < 0.5 {
+				p.controls.Hold = unit.Celsius(3)
+				p.sim.Set(p.controls)
+			}
+		})
+	}
+}
+
 func tired(p *plant) { p.left = 6 }
 
 // either sign.
@@ -96,18 +109,16 @@ var cases = []planted{
 	{"stuck relief", "from 30 h", withAll, 96, 1, says(estimate.FindingReliefStuck), samplesDialStrip, nil, func(p *plant) {
 		p.at(30, func(p *plant) { p.sim.Break(vessel.Fault{Kind: vessel.ReliefStuckShut}) })
 	}},
-	{"hydrometer off", "4 points", withAll, 72, 1, says(estimate.FindingHydrometerOffset), samplesDialStrip, nil, func(p *plant) { p.hydrometer = 0.004 * p.sign() }},
+	{"hydrometer off, a label to hold it against", "4 points", withAll, 72, 1, says(estimate.FindingHydrometerOffset, estimate.FindingCannotTell), samplesDialStrip, nil, func(p *plant) { p.hydrometer = 0.004 * p.sign() }},
 	{"dial off, read once at the open vessel", "2 psi", withAll, 72, 1, says(estimate.FindingDialOffset), samplesDialStrip, nil, func(p *plant) { p.dial = 2 * unit.PSI * p.sign() }},
-	{"forgotten vent", "to 2 psi at 210 h", withDialStrip, 240, 1, says(estimate.FindingMissingVent), dialStripSamples, nil, func(p *plant) {
-		p.at(210, func(p *plant) { p.sim.Vent(p.sim.State().Gauge(), 2*unit.PSI) })
+	{"forgotten vent", "to nothing, 2 h before a reading", withDialStrip, 240, 1, says(estimate.FindingMissingVent), dialStripSamples, nil, func(p *plant) {
+		p.at(214, func(p *plant) { p.sim.Vent(p.sim.State().Gauge(), 0) })
 	}},
-	{"slow lid seal", "300 g/day until 60 h", withAll, 96, 1, says(estimate.FindingSealSlow), samplesDialStrip, nil, func(p *plant) {
-		leaking(300)(p)
-		p.at(60, func(p *plant) { p.sim.SetLeak(0) })
+	{"slow lid seal", "2 kg/day at 1 bar until 80 h", withAll, 120, 1, says(estimate.FindingSealSlow), samplesDialStrip, nil, func(p *plant) {
+		leaking(2000)(p)
+		p.at(80, func(p *plant) { p.sim.SetLeak(p.params.Leak) })
 	}},
-	{"cold stall", "9 C from 60 h", withSamples, 192, 1, says(estimate.FindingColdStall), samplesStrip, nil, func(p *plant) {
-		p.at(60, func(p *plant) { p.controls.Hold = unit.Celsius(9); p.sim.Set(p.controls) })
-	}},
+	{"cold stall", "3 C with half left", withSamples, 216, 1, says(estimate.FindingColdStall), samplesStrip, nil, stall},
 	{"tired yeast, forced sample", "6 points left", withSamples, 240, 1, says(estimate.FindingTiredYeast), samplesStrip, forced, tired},
 	{"tired yeast, no forced sample", "6 points left", withSamples, 240, 2, says(estimate.FindingCannotTell, estimate.FindingTiredYeast), samplesStrip, nil, tired},
 }

@@ -52,17 +52,6 @@ func (r *run) byCondition(items []item) interval {
 	return interval{bayes.Quantile(means, nil, 0.025), sum / float64(len(items)), bayes.Quantile(means, nil, 0.975)}
 }
 
-func mean(x []float64) float64 {
-	if len(x) == 0 {
-		return math.NaN()
-	}
-	s := 0.0
-	for _, v := range x {
-		s += v
-	}
-	return s / float64(len(x))
-}
-
 // median of x, +Inf counted as late; NaN of nothing.
 func median(x []float64) float64 { return lower(x, 0.5) }
 

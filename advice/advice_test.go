@@ -204,12 +204,12 @@ var cases = []struct {
 	}, Working, "", "foam"},
 	{"odd gravity", func() Said {
 		f := someForecast(60, 20, 12)
-		f.Flags = []estimate.Flag{{Reading: batch.Reading{Quantity: batch.Gravity, Value: 1.040}, Expected: around(1.03, 0.002)}}
+		f.Flags = []estimate.Flag{{Kind: estimate.FlagFar, Reading: batch.Reading{Quantity: batch.Gravity, Value: 1.040}, Expected: around(1.03, 0.002)}}
 		return says(f, nil)
 	}, Working, "Hard to tell", "odd"},
 	{"odd gauge", func() Said {
 		f := someForecast(60, 20, 12)
-		f.Flags = []estimate.Flag{{Reading: batch.Reading{Quantity: batch.Pressure, Value: 5 * unit.PSI}, Expected: around(69e3, 5e3)}}
+		f.Flags = []estimate.Flag{{Kind: estimate.FlagFar, Reading: batch.Reading{Quantity: batch.Pressure, Value: 5 * unit.PSI}, Expected: around(69e3, 5e3)}}
 		return says(f, nil)
 	}, Working, "Hard to tell", "disagree"},
 	{"leak", func() Said {

@@ -131,6 +131,10 @@ var texts = map[string]string{
 	"gas short":         "The cylinder holds about {left}. This beer may still take {wanted}. Have gas at hand.",
 	"why short":         "Carbonating and pouring both take gas.",
 
+	"flag twice": "{what} is there twice, for {time}. It counts once.",
+	"flag stuck": "{what} was shown without a change until {time}. Is the instrument stuck?",
+	"flag early": "{what} is dated before the yeast went in. Is the clock right?",
+
 	"label proof":     "Proof by gauge",
 	"proof quiet":     "On {time} the gauge proved it quiet: at most {hi} a day.",
 	"proof works":     "On {time} the gauge showed work: between {lo} and {hi} a day.",

@@ -2,6 +2,7 @@ package advice
 
 import (
 	"math"
+	"slices"
 
 	"spile/batch"
 	"spile/estimate"
@@ -68,9 +69,28 @@ func (v *view) since(f estimate.Finding) string {
 func (v *view) flags() []string {
 	var out []string
 	for _, f := range v.f.Flags {
-		out = append(out, say("odd")+" "+v.whyOdd(f))
+		switch f.Kind {
+		case estimate.FlagTwice:
+			out = append(out, say("flag twice", "what", quantityText(f.Reading.Quantity, f.Reading.Value, 0), "time", v.clock.part(f.Reading.Time)))
+		case estimate.FlagStuck:
+			out = append(out, say("flag stuck", "what", quantityText(f.Reading.Quantity, f.Reading.Value, 0), "time", v.clock.part(f.Reading.Time)))
+		case estimate.FlagEarly:
+			out = append(out, say("flag early", "what", quantityText(f.Reading.Quantity, f.Reading.Value, 0)))
+		default:
+			out = append(out, say("odd")+" "+v.whyOdd(f))
+		}
 	}
 	return out
+}
+
+// far is the first reading that does not fit, of a quantity or of any.
+func (v *view) far(of ...batch.Quantity) *estimate.Flag {
+	for i := range v.f.Flags {
+		if f := &v.f.Flags[i]; f.Kind == estimate.FlagFar && (len(of) == 0 || slices.Contains(of, f.Reading.Quantity)) {
+			return f
+		}
+	}
+	return nil
 }
 
 func (v *view) whyOdd(f estimate.Flag) string {

@@ -24,7 +24,7 @@ var rules = []rule{
 	{"leak", (*view).losingGas, leak},
 	{"too cold", func(v *view) bool { return v.isStuck() && v.belowRange() }, tooCold},
 	{"stuck", func(v *view) bool { return v.isStuck() && !v.belowRange() }, stuck},
-	{"odd", func(v *view) bool { return len(v.f.Flags) > 0 && !v.gaugeDisagrees() }, odd},
+	{"odd", func(v *view) bool { return v.far() != nil && !v.gaugeDisagrees() }, odd},
 	{"empty", func(v *view) bool { return v.state == Empty }, empty},
 	{"pouring", func(v *view) bool { return v.state == Pouring }, pouring},
 	{"too much gas", (*view).overdone, overdone},
@@ -115,26 +115,15 @@ func foam(*view) Action {
 	return Action{Do: say("foam"), When: "Now.", Why: say("why foam"), Caution: limit.Caution("c.over"), Urgency: Now}
 }
 
-func (v *view) gaugeDisagrees() bool {
-	for _, f := range v.f.Flags {
-		if f.Reading.Quantity == batch.Pressure {
-			return true
-		}
-	}
-	return false
-}
+func (v *view) gaugeDisagrees() bool { return v.far(batch.Pressure) != nil }
 
 func disagree(v *view) Action {
-	for _, f := range v.f.Flags {
-		if f.Reading.Quantity == batch.Pressure {
-			return Action{Do: say("disagree"), When: "Now.", Why: v.whyOdd(f), Caution: limit.Caution("c.plate"), Urgency: Today}
-		}
-	}
-	panic("advice: no reading disagrees")
+	return Action{Do: say("disagree"), When: "Now.", Why: v.whyOdd(*v.far(batch.Pressure)), Caution: limit.Caution("c.plate"), Urgency: Today}
 }
 
 func odd(v *view) Action {
-	return Action{Do: say("odd"), When: "When you pass.", Why: v.whyOdd(v.f.Flags[0]), Caution: v.sampleCaution(v.f.Flags[0].Reading.Quantity), Urgency: WhenYouCan}
+	f := v.far()
+	return Action{Do: say("odd"), When: "When you pass.", Why: v.whyOdd(*f), Caution: v.sampleCaution(f.Reading.Quantity), Urgency: WhenYouCan}
 }
 
 // sampleCaution stands beside asking for a sample.

@@ -74,6 +74,7 @@ type Finding struct {
 
 // Flag is a reading that does not fit and is asked about.
 type Flag struct {
+	Kind     FlagKind
 	Reading  batch.Reading
 	Expected Band // of the reading, instrument error included
 }

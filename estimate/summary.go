@@ -143,22 +143,6 @@ func ledgerBands(fs []future) LedgerBands {
 // oddScatters is how many times its scatter a reading may lie off before it is asked about.
 const oddScatters = 4
 
-// flags lists readings that do not fit what is now believed of their moment.
-func (bl *Belief) flags(fs []future) []Flag {
-	var out []Flag
-	for i := range bl.tl.data {
-		d := &bl.tl.data[i]
-		scatter := d.scatter
-		b := band(fs, func(f *future) float64 { return f.now.predicted[i] })
-		half := oddScatters*scatter + (b.P95-b.P05)/2
-		if math.Abs(d.value-b.P50) > half {
-			expected := Band{b.P05 - 1.64*scatter, b.P50, b.P95 + 1.64*scatter}
-			out = append(out, Flag{Reading: d.reading, Expected: expected})
-		}
-	}
-	return out
-}
-
 // question is what one more reading is hoped to settle: one number per future.
 func (bl *Belief) question(grid []float64, fs []future) []float64 {
 	end := grid[len(grid)-1]

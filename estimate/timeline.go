@@ -36,6 +36,7 @@ type timeline struct {
 	items    []item
 	data     []datum
 	channels []channel
+	flags    []Flag           // readings that are asked about whatever is believed
 	notes    int              // of what somebody noticed
 	forced   []float64        // gravities of samples fermented out warm, SG
 	waiting  []batch.Step     // steps that wait for a condition, in the order of the programme
@@ -54,6 +55,7 @@ func newTimeline(b *batch.Batch, log batch.Log, now time.Time) *timeline {
 	sort.SliceStable(tl.items, func(i, j int) bool { return tl.items[i].at < tl.items[j].at })
 	tl.findHold()
 	tl.unsettle()
+	tl.repeat()
 	return tl
 }
 
@@ -67,10 +69,17 @@ func (tl *timeline) addReadings(b *batch.Batch, log batch.Log) {
 		}
 	}
 	sort.SliceStable(readings, func(i, j int) bool { return readings[i].Time.Before(readings[j].Time) })
-	for _, r := range readings {
+	for i, r := range readings {
 		at := r.Time.Sub(b.Pitched).Seconds()
 		if at > tl.now {
 			continue
+		}
+		if again(readings, i) {
+			tl.flags = append(tl.flags, Flag{Kind: FlagTwice, Reading: r})
+			continue
+		}
+		if at < -earliest {
+			tl.flags = append(tl.flags, Flag{Kind: FlagEarly, Reading: r})
 		}
 		tl.last = math.Max(tl.last, at)
 		c := tl.channel(r.Quantity, r.Instrument)
@@ -82,6 +91,9 @@ func (tl *timeline) addReadings(b *batch.Batch, log batch.Log) {
 		tl.data = append(tl.data, datum{math.Max(at, 0), r.Value, tl.channels[c].Scatter, c, r})
 	}
 }
+
+// earliest is how long before pitching a reading of the wort is nothing to ask about, s.
+const earliest = 12 * unit.Hour
 
 func (tl *timeline) addEvents(b *batch.Batch, log batch.Log) {
 	for i := range log.Events {
@@ -181,6 +193,30 @@ func (tl *timeline) unsettle() {
 	}
 }
 
+// repeat lets of a run of equal readings only the first and the last speak: what shows the same again and again rounds,
+// hangs or was copied, and its readings do not err apart from each other.
+func (tl *timeline) repeat() {
+	for c := range tl.channels {
+		var run []int
+		end := func() {
+			for k := 1; k < len(run)-1; k++ {
+				tl.data[run[k]].scatter = math.Inf(1)
+			}
+			run = run[:0]
+		}
+		for i := range tl.data {
+			if tl.data[i].channel != c {
+				continue
+			}
+			if len(run) > 0 && tl.data[i].value != tl.data[run[0]].value {
+				end()
+			}
+			run = append(run, i)
+		}
+		end()
+	}
+}
+
 // channel finds or makes the channel of an instrument.
 func (tl *timeline) channel(q batch.Quantity, name string) int {
 	name, ins := lookup(q, name)
@@ -212,6 +248,7 @@ func (tl *timeline) know(tools map[Tool]Instrument) {
 		tl.data[i].scatter = tl.channels[tl.data[i].channel].Scatter
 	}
 	tl.unsettle()
+	tl.repeat()
 }
 
 // dim is the number of unknowns, those of the instruments included.

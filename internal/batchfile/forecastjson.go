@@ -116,6 +116,7 @@ type findingJSON struct {
 }
 
 type flagJSON struct {
+	Kind     string   `json:"kind"`
 	Time     string   `json:"time"`
 	Quantity string   `json:"quantity"`
 	Value    number   `json:"value"`
@@ -308,7 +309,7 @@ func flagsOf(f *estimate.Forecast, a advice.Said, b *batch.Batch) []flagJSON {
 	out := []flagJSON{}
 	for i, x := range f.Flags {
 		c := columnOf[x.Reading.Quantity]
-		out = append(out, flagJSON{stamp(x.Reading.Time, b), c.name, number(c.to(x.Reading.Value)), banded(x.Expected, c.to), x.Reading.Line, a.Flags[i]})
+		out = append(out, flagJSON{string(x.Kind), stamp(x.Reading.Time, b), c.name, number(c.to(x.Reading.Value)), banded(x.Expected, c.to), x.Reading.Line, a.Flags[i]})
 	}
 	return out
 }

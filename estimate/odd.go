@@ -1,0 +1,80 @@
+package estimate
+
+import (
+	"math"
+
+	"spile/batch"
+	"spile/unit"
+)
+
+// FlagKind says why a reading is asked about.
+type FlagKind string
+
+// The reasons.
+const (
+	FlagFar   FlagKind = "far"   // it does not fit what is believed of its moment
+	FlagTwice FlagKind = "twice" // the same was read before at the same moment: it counts once
+	FlagStuck FlagKind = "stuck" // it has shown the same for long, while the vessel must have moved
+	FlagEarly FlagKind = "early" // its time lies before pitching: the clock may have jumped
+)
+
+const (
+	// stuckReadings in a row, over stuckFor, that do not differ at all.
+	stuckReadings = 8
+	stuckFor      = 12 * unit.Hour
+)
+
+// again tells a reading that is the same as one taken at the same moment with the same instrument.
+func again(readings []batch.Reading, i int) bool {
+	r := &readings[i]
+	for k := i - 1; k >= 0 && readings[k].Time.Equal(r.Time); k-- {
+		if q := &readings[k]; q.Quantity == r.Quantity && q.Instrument == r.Instrument && q.Value == r.Value {
+			return true
+		}
+	}
+	return false
+}
+
+// flags lists readings that are asked about. Nothing is dropped: what is far off weighs little by its own tails.
+func (bl *Belief) flags(fs []future) []Flag {
+	out := append([]Flag(nil), bl.tl.flags...)
+	for i := range bl.tl.data {
+		d := &bl.tl.data[i]
+		b := band(fs, func(f *future) float64 { return f.now.predicted[i] })
+		expected := Band{b.P05 - 1.64*d.scatter, b.P50, b.P95 + 1.64*d.scatter}
+		switch half := oddScatters*d.scatter + (b.P95-b.P05)/2; {
+		case math.Abs(d.value-b.P50) > half:
+			out = append(out, Flag{FlagFar, d.reading, expected})
+		case bl.stuckAt(i, b, fs):
+			out = append(out, Flag{FlagStuck, d.reading, expected})
+		}
+	}
+	return out
+}
+
+// stuckAt says that reading i ends a long run of equal readings over which the vessel moved by more than their scatter.
+func (bl *Belief) stuckAt(i int, here Band, fs []future) bool {
+	d := &bl.tl.data[i]
+	run, first := 1, i
+	for k := i - 1; k >= 0; k-- {
+		if e := &bl.tl.data[k]; e.channel == d.channel {
+			if e.value != d.value {
+				break
+			}
+			run, first = run+1, k
+		}
+	}
+	for k := i + 1; k < len(bl.tl.data); k++ { // asked about once, at the end of the run
+		if e := &bl.tl.data[k]; e.channel == d.channel {
+			if e.value == d.value {
+				return false
+			}
+			break
+		}
+	}
+	if run < stuckReadings || d.at-bl.tl.data[first].at < stuckFor {
+		return false
+	}
+	then := band(fs, func(f *future) float64 { return f.now.predicted[first] })
+	return math.Abs(then.P50-here.P50) > 2*d.scatter
+}

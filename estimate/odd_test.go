@@ -1,0 +1,60 @@
+package estimate
+
+import (
+	"testing"
+
+	"spile/batch"
+)
+
+// Odd readings are asked about, each for its own reason, and none is dropped.
+func TestOddReadings(t *testing.T) {
+	good := []batch.Reading{
+		{Time: hour(0), Quantity: batch.Gravity, Value: 1.046}, {Time: hour(48), Quantity: batch.Gravity, Value: 1.030},
+		{Time: hour(96), Quantity: batch.Gravity, Value: 1.014}, {Time: hour(120), Quantity: batch.Gravity, Value: 1.011},
+	}
+	stuck := []batch.Reading{}
+	for h := 12.0; h <= 60; h += 4 {
+		stuck = append(stuck, batch.Reading{Time: hour(h), Quantity: batch.Gravity, Instrument: "floating", Value: 1.0441})
+	}
+	for _, c := range []struct {
+		what string
+		add  []batch.Reading
+		kind FlagKind
+	}{
+		{"nothing odd", nil, ""},
+		{"a reading of another vessel", []batch.Reading{{Time: hour(119), Quantity: batch.Gravity, Value: 1.052}}, FlagFar},
+		{"the same twice", []batch.Reading{good[2]}, FlagTwice},
+		{"a float that hangs", stuck, FlagStuck},
+		{"a clock that jumped", []batch.Reading{{Time: hour(-400), Quantity: batch.Gravity, Value: 1.046}}, FlagEarly},
+	} {
+		log := batch.Log{Readings: append(append([]batch.Reading{}, good...), c.add...)}
+		if c.kind == FlagStuck {
+			for _, r := range []struct{ h, sg float64 }{{24, 1.042}, {36, 1.037}, {60, 1.025}} {
+				log.Readings = append(log.Readings, batch.Reading{Time: hour(r.h), Quantity: batch.Gravity, Value: r.sg})
+			}
+		}
+		f := forecastOf(t, usualWay(), log, hour(120), Options{Seed: 6, Members: 200})
+		seen := map[FlagKind]int{}
+		for _, flag := range f.Flags {
+			seen[flag.Kind]++
+		}
+		if c.kind == "" && len(f.Flags) > 0 || c.kind != "" && seen[c.kind] == 0 {
+			t.Errorf("%s: flags %+v", c.what, f.Flags)
+		}
+		if f.Now.Gravity.P50 < 1.008 || f.Now.Gravity.P50 > 1.014 {
+			t.Errorf("%s: the belief is led astray to %.4f", c.what, f.Now.Gravity.P50)
+		}
+	}
+}
+
+// A week without a word widens the belief.
+func TestAGapWidens(t *testing.T) {
+	log := batch.Log{Readings: []batch.Reading{{Time: hour(0), Quantity: batch.Gravity, Value: 1.046}, {Time: hour(36), Quantity: batch.Gravity, Value: 1.036}}}
+	width := func(h float64) float64 {
+		b := forecastOf(t, usualWay(), log, hour(h), Options{Seed: 6, Members: 300}).Now.Gravity
+		return b.P95 - b.P05
+	}
+	if near, far := width(37), width(37+72); far < 1.5*near {
+		t.Errorf("three days later the gravity is known to %.4f, at the reading to %.4f", far, near)
+	}
+}

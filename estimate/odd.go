@@ -43,10 +43,10 @@ func (bl *Belief) flags(fs []future) []Flag {
 		b := band(fs, func(f *future) float64 { return f.now.predicted[i] })
 		expected := Band{b.P05 - 1.64*d.scatter, b.P50, b.P95 + 1.64*d.scatter}
 		switch half := oddScatters*d.scatter + (b.P95-b.P05)/2; {
-		case math.Abs(d.value-b.P50) > half:
-			out = append(out, Flag{FlagFar, d.reading, expected})
 		case bl.stuckAt(i, b, fs):
 			out = append(out, Flag{FlagStuck, d.reading, expected})
+		case math.Abs(d.value-b.P50) > half:
+			out = append(out, Flag{FlagFar, d.reading, expected})
 		}
 	}
 	return out

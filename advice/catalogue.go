@@ -47,6 +47,7 @@ var texts = map[string]string{
 	"old":           "This is from {ago}. Read the gauge before you act on it.",
 	"too little":    "Too little to go on. {reading} would help most.",
 	"best":          "One reading would settle it: {instrument}, {time}. Others would tell you little.",
+	"best forced":   "One small sample would settle it: ferment it out in the warm for two days, then read it.",
 	"no more":       "No more samples needed before {time}. The gauge is still worth a glance.",
 	"step relief":   "Set the working valve to {set}.",
 	"step hold":     "Set the temperature to {temp}.",

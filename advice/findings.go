@@ -133,5 +133,8 @@ func (v *view) bestReading() string {
 	if n.None {
 		return say("no more", "time", v.clock.at(n.At, 24*3600e9))
 	}
+	if n.Forced {
+		return say("best forced")
+	}
 	return say("best", "instrument", instruments[n.Instrument], "time", v.clock.part(n.At))
 }

@@ -28,6 +28,7 @@ type future struct {
 	z                               []float64
 	now                             memberNow
 	gravity, volumes, gauge, kelvin []float64
+	mass                            []float64              // kg
 	reach                           [numMilestones]float64 // s since pitching, +Inf for never
 	terminal, terminalABV           float64
 	worst                           float64 // Pa gauge, contents alone
@@ -142,7 +143,7 @@ func (bl *Belief) run(w *world, z []float64, member int, grid []float64, f *futu
 
 func (f *future) reserve(n int) {
 	f.gravity, f.volumes = make([]float64, n), make([]float64, n)
-	f.gauge, f.kelvin = make([]float64, n), make([]float64, n)
+	f.gauge, f.kelvin, f.mass = make([]float64, n), make([]float64, n), make([]float64, n)
 }
 
 // sound drops members whose run failed.
@@ -279,7 +280,7 @@ func (p *pilot) record(i int, t float64) {
 	st, f := p.w.sim.State(), p.f
 	g := float64(st.Gravity())
 	f.gravity[i], f.volumes[i] = g, float64(st.Volumes())
-	f.gauge[i], f.kelvin[i] = float64(st.Gauge()), st.Temperature
+	f.gauge[i], f.kelvin[i], f.mass[i] = float64(st.Gauge()), st.Temperature, float64(st.MassTotal())
 	if t >= p.bl.tl.now {
 		f.lowest = math.Min(f.lowest, f.gauge[i])
 	}

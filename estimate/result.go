@@ -82,9 +82,10 @@ type Flag struct {
 // NextReading is the reading most worth taking. Instrument "" means none is worth taking before At.
 type NextReading struct {
 	Instrument batch.Quantity
+	Forced     bool // fermented out warm first
 	None       bool
 	At         time.Time
-	// Narrows is the expected factor by which the band of the finish time shrinks, 0..1.
+	// Narrows is the expected factor by which the band of what is asked shrinks, 0..1.
 	Narrows float64
 }
 

@@ -5,7 +5,6 @@ import (
 	"math"
 	"sort"
 
-	"spile/batch"
 	"spile/unit"
 	"spile/vessel"
 )
@@ -39,8 +38,8 @@ func (bl *Belief) summary(grid []float64, fs []future) (*Forecast, error) {
 	if f.Findings, err = bl.findings(fs, f); err != nil {
 		return nil, err
 	}
-	f.Questions = bl.questions(fs)
-	f.Next = bl.nextReading(grid, fs)
+	f.Questions = bl.questions(grid, fs)
+	f.Next = bl.nextReading(grid, fs, toFinish)
 	return f, nil
 }
 
@@ -142,60 +141,6 @@ func ledgerBands(fs []future) LedgerBands {
 
 // oddScatters is how many times its scatter a reading may lie off before it is asked about.
 const oddScatters = 4
-
-// question is what one more reading is hoped to settle: one number per future.
-func (bl *Belief) question(grid []float64, fs []future) []float64 {
-	end := grid[len(grid)-1]
-	q := make([]float64, len(fs))
-	for i := range fs {
-		q[i] = math.Min(fs[i].reach[reachFinished], end)
-	}
-	return q
-}
-
-// worthNarrowing is the least share of the band that a reading must take off to be worth the walk.
-const worthNarrowing = 0.10
-
-// nextReading weighs a sample for gravity and a look at the gauge at times ahead:
-// by how much would the spread of the question shrink, were it read then? By
-// linear regression over the futures, reading errors added.
-func (bl *Belief) nextReading(grid []float64, fs []future) NextReading {
-	q := bl.question(grid, fs)
-	best := NextReading{None: true, At: bl.time(bl.tl.now + 2*unit.Day)}
-	for i, t := range grid {
-		if t < bl.tl.now+6*unit.Hour || t > bl.tl.now+5*unit.Day {
-			continue
-		}
-		for _, c := range []batch.Quantity{batch.Gravity, batch.Pressure} {
-			narrows := narrowing(fs, q, c, i)
-			if narrows > best.Narrows*1.25 && narrows > worthNarrowing {
-				best = NextReading{Instrument: c, At: bl.time(t), Narrows: narrows}
-			}
-		}
-	}
-	return best
-}
-
-// narrowing is 1 - sqrt(1 - r2) with r2 the share of the question's variance that the reading explains.
-func narrowing(fs []future, q []float64, c batch.Quantity, i int) float64 {
-	_, ins := lookup(c, "")
-	get := func(f *future) float64 { return f.gravity[i] }
-	if c == batch.Pressure {
-		get = func(f *future) float64 { return f.gauge[i] }
-	}
-	var n, sx, sy, sxx, syy, sxy float64
-	for k := range fs {
-		x, y := get(&fs[k]), q[k]
-		n, sx, sy, sxx, syy, sxy = n+1, sx+x, sy+y, sxx+x*x, syy+y*y, sxy+x*y
-	}
-	vx := sxx/n - sx/n*sx/n + ins.Scatter*ins.Scatter + ins.Offset*ins.Offset
-	vy, cxy := syy/n-sy/n*sy/n, sxy/n-sx/n*sy/n
-	if vx <= 0 || vy <= unit.Hour*unit.Hour {
-		return 0
-	}
-	r2 := math.Min(cxy*cxy/(vx*vy), 1)
-	return 1 - math.Sqrt(1-r2)
-}
 
 // At is the band of one of the series at hours since pitching, straight between its times; ok is false outside it.
 func (s *Series) At(bands []Band, hours float64) (b Band, ok bool) {

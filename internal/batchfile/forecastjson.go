@@ -347,10 +347,7 @@ func LimitsJSON(limits []advice.Limit) []limitJSON {
 }
 
 func nextOf(f *estimate.Forecast, a advice.Said, b *batch.Batch) nextJSON {
-	n := nextJSON{Instrument: "none", At: stamp(f.Next.At, b), Why: a.Reading}
-	if !f.Next.None {
-		n.Instrument = columnOf[f.Next.Instrument].name
-	}
+	n := nextJSON{Instrument: readingName(f.Next), At: stamp(f.Next.At, b), Why: a.Reading}
 	for _, x := range a.Next {
 		if x.Key == "best" {
 			n.Why = x.Why

@@ -9,11 +9,12 @@ import (
 
 // questionsJSON are the answers beside the forecast; null where a question has no meaning now.
 type questionsJSON struct {
-	Chill *chillJSON  `json:"chill"`
-	Own   *ownJSON    `json:"own_gas"`
-	Quiet *quietJSON  `json:"quiet_gauge"`
-	Proof []proofJSON `json:"quiet_gauge_runs"`
-	Words []askedJSON `json:"words"`
+	Chill *chillJSON    `json:"chill"`
+	Own   *ownJSON      `json:"own_gas"`
+	Quiet *quietJSON    `json:"quiet_gauge"`
+	Proof []proofJSON   `json:"quiet_gauge_runs"`
+	Next  []settlesJSON `json:"next_readings"`
+	Words []askedJSON   `json:"words"`
 }
 
 type chillJSON struct {
@@ -55,6 +56,14 @@ type proofJSON struct {
 	Opened    bool   `json:"valve_may_have_opened"`
 }
 
+// settlesJSON is the reading that narrows one question most; instrument is "none" where none is worth taking.
+type settlesJSON struct {
+	Question   string `json:"question"`
+	Instrument string `json:"instrument"`
+	At         string `json:"at"`
+	Narrows    number `json:"narrows_share"`
+}
+
 type askedJSON struct {
 	Key       string   `json:"key"`
 	Label     string   `json:"label"`
@@ -63,7 +72,7 @@ type askedJSON struct {
 }
 
 func questionsOf(q *estimate.Questions, a advice.Said, b *batch.Batch) questionsJSON {
-	out := questionsJSON{Proof: []proofJSON{}, Words: []askedJSON{}}
+	out := questionsJSON{Proof: []proofJSON{}, Next: []settlesJSON{}, Words: []askedJSON{}}
 	kpa, grams := per(unit.Kilopascal), per(unit.Gram)
 	if c := q.Chill; c != nil {
 		out.Chill = &chillJSON{number(c.To.Celsius()), banded(c.Pressure, kpa), banded(c.Volumes, per(1)), number(c.PullsIn),
@@ -84,8 +93,22 @@ func questionsOf(q *estimate.Questions, a advice.Said, b *batch.Batch) questions
 		low, high := p.Between()
 		out.Proof = append(out.Proof, proofJSON{stamp(p.First, b), stamp(p.Second, b), number(p.Points), number(low), number(high), number(p.Limit), number(p.Unsettled), p.Opened})
 	}
+	for _, s := range q.Next {
+		out.Next = append(out.Next, settlesJSON{string(s.Question), readingName(s.Next), stamp(s.Next.At, b), number(s.Next.Narrows)})
+	}
 	for _, x := range a.Asked {
 		out.Words = append(out.Words, askedJSON{x.Key, x.Label, x.Sentences, x.Caution})
 	}
 	return out
+}
+
+// readingName is the column in which a reading would be written; a sample fermented out has a name of its own, and "none" where none is worth taking.
+func readingName(n estimate.NextReading) string {
+	switch {
+	case n.None:
+		return "none"
+	case n.Forced:
+		return "forced_sample"
+	}
+	return columnOf[n.Instrument].name
 }

@@ -31,10 +31,13 @@ func main() {
 
 var errUsage = errors.New("see calibrate -help")
 
-func run(args []string, progress io.Writer) (err error) {
-	var o calibration.Options
+// files are where work is kept and the page goes.
+type files struct{ kept, page string }
+
+// parse reads the flags.
+func parse(args []string, usage io.Writer) (o calibration.Options, f files, err error) {
 	set := flag.NewFlagSet("calibrate", flag.ContinueOnError)
-	set.SetOutput(progress)
+	set.SetOutput(usage)
 	budget := set.String("budget", "full", "quick (about a minute), ci (ten minutes) or full (an hour)")
 	set.Uint64Var(&o.Seed, "seed", 1, "of all chance")
 	set.IntVar(&o.Workers, "workers", runtime.NumCPU(), "pieces of work at a time")
@@ -43,38 +46,46 @@ func run(args []string, progress io.Writer) (err error) {
 	set.StringVar(&o.Date, "date", "an unknown date", "of the last change of the engine")
 	set.StringVar(&o.Machine, "machine", machine(), "printed")
 	set.StringVar(&o.Command, "command", "make calibration", "printed")
-	kept := set.String("store", "build/calibration.jsonl", "work done so far")
-	out := set.String("o", "docs/calibration.md", "page to write")
+	set.StringVar(&f.kept, "store", "build/calibration.jsonl", "work done so far")
+	set.StringVar(&f.page, "o", "docs/calibration.md", "page to write")
 	if err := set.Parse(args); err != nil {
-		return fmt.Errorf("%w: %w", errUsage, err)
+		return o, f, fmt.Errorf("%w: %w", errUsage, err)
 	}
 	if set.NArg() > 0 {
-		return fmt.Errorf("%w: unexpected %q", errUsage, set.Arg(0))
+		return o, f, fmt.Errorf("%w: unexpected %q", errUsage, set.Arg(0))
 	}
 	if o.Budget, err = calibration.ParseBudget(*budget); err != nil {
-		return fmt.Errorf("%w: %w", errUsage, err)
+		return o, f, fmt.Errorf("%w: %w", errUsage, err)
+	}
+	return o, f, nil
+}
+
+func run(args []string, progress io.Writer) (err error) {
+	o, f, err := parse(args, progress)
+	if err != nil {
+		return err
 	}
 	o.Progress = func(part string, done, of int) {
 		if done == of || done%max(of/20, 1) == 0 {
 			fmt.Fprintf(progress, "%s: %d of %d\n", part, done, of)
 		}
 	}
-	store, err := calibration.OpenStore(*kept)
+	store, err := calibration.OpenStore(f.kept)
 	if err != nil {
 		return err
 	}
 	defer func() { err = errors.Join(err, store.Close()) }()
 	if store.Torn > 0 {
-		fmt.Fprintf(progress, "%s: %d lines cannot be read; their work is done again\n", *kept, store.Torn)
+		fmt.Fprintf(progress, "%s: %d lines cannot be read; their work is done again\n", f.kept, store.Torn)
 	}
 	var page strings.Builder
 	if err := calibration.Write(&page, store, o); err != nil {
 		return err
 	}
-	if err := os.MkdirAll(filepath.Dir(*out), 0o755); err != nil {
+	if err := os.MkdirAll(filepath.Dir(f.page), 0o755); err != nil {
 		return err
 	}
-	return os.WriteFile(*out, []byte(page.String()), 0o644)
+	return os.WriteFile(f.page, []byte(page.String()), 0o644)
 }
 
 // machine is one line about where this runs.

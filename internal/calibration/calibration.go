@@ -87,26 +87,20 @@ func gather[T any](r *run, part string, n int, do func(i int) (T, error)) ([]T, 
 // gatherAt gives the results of the pieces of work of a part that are named by index:
 // those of an earlier run as they were kept, the others worked out in parallel.
 func gatherAt[T any](r *run, part string, index []int, do func(i int) (T, error)) ([]T, error) {
-	out := make([]T, len(index))
-	var todo []int // places in index
-	for at, i := range index {
-		if kept, ok := r.store.find(r.key(part, i)); !ok {
-			todo = append(todo, at)
-		} else if err := json.Unmarshal(kept, &out[at]); err != nil {
-			return nil, fmt.Errorf("%s %d as kept by an earlier run: %w", part, i, err)
-		}
+	out, todo, err := kept[T](r, part, index)
+	if err != nil {
+		return nil, err
 	}
 	var mu sync.Mutex
-	var failed error
 	done := len(index) - len(todo)
-	finish := func(at int, v T, err error) {
+	finish := func(at int, v T, e error) {
 		mu.Lock()
 		defer mu.Unlock()
-		if err == nil {
-			err = r.store.keep(r.key(part, index[at]), v)
+		if e == nil {
+			e = r.store.keep(r.key(part, index[at]), v)
 		}
-		if out[at] = v; err != nil && failed == nil {
-			failed = fmt.Errorf("%s %d: %w", part, index[at], err)
+		if out[at] = v; e != nil && err == nil {
+			err = fmt.Errorf("%s %d: %w", part, index[at], e)
 		}
 		done++
 		r.tell(part, done, len(index))
@@ -114,7 +108,7 @@ func gatherAt[T any](r *run, part string, index []int, do func(i int) (T, error)
 	next := func() (at int, ok bool) {
 		mu.Lock()
 		defer mu.Unlock()
-		if failed != nil || len(todo) == 0 {
+		if err != nil || len(todo) == 0 {
 			return 0, false
 		}
 		at, todo = todo[0], todo[1:]
@@ -130,7 +124,20 @@ func gatherAt[T any](r *run, part string, index []int, do func(i int) (T, error)
 		})
 	}
 	wg.Wait()
-	return out, failed
+	return out, err
+}
+
+// kept finds what an earlier run has left, and the places in index of what is still to do.
+func kept[T any](r *run, part string, index []int) (out []T, todo []int, err error) {
+	out = make([]T, len(index))
+	for at, i := range index {
+		if text, ok := r.store.find(r.key(part, i)); !ok {
+			todo = append(todo, at)
+		} else if err := json.Unmarshal(text, &out[at]); err != nil {
+			return nil, nil, fmt.Errorf("%s %d as kept by an earlier run: %w", part, i, err)
+		}
+	}
+	return out, todo, nil
 }
 
 func (r *run) tell(part string, done, of int) {

@@ -63,7 +63,7 @@ func TestQuickForm(t *testing.T) {
 		t.Fatal(err)
 	}
 	lines := bytes.SplitAfter(kept, []byte("\n"))
-	cut := bytes.Join(lines[:7], nil) // and half a line more; of later parts every eighth is kept
+	cut := bytes.Join(lines[:7], nil) // and half a line more; of later lines every eighth is lost
 	for i := 7; i < len(lines); i++ {
 		if i%8 != 0 {
 			cut = append(cut, lines[i]...)

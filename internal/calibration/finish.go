@@ -101,10 +101,13 @@ func rule(hours, shown []float64, tolerance float64) float64 {
 	return math.Inf(1)
 }
 
+// farFrom is how much is truly left, points, where a call is false and not merely early.
+const farFrom = 5
+
 // callScore sums up calls over ferments and draws.
 type callScore struct {
-	calls, early, finishing, never, stalled, falsely int
-	left, delay                                      []float64 // points truly left; h after less than one was
+	calls, early, finishing, never, falsely int
+	left, delay                             []float64 // points truly left; h after less than one was
 }
 
 // scoreCalls holds hours of calls, by ferment and draw, against the records.
@@ -116,11 +119,15 @@ func (r *run) scoreCalls(hourOf func(i, draw int) float64) callScore {
 		done := f.Finished()
 		for draw := range r.Budget.Noise {
 			h := hourOf(i, draw)
-			s.count(falls, math.IsInf(h, 1))
+			never := math.IsInf(h, 1)
 			if !falls {
+				s.finishing++
 				s.delay = append(s.delay, h-done)
 			}
-			if math.IsInf(h, 1) {
+			if never {
+				if !falls {
+					s.never++
+				}
 				continue
 			}
 			left := points(f.Gravity(h)) - points(terminal) // at least, where it still fell
@@ -128,25 +135,13 @@ func (r *run) scoreCalls(hourOf func(i, draw int) float64) callScore {
 			s.left = append(s.left, left)
 			if left > 1 {
 				s.early++
-				if (f.Start()-f.End())/f.Start() < 0.6 || f.Gravity(h)-terminal > 0.005 {
-					s.falsely++
-				}
+			}
+			if left > farFrom {
+				s.falsely++
 			}
 		}
 	}
 	return s
-}
-
-func (s *callScore) count(falls, never bool) {
-	switch {
-	case falls:
-		s.stalled++
-	default:
-		s.finishing++
-		if never {
-			s.never++
-		}
-	}
 }
 
 // tolerances of two equal readings, points, largest and so quickest first.
@@ -186,7 +181,7 @@ func (r *run) reportFinish(calls []called) {
 	}{{"ours", ours}, {"two readings within 1 point", usual}, {fmt.Sprintf("two readings within %g point", tolerance), equal}} {
 		rows = append(rows, []string{s.name, fmt.Sprint(s.calls), percent(s.rate()), fmt.Sprintf("%.2f", lower(s.left, 0.95)), hoursOf(median(s.delay)), percent(share(s.never, s.finishing)), fmt.Sprint(s.falsely)})
 	}
-	r.doc.table([]string{"rule", "calls", "early (over 1 left)", "95 % of left, points", "median delay, h", "never, of those that finish", "false (stalled, or over 5 left)"}, rows)
+	r.doc.table([]string{"rule", "calls", "early (over 1 left)", "95 % of left, points", "median delay, h", "never, of those that finish", "false (over 5 left)"}, rows)
 	r.finishBars(&ours, &equal)
 }
 
@@ -208,7 +203,7 @@ func (r *run) finishBars(ours, equal *callScore) {
 	r.doc.bar("finish", "true points left at the call", "at most 1 in 95 %", share(inOne, len(ours.left)) >= 0.95,
 		fmt.Sprintf("%d of %d calls, interval %s to %s; 95 %% of calls have at most %.2f left", inOne, len(ours.left), percent(lo), percent(hi), left), "%s", percent(share(inOne, len(ours.left))))
 	r.doc.bar("finish", "never called, of those that finish", "at most 10 %", share(ours.never, ours.finishing) <= 0.1, r.calledWhy(), "%s of %d", percent(share(ours.never, ours.finishing)), ours.finishing)
-	r.doc.bar("finish", "false calls on stalled ferments", "none", ours.falsely == 0, "called while stalled, or with more than 5 points left", "%d of %d", ours.falsely, ours.stalled)
+	r.doc.bar("finish", fmt.Sprintf("false calls (more than %d points left), stalled ferments among them", farFrom), "none", ours.falsely == 0, "called while it stood still, or too sure of its end", "%d of %d", ours.falsely, r.Budget.Noise*len(r.ferments))
 	gain := median(equal.delay) - median(ours.delay)
 	r.doc.bar("finish", "earlier than two equal readings, at an equal rate of early calls", "24 h on the median", gain >= 24,
 		fmt.Sprintf("early calls %s against %s; median delays %s and %s h", percent(ours.rate()), percent(equal.rate()), hoursOf(median(ours.delay)), hoursOf(median(equal.delay))), "%s h", hoursOf(gain))

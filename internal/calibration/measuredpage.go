@@ -5,8 +5,17 @@ import (
 	"math"
 )
 
-// horizons, days ahead from and to.
-var horizons = [][2]int{{1, 1}, {2, 2}, {3, 3}, {4, 5}, {6, 9}, {10, 14}}
+// horizon is days ahead, from and to.
+type horizon [2]int
+
+var horizons = []horizon{{1, 1}, {2, 2}, {3, 3}, {4, 5}, {6, 9}, {10, 14}}
+
+func (h horizon) String() string {
+	if h[0] == h[1] {
+		return fmt.Sprintf("%d d", h[0])
+	}
+	return fmt.Sprintf("%d to %d d", h[0], h[1])
+}
 
 func (r *run) reportMeasured(all [][]trial) {
 	r.doc.heading("Measured ferments")
@@ -31,7 +40,7 @@ func (r *run) perBatch(all [][]trial, of func(*trial) (sum, n float64)) (out []i
 }
 
 // inBand counts later readings inside a band, of a horizon.
-func inBand(s *scored, level int, h [2]int) (in, n float64) {
+func inBand(s *scored, level int, h horizon) (in, n float64) {
 	for _, d := range s.Days {
 		if d.Ahead < h[0] || d.Ahead > h[1] {
 			continue
@@ -49,7 +58,7 @@ func (r *run) reportCoverage(all [][]trial) {
 	held, judged := [len(levels)]int{}, 0
 	strays := [len(levels)]string{}
 	for _, h := range horizons {
-		row := []string{fmt.Sprintf("%d to %d days", h[0], h[1])}
+		row := []string{h.String()}
 		var n int
 		for k, level := range levels {
 			items := r.perBatch(all, func(t *trial) (float64, float64) { return inBand(&t.Ours, k, h) })
@@ -59,7 +68,7 @@ func (r *run) reportCoverage(all [][]trial) {
 			if v.holds(level) {
 				held[k]++
 			} else if n > 0 {
-				strays[k] += fmt.Sprintf("%d to %d days: %s. ", h[0], h[1], v)
+				strays[k] += fmt.Sprintf("%s ahead %s; ", h, v)
 			}
 		}
 		if n > 0 {
@@ -96,18 +105,19 @@ const scoredAsks = 2
 func (r *run) reportScores(all [][]trial) {
 	var rows [][]string
 	for k, ask := range asks {
-		worse := ""
+		worse, worseAt := "", 0
 		for j, now := range r.Budget.Hours {
 			row, gain := r.compare(ask.name, fmt.Sprintf("%g h", now), all[j:j+1], ask.of)
 			rows = append(rows, row)
 			if gain.mid < 0 {
-				worse += fmt.Sprintf("from %g h the gain is %s. ", now, gain)
+				worseAt++
+				worse += fmt.Sprintf("from %g h the gain is %s; ", now, gain)
 			}
 		}
 		row, gain := r.compare(ask.name, "pooled", all, ask.of)
 		rows = append(rows, row)
 		if k < scoredAsks {
-			r.doc.bar("measured", ask.name+", at each hour", "not worse than the logistic", worse == "", worse, "%s", orElse(worse, "better at each"))
+			r.doc.bar("measured", ask.name+", at each hour", "not worse than the logistic", worseAt == 0, worse, "worse from %d of %d hours", worseAt, len(all))
 			r.doc.bar("measured", ask.name+", pooled", "gain over the logistic above 0", gain.lo > 0, "the interval of the gain reaches 0", "gain %s", gain)
 		}
 	}

@@ -8,9 +8,9 @@ import (
 // Budget is how much work a run is given.
 type Budget struct {
 	Name     string
-	Exact    int    // posteriors of each shape with a known answer
-	Drawn    [4]int // batches drawn from the prior: hydrometer alone, with dial and strip, with weight, with all
-	Ferments int    // measured ferments
+	Exact    int            // posteriors of each shape with a known answer
+	Drawn    [numGroups]int // batches drawn from the prior, by their instruments
+	Ferments int            // measured ferments
 	Hours    []float64
 	Noise    int // draws of the hydrometer's errors on each measured ferment
 	Faulty   int // batches with each fault
@@ -20,9 +20,9 @@ type Budget struct {
 
 // budgets by name: about a minute, ten minutes and an hour on two cores.
 var budgets = []Budget{
-	{Name: "quick", Exact: 1, Drawn: [4]int{6, 1, 1, 1}, Ferments: 3, Hours: []float64{48}, Noise: 1, Faulty: 1, Healthy: 1, Members: 60},
-	{Name: "ci", Exact: 5, Drawn: [4]int{120, 30, 30, 30}, Ferments: 27, Hours: []float64{24, 48, 60, 72}, Noise: 2, Faulty: 12, Healthy: 60, Members: 250},
-	{Name: "full", Exact: 20, Drawn: [4]int{1000, 250, 250, 250}, Ferments: 27, Hours: []float64{24, 48, 60, 72}, Noise: 20, Faulty: 200, Healthy: 1000, Members: 250},
+	{Name: "quick", Exact: 1, Drawn: [numGroups]int{6, 1, 1, 1, 1}, Ferments: 3, Hours: []float64{48}, Noise: 1, Faulty: 1, Healthy: 1, Members: 60},
+	{Name: "ci", Exact: 5, Drawn: [numGroups]int{120, 30, 30, 30, 30}, Ferments: 27, Hours: []float64{24, 48, 60, 72}, Noise: 2, Faulty: 12, Healthy: 60, Members: 250},
+	{Name: "full", Exact: 20, Drawn: [numGroups]int{1000, 250, 250, 250, 250}, Ferments: 27, Hours: []float64{24, 48, 60, 72}, Noise: 20, Faulty: 200, Healthy: 1000, Members: 250},
 }
 
 // ParseBudget finds a budget by name.

@@ -42,7 +42,7 @@ type run struct {
 	Options
 	store    *Store
 	ferments []ferment.Ferment
-	ranks    [len(groups)][]ranked            // of batches drawn from the prior
+	ranks    [numGroups][]ranked              // of batches drawn from the prior
 	priors   []func() (estimate.Prior, error) // by ferment, learnt from other conditions
 	doc      document
 }

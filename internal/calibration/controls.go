@@ -44,7 +44,7 @@ func count(x []bool) (n int) {
 // normalControl ranks n truths in an exact normal posterior, as it is and too narrow.
 func (r *run) normalControl(n int) (exactly, tight tests) {
 	rng := r.rng(streamControl, n)
-	var all [len(groups)][]ranked
+	var all [numGroups][]ranked
 	x := make([]float64, r.Budget.Members)
 	for range n {
 		truth := rng.NormFloat64()

@@ -168,7 +168,7 @@ func (bl *Belief) keeping(fs []future) *Keeping {
 	}
 	k.Needed = unit.Gauge(bandOf(needed).P50)
 	k.Setting = k.Needed
-	if weakest, ok := bl.weakest(); ok {
+	if weakest, ok := lowestPlate(&bl.batch.Vessel); ok {
 		k.Rated = true
 		if most := vessel.HighestSetting(weakest); k.Setting > most {
 			k.Setting, k.Capped = most, true
@@ -195,9 +195,8 @@ func (bl *Belief) keeps(k *Keeping, own []vessel.OwnGas, fs []future) {
 	k.Volumes, k.Saves = bandOf(volumes), bandOf(saves)
 }
 
-// weakest is the lower of rating and safety valve; ok only where a rating is known.
-func (bl *Belief) weakest() (unit.Gauge, bool) {
-	v := &bl.batch.Vessel
+// lowestPlate is the lower of rating and safety valve, where that is known; ok only where a rating is known.
+func lowestPlate(v *batch.Vessel) (unit.Gauge, bool) {
 	if v.Rating == nil {
 		return 0, false
 	}

@@ -1,0 +1,112 @@
+package estimate
+
+import (
+	"errors"
+	"math"
+	"time"
+
+	"spile/bayes"
+	"spile/unit"
+	"spile/vessel"
+)
+
+// jointDraws is how many pairings of members are weighed: enough that a sum known to a tenth of its spread keeps hundreds.
+const jointDraws = 20_000
+
+// beyond is how many sds from the sum no pairing is taken for true.
+const beyond = 10
+
+// CylinderLoss is what one cylinder that feeds several vessels lost between two weighings, with what the weighings are
+// unsure by, a standard deviation.
+type CylinderLoss struct {
+	From, To time.Time
+	Mass     unit.Mass
+	SD       unit.Mass
+}
+
+// ShareCylinder ties beliefs about vessels that hang on one cylinder: its loss is one sum, of which each vessel took its part.
+// The beliefs come back with their members weighed anew; an error where the loss contradicts all of them.
+func ShareCylinder(bs []*Belief, loss CylinderLoss) ([]*Belief, error) {
+	sd := math.Max(float64(loss.SD), 0.001) // of a scale that shows grams
+	return together(bs, func(bl *Belief, w *world, z []float64) float64 {
+		from := float64(bl.followed(w, z, loss.From).Supplied)
+		return float64(bl.followed(w, z, loss.To).Supplied) - from
+	}, func(taken []float64) float64 {
+		sum := 0.0
+		for _, x := range taken {
+			sum += x
+		}
+		d := (float64(loss.Mass) - sum) / sd
+		if math.Abs(d) > beyond {
+			return math.Inf(-1)
+		}
+		return -(studentNu + 1) / 2.0 * math.Log1p(d*d/studentNu)
+	})
+}
+
+// alikeSD is how far the air around two vessels in one fridge differs, K (assumption).
+const alikeSD = 0.5
+
+// ShareAir ties beliefs about vessels in one fridge: what stands between wanted and kept temperature is nearly the same for all.
+func ShareAir(bs []*Belief) ([]*Belief, error) {
+	return together(bs, func(bl *Belief, _ *world, z []float64) float64 {
+		return bl.prior.value(HoldOffset, z[HoldOffset])
+	}, func(kept []float64) float64 {
+		mean := 0.0
+		for _, x := range kept {
+			mean += x / float64(len(kept))
+		}
+		sum := 0.0
+		for _, x := range kept {
+			sum -= (x - mean) * (x - mean) / (2 * alikeSD * alikeSD)
+		}
+		return sum
+	})
+}
+
+var errApart = errors.New("what was measured of all vessels together does not fit what is believed of each: look for gas lost between them")
+
+// together weighs pairings of members of all beliefs by what is known of one number of each, jointly.
+func together(bs []*Belief, read func(bl *Belief, w *world, z []float64) float64, logWeight func(x []float64) float64) ([]*Belief, error) {
+	values := make([][]float64, len(bs))
+	posteriors := make([]*bayes.Posterior, len(bs))
+	for k, bl := range bs {
+		posteriors[k] = bl.posterior
+		values[k] = make([]float64, len(bl.posterior.Z))
+		bl.each(len(values[k]), func(w *world, i int) { values[k][i] = read(bl, w, bl.posterior.Z[i]) })
+	}
+	x := make([]float64, len(bs))
+	tied, err := bayes.Together(posteriors, jointDraws, bs[0].options.Seed, func(members []int) float64 {
+		for k, m := range members {
+			x[k] = values[k][m]
+		}
+		return logWeight(x)
+	})
+	if errors.Is(err, bayes.ErrTooFew) {
+		return nil, errApart
+	}
+	if err != nil {
+		return nil, err
+	}
+	out := make([]*Belief, len(bs))
+	for k, bl := range bs {
+		b := *bl
+		b.posterior = tied[k]
+		out[k] = &b
+	}
+	return out, nil
+}
+
+// followed is the ledger of one member at a time up to now.
+func (bl *Belief) followed(w *world, z []float64, at time.Time) vessel.Ledger {
+	until := math.Min(at.Sub(bl.batch.Pitched).Seconds(), bl.tl.now)
+	w.start(z)
+	for i := range bl.tl.items {
+		if bl.tl.items[i].at > until {
+			break
+		}
+		w.apply(&bl.tl.items[i])
+	}
+	w.advance(math.Max(until, 0))
+	return w.sim.Ledger()
+}

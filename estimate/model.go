@@ -210,7 +210,7 @@ func defaultRelief(tl *timeline) unit.Gauge {
 
 // apply brings the vessel to the time of it and does what it says.
 func (w *world) apply(it *item) {
-	w.advance(it.at)
+	w.advance(it.when(w.z))
 	if it.event != nil {
 		w.do(it.event)
 	}

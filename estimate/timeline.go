@@ -17,10 +17,54 @@ type item struct {
 	event   *batch.Event   // something is done
 	fault   *vessel.Fault  // something breaks, or is mended
 	reading int            // index of the datum taken then, -1 for none
+	unsure  float64        // s, sd of at; 0: as exact as a clock
+	shift   int            // index in z of how far at is off, where unsure
+	from    float64        // at the earliest, where unsure: what comes before it does so
+	until   float64        // at the latest
 }
 
 // note says that something was noticed.
 func (it *item) note() bool { return it.event != nil && it.event.Kind == batch.Noticed }
+
+// findShifts gives what has no exact time an unknown of its own; what was done and read in one go shares it. It keeps its
+// place among what happened before and after.
+func (tl *timeline) findShifts() {
+	next := tl.dim()
+	for i := 0; i < len(tl.items); i++ {
+		if tl.items[i].unsure == 0 || tl.items[i].at > tl.now {
+			continue
+		}
+		last := i
+		for last+1 < len(tl.items) && tl.items[last+1].unsure > 0 && tl.items[last+1].at <= tl.items[last].at+inOneGo {
+			last++
+		}
+		from, until := 0.0, tl.now
+		if i > 0 {
+			from = tl.items[i-1].at
+		}
+		if last+1 < len(tl.items) {
+			until = math.Min(tl.items[last+1].at, tl.now)
+		}
+		for ; i <= last; i++ {
+			it := &tl.items[i]
+			it.shift, it.from, it.until = next, from, until
+		}
+		i--
+		next++
+		tl.shifts++
+	}
+}
+
+// inOneGo is how far apart the looks at the dial and the let-down between them stand, s.
+const inOneGo = 2.0
+
+// when is the time of it under z.
+func (it *item) when(z []float64) float64 {
+	if it.shift == 0 {
+		return it.at
+	}
+	return math.Min(math.Max(it.at+it.unsure*z[it.shift], it.from), it.until)
+}
 
 // datum is one reading as the likelihood sees it.
 type datum struct {
@@ -37,6 +81,7 @@ type timeline struct {
 	data     []datum
 	channels []channel
 	flags    []Flag           // readings that are asked about whatever is believed
+	shifts   int              // how many things have no exact time
 	notes    int              // of what somebody noticed
 	forced   []float64        // gravities of samples fermented out warm, SG
 	waiting  []batch.Step     // steps that wait for a condition, in the order of the programme
@@ -53,6 +98,7 @@ func newTimeline(b *batch.Batch, log batch.Log, now time.Time) *timeline {
 	tl.addEvents(b, log)
 	tl.addProgramme(b)
 	sort.SliceStable(tl.items, func(i, j int) bool { return tl.items[i].at < tl.items[j].at })
+	tl.findShifts()
 	tl.findHold()
 	tl.unsettle()
 	tl.repeat()
@@ -64,8 +110,8 @@ func (tl *timeline) addReadings(b *batch.Batch, log batch.Log) {
 	for _, e := range log.Events { // letting gas out is two looks at the dial
 		if e.Kind == batch.VentedTo {
 			readings = append(readings,
-				batch.Reading{Time: e.Time.Add(-time.Second), Quantity: batch.Pressure, Value: float64(e.From), Line: e.Line},
-				batch.Reading{Time: e.Time.Add(time.Second), Quantity: batch.Pressure, Value: float64(e.To), Line: e.Line})
+				batch.Reading{Time: e.Time.Add(-time.Second), Uncertain: e.Uncertain, Quantity: batch.Pressure, Value: float64(e.From), Line: e.Line},
+				batch.Reading{Time: e.Time.Add(time.Second), Uncertain: e.Uncertain, Quantity: batch.Pressure, Value: float64(e.To), Line: e.Line})
 		}
 	}
 	sort.SliceStable(readings, func(i, j int) bool { return readings[i].Time.Before(readings[j].Time) })
@@ -87,7 +133,7 @@ func (tl *timeline) addReadings(b *batch.Batch, log batch.Log) {
 			tl.track.add(at, r.Value, c)
 			continue
 		}
-		tl.items = append(tl.items, item{at: math.Max(at, 0), reading: len(tl.data)})
+		tl.items = append(tl.items, item{at: math.Max(at, 0), unsure: float64(r.Uncertain), reading: len(tl.data)})
 		tl.data = append(tl.data, datum{math.Max(at, 0), r.Value, tl.channels[c].Scatter, c, r})
 	}
 }
@@ -106,7 +152,7 @@ func (tl *timeline) addEvents(b *batch.Batch, log batch.Log) {
 		if e.Kind == batch.ForcedSample {
 			tl.forced = append(tl.forced, float64(e.Gravity))
 		}
-		it := item{at: at, event: e, set: e.Setting(), reading: -1}
+		it := item{at: at, unsure: float64(e.Uncertain), event: e, set: e.Setting(), reading: -1}
 		if it.note() {
 			tl.notes++
 		}
@@ -260,7 +306,7 @@ func (tl *timeline) dim() int {
 			n++
 		}
 	}
-	return n
+	return n + tl.shifts
 }
 
 // active lists the unknowns that the readings can speak of. Gas cannot be heard

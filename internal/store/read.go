@@ -1,0 +1,124 @@
+package store
+
+import (
+	"context"
+	"database/sql"
+	"fmt"
+
+	"spile/batch"
+)
+
+// Stored is an entry as it is kept.
+type Stored struct {
+	batch.Entry
+	Position int64
+	Form     []byte
+	Sum      batch.Sum
+}
+
+// Head is the end of one log.
+type Head struct {
+	Batch    batch.ID // zero: the cellar's own log
+	Position int64    // of the last entry
+	Sum      batch.Sum
+}
+
+// Heads are the ends of all logs, the cellar's own first.
+func (s *Store) Heads(ctx context.Context) ([]Head, error) {
+	rows, err := s.read.QueryContext(ctx, `SELECT id, head, sum FROM batch WHERE cellar = ? ORDER BY id`, s.cellar[:])
+	if err != nil {
+		return nil, s.fault(err)
+	}
+	defer rows.Close()
+	var out []Head
+	for rows.Next() {
+		var h Head
+		var id, sum []byte
+		if err := rows.Scan(&id, &h.Position, &sum); err != nil {
+			return nil, s.fault(err)
+		}
+		if err := fill(&h.Batch, id); err != nil {
+			return nil, s.fault(err)
+		}
+		copy(h.Sum[:], sum) // a short one is found by Verify, which compares it
+		out = append(out, h)
+	}
+	return out, s.fault(rows.Err())
+}
+
+// Log gives the entries of a log stored after a position (0: all), in storing order. An
+// entry whose checksum does not fit is named in damaged and left out: never is a number
+// shown that is not the one that was kept.
+func (s *Store) Log(ctx context.Context, id batch.ID, after int64) (entries []batch.Entry, damaged []Finding, err error) {
+	damaged, err = s.walk(ctx, id, after, func(e Stored) error {
+		entries = append(entries, e.Entry)
+		return nil
+	})
+	return entries, damaged, s.fault(err)
+}
+
+// Each calls f for every sound entry of every log, the cellar's own first, each in
+// storing order, all as they were at one moment.
+func (s *Store) Each(ctx context.Context, f func(Stored) error) (damaged []Finding, err error) {
+	heads, err := s.Heads(ctx)
+	if err != nil {
+		return nil, err
+	}
+	for _, h := range heads {
+		found, err := s.walk(ctx, h.Batch, 0, func(e Stored) error {
+			if e.Position > h.Position {
+				return nil // came in meanwhile
+			}
+			return f(e)
+		})
+		if err != nil {
+			return damaged, s.fault(err)
+		}
+		damaged = append(damaged, found...)
+	}
+	return damaged, nil
+}
+
+// walk reads a log row by row, and checks each against its checksum on the way.
+func (s *Store) walk(ctx context.Context, id batch.ID, after int64, f func(Stored) error) (damaged []Finding, err error) {
+	rows, err := s.read.QueryContext(ctx, `SELECT id, position, time, form, sum FROM entry WHERE cellar = ? AND batch = ? AND position >= ? ORDER BY position`, s.cellar[:], id[:], max(after, 1))
+	if err != nil {
+		return nil, err
+	}
+	defer rows.Close()
+	c := chain{batch: id}
+	for rows.Next() {
+		r, err := scan(rows)
+		if err != nil {
+			return damaged, err
+		}
+		if after > 0 && r.position == after { // only the link before
+			c.start(r)
+			continue
+		}
+		e, found := c.next(r)
+		if found != nil {
+			damaged = append(damaged, *found)
+		} else if err := f(e); err != nil {
+			return damaged, err
+		}
+	}
+	return damaged, rows.Err()
+}
+
+// row is one row of the table entry.
+type row struct {
+	id, form, sum  []byte
+	position, time int64
+}
+
+func scan(rows *sql.Rows) (r row, err error) {
+	return r, rows.Scan(&r.id, &r.position, &r.time, &r.form, &r.sum)
+}
+
+func fill(id *batch.ID, raw []byte) error {
+	if copy(id[:], raw) != len(id) || len(raw) != len(id) {
+		return fmt.Errorf("an id of %d bytes", len(raw))
+	}
+	return nil
+}

@@ -3,6 +3,7 @@ package calibration
 import (
 	"fmt"
 	"math"
+	"strings"
 
 	"spile/batch"
 	"spile/estimate"
@@ -107,6 +108,7 @@ const farFrom = 5
 // callScore sums up calls over ferments and draws.
 type callScore struct {
 	calls, early, finishing, never, falsely int
+	watched, missed                         int       // of those that finish: records that go on long enough, and never called among them
 	left, delay                             []float64 // points truly left; h after less than one was
 }
 
@@ -123,11 +125,9 @@ func (r *run) scoreCalls(hourOf func(i, draw int) float64) callScore {
 			if !falls {
 				s.finishing++
 				s.delay = append(s.delay, h-done)
+				s.follow(never, f.Last()-done >= watchedFor)
 			}
 			if never {
-				if !falls {
-					s.never++
-				}
 				continue
 			}
 			left := points(f.Gravity(h)) - points(terminal) // at least, where it still fell
@@ -142,6 +142,22 @@ func (r *run) scoreCalls(hourOf func(i, draw int) float64) callScore {
 		}
 	}
 	return s
+}
+
+// watchedFor is how long a record must go on after the end, h, for a call to be asked of it.
+const watchedFor = 72.0
+
+// follow counts a ferment that finishes.
+func (s *callScore) follow(never, watched bool) {
+	if watched {
+		s.watched++
+	}
+	if never {
+		s.never++
+	}
+	if never && watched {
+		s.missed++
+	}
 }
 
 // tolerances of two equal readings, points, largest and so quickest first.
@@ -202,7 +218,7 @@ func (r *run) finishBars(ours, equal *callScore) {
 	lo, hi := wilson(inOne, len(ours.left))
 	r.doc.bar("finish", "true points left at the call", "at most 1 in 95 %", share(inOne, len(ours.left)) >= 0.95,
 		fmt.Sprintf("%d of %d calls, interval %s to %s; 95 %% of calls have at most %.2f left", inOne, len(ours.left), percent(lo), percent(hi), left), "%s", percent(share(inOne, len(ours.left))))
-	r.doc.bar("finish", "never called, of those that finish", "at most 10 %", share(ours.never, ours.finishing) <= 0.1, r.calledWhy(), "%s of %d", percent(share(ours.never, ours.finishing)), ours.finishing)
+	r.doc.bar("finish", "never called, of those that finish", "at most 10 %", share(ours.never, ours.finishing) <= 0.1, r.calledWhy(ours), "%s of %d", percent(share(ours.never, ours.finishing)), ours.finishing)
 	r.doc.bar("finish", fmt.Sprintf("false calls (more than %d points left), stalled ferments among them", farFrom), "none", ours.falsely == 0, "called while it stood still, or too sure of its end", "%d of %d", ours.falsely, r.Budget.Noise*len(r.ferments))
 	gain := median(equal.delay) - median(ours.delay)
 	r.doc.bar("finish", "earlier than two equal readings, at an equal rate of early calls", "24 h on the median", gain >= 24,
@@ -210,13 +226,13 @@ func (r *run) finishBars(ours, equal *callScore) {
 }
 
 // calledWhy says how much there was to see of the ferments that finish.
-func (r *run) calledWhy() string {
-	s := ""
+func (r *run) calledWhy(s *callScore) string {
+	var ends []string
 	for i := range r.ferments {
 		f := &r.ferments[i]
 		if _, falls := f.Terminal(); !falls {
-			s += fmt.Sprintf("%s was finished at %.0f h and its record ends warm at %.0f h; ", f.Name, f.Finished(), warmUntil(f))
+			ends = append(ends, fmt.Sprintf("%s by %.0f h, cooled from %s, to %.0f h", f.Name, f.Finished(), hoursOf(f.ChilledAt()-24), f.Last()))
 		}
 	}
-	return s + "a hydrometer that may be off by a point leaves the end in doubt by as much"
+	return fmt.Sprintf("Of those whose record goes on for %g h after the end, %s of %d were never called; the others' records stop first. The ferments: %s", watchedFor, percent(share(s.missed, s.watched)), s.watched, strings.Join(ends, "; "))
 }

@@ -10,6 +10,7 @@ import (
 	"unicode/utf8"
 
 	"spile/calc"
+	"spile/internal/report"
 	"spile/working"
 )
 
@@ -40,9 +41,9 @@ func printJSON(w io.Writer, v any) error {
 func answerText(a *calc.Answer, opts calcOptions) string {
 	var b strings.Builder
 	fmt.Fprintf(&b, "%s\n\n", a.Calculation.Question)
-	columns(&b, resultRows(a, opts.units))
+	columns(&b, report.ResultRows(a, opts.units))
 	if a.Band != nil {
-		b.WriteString("\n" + wrap(bandSentence(a, opts.units), "  "))
+		b.WriteString("\n" + wrap(report.BandSentence(a, opts.units), "  "))
 	}
 	if len(a.Notes) > 0 {
 		b.WriteString("\n")
@@ -64,25 +65,6 @@ func answerText(a *calc.Answer, opts calcOptions) string {
 	return b.String()
 }
 
-// resultRows are the results for people, in the units chosen.
-func resultRows(a *calc.Answer, units calc.Units) [][2]string {
-	var rows [][2]string
-	for _, r := range a.Results {
-		words := r.Words
-		if words != "" && units.Chosen(r.Key) {
-			low, high := r.Value, r.Value
-			if a.Band != nil && a.Band.Key == r.Key {
-				low, high = a.Band.Low, a.Band.High
-			}
-			words = units.Of(r.Key).Words(r.Value, low, high)
-		}
-		if words != "" {
-			rows = append(rows, [2]string{r.Name, words})
-		}
-	}
-	return rows
-}
-
 func inputRows(inputs []calc.Given, units calc.Units) [][2]string {
 	var rows [][2]string
 	for _, in := range inputs {
@@ -94,30 +76,6 @@ func inputRows(inputs []calc.Given, units calc.Units) [][2]string {
 	}
 	return rows
 }
-
-// bandSentence says the error of a result in the words of people.
-func bandSentence(a *calc.Answer, units calc.Units) string {
-	m := units.Of(a.Band.Key)
-	low, high := m.Words(a.Band.Low, 0, 0), m.Words(a.Band.High, 0, 0)
-	if low == high {
-		m = m.Finer()
-		low, high = m.Words(a.Band.Low, 0, 0), m.Words(a.Band.High, 0, 0)
-	}
-	if m.Quantity == "pressure" && !units.Chosen(a.Band.Key) { // a value alone is said in psi too
-		low, high = psi.Words(a.Band.Low, 0, 0)+" ("+low+")", psi.Words(a.Band.High, 0, 0)+" ("+high+")"
-	} else {
-		low = strings.TrimSuffix(low, " "+m.Unit)
-	}
-	return fmt.Sprintf("Between %s and %s, nine times in ten: %s.", low, high, a.Band.Why)
-}
-
-var psi = func() *calc.Measure {
-	units, err := calc.ParseUnits("psi")
-	if err != nil {
-		panic(err) // a mistake of the program
-	}
-	return units.Of("kpa")
-}()
 
 // columns writes names and values side by side.
 func columns(b *strings.Builder, rows [][2]string) {

@@ -12,6 +12,7 @@ import (
 	"testing"
 
 	"spile/calc"
+	"spile/unit"
 )
 
 // What the numbers of the questions are held against. None is the program's own.
@@ -219,7 +220,7 @@ func (k check) reading(v any) float64 {
 	case !ok:
 		return math.NaN()
 	case strings.HasSuffix(k.path, "_kpa"):
-		return psi.Shown(x)
+		return x * unit.Kilopascal / unit.PSI
 	}
 	return x
 }

@@ -296,19 +296,30 @@ func (p *plot) place(i int) string {
 	return strings.TrimSpace(calc.Digits(p.xs[i], 3) + " " + p.x.measure.Unit)
 }
 
-// table is eleven points of the line at most, each in words.
-func (p *plot) table() string {
-	every := max((len(p.xs)-1)/10, 1)
-	var rows []string
-	for i := 0; i < len(p.xs); i += every {
-		row := p.place(i) + ": no answer"
+// rows are eleven points of the line at most: where, what comes out, and a remark.
+func (p *plot) rows() (rows [][3]string) {
+	for i := 0; i < len(p.xs); i += max((len(p.xs)-1)/10, 1) {
+		row := [3]string{p.place(i), "no answer", ""}
 		if !math.IsNaN(p.ys[i]) {
-			row = p.place(i) + ": " + p.value(p.ys[i])
+			row[1] = p.value(p.ys[i])
 		}
 		if p.curve.Passed[i] {
-			row += ", over the limit"
+			row[2] = "over the limit"
 		}
 		rows = append(rows, row)
+	}
+	return rows
+}
+
+// table is the rows in words.
+func (p *plot) table() string {
+	var rows []string
+	for _, r := range p.rows() {
+		text := r[0] + ": " + r[1]
+		if r[2] != "" {
+			text += ", " + r[2]
+		}
+		rows = append(rows, text)
 	}
 	return strings.Join(rows, "; ")
 }

@@ -121,8 +121,7 @@ func (bl *Belief) run(w *world, z []float64, member int, grid []float64, f *futu
 	}
 	f.terminal = float64(vessel.TerminalGravity(&w.params))
 	f.terminalABV = float64(vessel.TerminalABV(&w.params))
-	p := pilot{bl: bl, w: w, f: f, rng: rand.New(rand.NewPCG(bl.options.Seed+1, uint64(member)))}
-	p.waiting = bl.tl.waiting
+	p := bl.pilot(w, f, member)
 	next, tookNow := 0, false
 	for i, t := range grid {
 		if !tookNow && t >= bl.tl.now {
@@ -211,6 +210,11 @@ type pilot struct {
 	waiting  []batch.Step
 	lastLook float64
 	finished float64 // s since pitching at which readings first showed it finished, 0 for not yet
+}
+
+// pilot is the pilot of one member, with a random stream of its own.
+func (bl *Belief) pilot(w *world, f *future, member int) pilot {
+	return pilot{bl: bl, w: w, f: f, rng: rand.New(rand.NewPCG(bl.options.Seed+1, uint64(member))), waiting: bl.tl.waiting}
 }
 
 // items applies what happens up to t.

@@ -26,8 +26,10 @@ const (
 	// Odds beforehand (assumptions): people forget a let-down in one batch of thirty; one lid in fifty seals late.
 	ventOdds = 1.0 / 30
 	sealOdds = 1.0 / 50
-	// leastDrop between two readings of the gauge is more than two dials scatter: only then is a let-down thought of.
-	leastDrop = 2 * psi
+	// leastDrop between two readings of the gauge, in their scatter, is more than readings differ by: only then is a let-down
+	// thought of; and never for less than a drop that anybody lets out.
+	leastDrop   = 5 * math.Sqrt2
+	leastLetOut = 1 * psi
 	// coolsBy is K by which the beer may cool between the two: more explains a drop.
 	coolsBy = 2
 	// mostVents is how many drops are looked at, the largest first.
@@ -98,7 +100,7 @@ func (bl *Belief) forgottenVents(fs []future) []hypothesis {
 			continue
 		}
 		if last >= 0 {
-			if by := bl.tl.data[last].value - d.value; by > leastDrop && bl.unexplained(bl.tl.data[last].at, d.at) {
+			if by := bl.tl.data[last].value - d.value; by > max(leastDrop*bl.tl.channels[d.channel].Scatter, leastLetOut) && bl.unexplained(bl.tl.data[last].at, d.at) {
 				drops = append(drops, drop{last, i, by})
 			}
 		}

@@ -75,44 +75,6 @@ func (s *search) fate(bl *Belief, w *world, member int) fate {
 	return f
 }
 
-// start runs a member from pitching to now, and gives the next item.
-func (p *pilot) start(z []float64) (next int) {
-	p.w.start(z)
-	next = p.items(0, p.bl.tl.now)
-	p.w.advance(p.bl.tl.now)
-	return next
-}
-
-// toNow brings p to now and gives the next item: from where the member stands already, or by its own way where the
-// programme begins with the batch.
-func (s *search) toNow(p *pilot, member int) (next int) {
-	if s.from == 0 {
-		return p.start(s.members[member])
-	}
-	p.w.resume(s.presents[member])
-	for next < len(p.bl.tl.items) {
-		it := &p.bl.tl.items[next]
-		planned := it.event == nil && it.reading < 0 && it.at >= float64(s.from)
-		if it.at > p.bl.tl.now || planned {
-			break
-		}
-		next++
-	}
-	return next
-}
-
-// resume makes w the world that from is, with its own timeline ahead.
-func (w *world) resume(from *world) {
-	b, tl, sim := w.batch, w.tl, w.sim
-	*w = *from
-	w.batch, w.tl, w.sim = b, tl, sim
-	sim.CopyFrom(from.sim)
-	if w.controls.Track != nil {
-		w.controls.Track = w.tracked
-		sim.Set(w.actual(w.controls))
-	}
-}
-
 // judgeAt looks at the beer at t.
 func (s *search) judgeAt(f *fate, p *pilot, doubt, t float64) {
 	st := p.w.sim.State()

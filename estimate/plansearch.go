@@ -24,12 +24,9 @@ const (
 
 // search is the state of one plan being made.
 type search struct {
-	bl       *Belief
+	*Standing
 	wish     float64 // s since pitching
 	end      float64 // of the days looked at, s since pitching
-	from     unit.Duration
-	members  [][]float64
-	presents []*world // each member at now, read only
 	progress func(float64) bool
 	share    float64 // done
 
@@ -58,14 +55,8 @@ type attempt struct {
 }
 
 func newSearch(bl *Belief, ready time.Time, progress func(float64) bool) *search {
-	s := &search{bl: bl, wish: ready.Sub(bl.batch.Pitched).Seconds(), progress: progress, tried: map[knobs]*attempt{}}
-	s.from = unit.Duration(math.Ceil(bl.tl.now/unit.Hour) * unit.Hour)
+	s := &search{Standing: bl.standing(planMembers), wish: ready.Sub(bl.batch.Pitched).Seconds(), progress: progress, tried: map[knobs]*attempt{}}
 	s.end = bl.tl.now + math.Min(math.Max(planAhead, s.wish-bl.tl.now+planBeyond), mostAhead)
-	all := bl.members()
-	n := min(len(all), planMembers)
-	for i := range n {
-		s.members = append(s.members, all[i*len(all)/n])
-	}
 	s.weak, s.pressure = weakest(&bl.batch.Vessel)
 	s.most = psi * unit.Gauge(math.Floor(float64(s.weak-valveError)/psi))
 	s.needs = needs(bl.batch, s.coldest())
@@ -83,13 +74,7 @@ func newSearch(bl *Belief, ready time.Time, progress func(float64) bool) *search
 // survey brings every member to now, where all programmes part, and looks where they will end and whether the beer is
 // finished and cold already.
 func (s *search) survey() {
-	base := s.with(nil)
-	s.presents = make([]*world, len(s.members))
-	s.bl.each(len(s.members), func(_ *world, i int) {
-		w := newWorld(base.batch, base.tl, base.prior)
-		(&pilot{bl: base, w: w}).start(s.members[i])
-		s.presents[i] = w
-	})
+	s.bringToNow()
 	var ends, gauges []float64
 	finished := 0
 	for _, w := range s.presents {

@@ -1,9 +1,7 @@
 package estimate
 
 import (
-	"cmp"
 	"math"
-	"slices"
 	"strconv"
 
 	"spile/batch"
@@ -203,44 +201,4 @@ func (s *search) colder() int {
 		least = max(least, f.Coldest)
 	}
 	return int(min(max(math.Floor(float64(s.coldest()-least)+1e-9), 0), mostBelow))
-}
-
-// with is the belief of the same readings, followed by another programme from s.from on. What was set before then stays,
-// and so do reminders of the old programme that set nothing.
-func (s *search) with(steps []batch.Step) *Belief {
-	bl, tl, b := *s.bl, *s.bl.tl, *s.bl.batch
-	b.Programme = append(s.kept(), steps...)
-	slices.SortStableFunc(b.Programme, func(x, y batch.Step) int { return cmp.Compare(place(x), place(y)) })
-	tl.items = slices.DeleteFunc(slices.Clone(tl.items), func(it item) bool { return it.event == nil && it.reading < 0 })
-	tl.waiting = nil
-	tl.addProgramme(&b)
-	slices.SortStableFunc(tl.items, func(x, y item) int { return cmp.Compare(x.at, y.at) })
-	bl.batch, bl.tl = &b, &tl
-	return &bl
-}
-
-// kept are the steps of the batch's own programme that lie behind, and its reminders ahead.
-func (s *search) kept() []batch.Step {
-	var out []batch.Step
-	for _, p := range s.bl.batch.Programme {
-		reminder := p.Set == batch.Setting{Action: p.Set.Action} && p.Set.Action != ButterTest
-		if p.AtSet && p.At < s.from || reminder {
-			out = append(out, p)
-		}
-	}
-	return out
-}
-
-// place orders the steps of a programme: times, then gravity falling, then finished, then carbonated.
-func place(p batch.Step) float64 {
-	const stage = 1e12
-	switch {
-	case p.AtSet:
-		return float64(p.At)
-	case p.When.Kind == batch.GravityAtMost:
-		return 2*stage - float64(p.When.Gravity)
-	case p.When.Kind == batch.FinishedFor:
-		return 3*stage + float64(p.When.For)
-	}
-	return 4 * stage
 }

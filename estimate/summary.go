@@ -20,10 +20,7 @@ func (bl *Belief) summary(grid []float64, fs []future) (*Forecast, error) {
 		Diagnostics:     bl.diagnostics(),
 	}
 	f.Now = bl.snapshot(fs)
-	f.Milestones = Milestones{
-		Attenuated90: bl.milestone(fs, reachAttenuated90), Finished: bl.milestone(fs, reachFinished),
-		Cold: bl.milestone(fs, reachCold), Carbonated: bl.milestone(fs, reachCarbonated), Ready: bl.milestone(fs, reachReady),
-	}
+	f.Milestones = bl.milestones(fs)
 	f.Series = series(grid, fs)
 	f.Fermenting, f.CooledHours = bl.temperatures(&f.Series)
 	f.Worst = Worst{
@@ -41,6 +38,13 @@ func (bl *Belief) summary(grid []float64, fs []future) (*Forecast, error) {
 	f.Questions = bl.questions(grid, fs)
 	f.Next = bl.nextReading(grid, fs, toFinish)
 	return f, nil
+}
+
+func (bl *Belief) milestones(fs []future) Milestones {
+	return Milestones{
+		Attenuated90: bl.milestone(fs, reachAttenuated90), Finished: bl.milestone(fs, reachFinished),
+		Cold: bl.milestone(fs, reachCold), Carbonated: bl.milestone(fs, reachCarbonated), Ready: bl.milestone(fs, reachReady),
+	}
 }
 
 func (bl *Belief) snapshot(fs []future) Snapshot {

@@ -21,7 +21,15 @@ type commands struct {
 	Forecast ForecastCmd      `cmd:"" help:"What is in the vessel now, what comes, and what to do next."`
 	Plan     PlanCmd          `cmd:"" help:"What to set and when, to have it ready by a date."`
 	Demo     DemoCmd          `cmd:"" help:"Show it on a ferment that was measured elsewhere."`
+	Serve    ServeCmd         `cmd:"" help:"Open the pages in a browser on this machine."`
 	Calc     CalcCmd          `cmd:"" passthrough:"" help:"Work one question out: strength, water, gas, pressure. --list shows all."`
+	Import   ImportCmd        `cmd:"" help:"Bring a log, readings or a batch into the cellar."`
+	Export   ExportCmd        `cmd:"" help:"Print the logs of the cellar as JSON Lines."`
+	Backup   BackupCmd        `cmd:"" help:"Copy the cellar into one file, and read the copy back."`
+	Restore  RestoreCmd       `cmd:"" help:"Put a backup in the place of the cellar; what was there is kept aside."`
+	Verify   VerifyCmd        `cmd:"" help:"Compare everything with its checksums."`
+	Check    CheckCmd         `cmd:"" help:"A report about the cellar to show to others: numbers, no names."`
+	Where    WhereCmd         `cmd:"" help:"Name every file and folder that Spile uses."`
 	Version  kong.VersionFlag `help:"Print the version and end."`
 }
 
@@ -77,7 +85,7 @@ func run(args []string, stdout, stderr io.Writer) (code int) {
 	}()
 	var c commands
 	parser := kong.Must(&c, kong.Name("spile"), kong.Description(description), kong.Writers(stdout, stderr),
-		kong.Vars{"version": version()}, kong.ConfigureHelp(kong.HelpOptions{Compact: true, WrapUpperBound: 80}),
+		kong.Vars{"version": version(), "data": dataDir()}, kong.ConfigureHelp(kong.HelpOptions{Compact: true, WrapUpperBound: 80}),
 		kong.Exit(func(code int) { panic(ended(code)) }))
 	if len(args) == 0 {
 		args = []string{"--help"}

@@ -1,0 +1,94 @@
+package main
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"log/slog"
+	"net"
+	"net/http"
+	"net/netip"
+	"os"
+	"os/signal"
+	"strings"
+	"syscall"
+	"time"
+
+	"spile/internal/web"
+)
+
+// ServeCmd serves the pages until it is told to stop.
+type ServeCmd struct {
+	Listen string `default:"127.0.0.1:8417" placeholder:"ADDRESS:PORT" help:"Where the pages are served; this machine alone unless a wider address is asked for."`
+}
+
+// stopWithin is how long answers under way may take once the server is told to stop.
+const stopWithin = 5 * time.Second
+
+// Run serves until SIGINT or SIGTERM.
+func (c *ServeCmd) Run(ctx *Context) error {
+	if err := loopbackOnly(c.Listen); err != nil {
+		return badInput(err)
+	}
+	stopped, release := signal.NotifyContext(context.Background(), os.Interrupt, syscall.SIGTERM)
+	defer release()
+	return serve(stopped, ctx, c.Listen)
+}
+
+// serve answers on the address until the context ends, then lets what is under way finish.
+func serve(until context.Context, ctx *Context, listen string) error {
+	l, err := net.Listen("tcp", listen)
+	if err != nil {
+		return listenError(listen, err)
+	}
+	server := &http.Server{
+		Handler:           web.New(version(), slog.New(slog.NewTextHandler(ctx.Stderr, nil))),
+		ReadHeaderTimeout: 5 * time.Second, ReadTimeout: 30 * time.Second, WriteTimeout: time.Minute, IdleTimeout: 2 * time.Minute,
+		MaxHeaderBytes: 32 << 10,
+	}
+	if _, err := fmt.Fprintf(ctx.Stdout, "Spile is open at http://%s\nStop it with Ctrl-C.\n", l.Addr()); err != nil {
+		l.Close()
+		return err
+	}
+	ended := make(chan error, 1)
+	go func() { ended <- server.Serve(l) }()
+	select {
+	case err := <-ended:
+		return err
+	case <-until.Done():
+	}
+	last, cancel := context.WithTimeout(context.Background(), stopWithin)
+	defer cancel()
+	if err := server.Shutdown(last); err != nil {
+		return fmt.Errorf("stopped, with answers still under way after %v: %w", stopWithin, err)
+	}
+	if err := <-ended; !errors.Is(err, http.ErrServerClosed) {
+		return err
+	}
+	return nil
+}
+
+// loopbackOnly refuses what others could reach: that needs the owner's password, and there
+// is no store yet to keep one.
+func loopbackOnly(listen string) error {
+	host, _, err := net.SplitHostPort(listen)
+	if err != nil {
+		return fmt.Errorf("--listen: read %q; accepted is an address and a port, for example 127.0.0.1:8417", listen)
+	}
+	address, err := netip.ParseAddr(host)
+	if strings.EqualFold(host, "localhost") || err == nil && address.IsLoopback() {
+		return nil
+	}
+	return fmt.Errorf("--listen: read %q; others could reach that, which needs an owner's password, and none can be kept yet; accepted is this machine alone, for example 127.0.0.1:8417", listen)
+}
+
+// listenError says in one line why the address cannot be had.
+func listenError(listen string, err error) error {
+	switch {
+	case errors.Is(err, syscall.EADDRINUSE):
+		return fmt.Errorf("--listen: %s is taken by another program, perhaps Spile itself; stop that or take another port, for example --listen 127.0.0.1:8418", listen)
+	case errors.Is(err, syscall.EACCES):
+		return fmt.Errorf("--listen: %s is kept for the system; take a port above 1023, for example --listen 127.0.0.1:8417", listen)
+	}
+	return badInput(fmt.Errorf("--listen: %s cannot be had: %v", listen, err))
+}

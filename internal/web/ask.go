@@ -1,0 +1,256 @@
+package web
+
+import (
+	"net/url"
+	"regexp"
+	"slices"
+	"strings"
+
+	"spile/calc"
+)
+
+// field is one input of a form.
+type field struct {
+	Flag    calc.Flag
+	ID      string
+	Label   string
+	Hint    string
+	Typed   string
+	Unit    string // written behind the field: what a bare number counts in
+	Numeric bool   // a keyboard of digits is enough
+	Assumed string // what is taken where nobody knows; empty: nothing is
+	Unknown bool   // "I do not know"
+	Word    string // of the glossary, or empty
+	Error   string
+}
+
+// Described are the texts that go with the field, for readers.
+func (f field) Described() string {
+	ids := f.ID + "-hint"
+	if f.Error != "" {
+		ids = f.ID + "-error " + ids
+	}
+	return ids
+}
+
+// form is a question with what was typed into its fields.
+type form struct {
+	row    *calc.Calculation
+	tastes tastes
+	asked  bool
+	Fields []field
+	Beside string // what is wrong with the answers together, where no field is named
+}
+
+// glossaryOf leads from a kind of input to the word that explains it.
+var glossaryOf = map[string]string{"gravity": "gravity", "carbonation": "carbonation", "pressure": "gauge"}
+
+// readForm takes the query of a page: a flag each, and "unknown" for what is not known.
+func readForm(row *calc.Calculation, query url.Values, t tastes) *form {
+	f := &form{row: row, tastes: t}
+	samples := exampleIn(row, t.Units)
+	for _, flag := range row.Flags {
+		in := field{Flag: flag, ID: flag.Name, Typed: strings.TrimSpace(query.Get(flag.Name)), Word: glossaryOf[flag.Kind.Name]}
+		if flag.Kind.Choices != nil {
+			in.Word = ""
+		}
+		in.Label, in.Hint = label(row, flag)
+		if flag.Kind.Choices == nil {
+			in.Hint = strings.TrimSpace(in.Hint + " For example " + samples(flag) + ".")
+		}
+		m := t.Units.Of(flag.JSONKey())
+		if t.Units.Chosen(flag.JSONKey()) {
+			in.Unit = m.Unit
+		}
+		in.Numeric = in.Unit != "" || m.Unit == "" && flag.Kind.Suffix == "" || flag.Kind.Suffix == "sg" && m.Unit == ""
+		f.asked = f.asked || query.Has(flag.Name)
+		if flag.Default != "" {
+			in.Assumed = assumed(row, flag, t.Units)
+			in.Unknown = in.Typed == "" && (flag.Kind.Choices != nil || !query.Has(flag.Name) || slices.Contains(query["unknown"], flag.Name))
+		}
+		f.Fields = append(f.Fields, in)
+	}
+	return f
+}
+
+// exampleIn writes the values of the example, in the units chosen.
+func exampleIn(row *calc.Calculation, units calc.Units) func(calc.Flag) string {
+	samples := map[string]string{}
+	if a, err := row.Evaluate(example(row)); err == nil {
+		for _, in := range a.Inputs {
+			samples[in.Flag.Name] = in.Text
+			if units.Chosen(in.Flag.JSONKey()) {
+				samples[in.Flag.Name] = units.In(in)
+			}
+		}
+	}
+	return func(f calc.Flag) string {
+		if text, found := samples[f.Name]; found && f.Default == "" {
+			return text
+		}
+		return f.Example()
+	}
+}
+
+// assumed is the default as it is said.
+func assumed(row *calc.Calculation, flag calc.Flag, units calc.Units) string {
+	if a, err := row.Evaluate(example(row)); err == nil {
+		for _, in := range a.Inputs {
+			if in.Flag.Name == flag.Name && in.Default {
+				return units.In(in)
+			}
+		}
+	}
+	return flag.Default
+}
+
+// example is the worked case of a calculation.
+func example(row *calc.Calculation) map[string]string {
+	values := map[string]string{}
+	for i := 0; i+1 < len(row.Example); i += 2 {
+		values[row.Example[i]] = row.Example[i+1]
+	}
+	return values
+}
+
+var bareNumber = regexp.MustCompile(`^[+-]?[0-9]+([.,][0-9]+)?$`)
+
+// values are what was typed, a bare number with the unit that stands behind its field.
+func (f *form) values() map[string]string {
+	values := map[string]string{}
+	for _, in := range f.Fields {
+		if in.Typed == "" {
+			continue
+		}
+		values[in.Flag.Name] = in.Typed
+		if in.Unit != "" && in.Flag.Kind.Suffix != "sg" && bareNumber.MatchString(in.Typed) {
+			values[in.Flag.Name] = in.Typed + " " + in.Unit
+		}
+	}
+	return values
+}
+
+// address is where the question stands with these values, so that it can be kept.
+func address(row *calc.Calculation, values map[string]string, below string) string {
+	q := url.Values{}
+	for name, text := range values {
+		q.Set(name, text)
+	}
+	return "/work-it-out/" + row.Name + below + "?" + q.Encode()
+}
+
+// complete tells whether the query holds the values as they are, nothing less or more.
+func (f *form) complete(query url.Values) bool {
+	values := f.values()
+	for name := range query {
+		if query.Get(name) != values[name] || values[name] == "" {
+			return false
+		}
+	}
+	return true
+}
+
+// evaluate answers, or says beside each field what is wrong with it.
+func (f *form) evaluate() *calc.Answer {
+	f.checkMissing()
+	values := f.values()
+	a, err := f.row.Evaluate(values)
+	if err == nil && !f.Bad() {
+		return a
+	}
+	f.checkFields(values)
+	if !f.Bad() {
+		f.together(err.Error())
+	}
+	return nil
+}
+
+// checkMissing finds what must be given and is not.
+func (f *form) checkMissing() {
+	for i := range f.Fields {
+		in := &f.Fields[i]
+		switch {
+		case in.Typed != "" || in.Unknown:
+		case in.Assumed != "":
+			in.Error = "Type a value, or choose “I do not know”."
+		case in.Flag.Required && in.Flag.Kind.Choices != nil:
+			in.Error = "Choose one of these."
+		case in.Flag.Required:
+			in.Error = "Nothing was typed here. " + in.Hint
+		}
+	}
+}
+
+// checkFields finds what cannot be read.
+func (f *form) checkFields(values map[string]string) {
+	for i := range f.Fields {
+		in := &f.Fields[i]
+		if text, typed := values[in.Flag.Name]; typed {
+			in.Error = misread(f.row, in.Flag, text)
+		}
+	}
+}
+
+// misread is what is wrong with one value by itself: it is asked with examples in the place
+// of all that is needed besides.
+func misread(row *calc.Calculation, flag calc.Flag, text string) string {
+	values := map[string]string{}
+	for _, f := range row.Flags {
+		if f.Required {
+			values[f.Name] = f.Example()
+		}
+	}
+	values[flag.Name] = text
+	if _, err := row.Evaluate(values); err != nil {
+		if said, its := strings.CutPrefix(err.Error(), "--"+flag.Name+": "); its {
+			return sentence(said)
+		}
+	}
+	return ""
+}
+
+// together puts what is wrong with the values together beside the fields it names.
+func (f *form) together(said string) {
+	said = strings.TrimPrefix(said, f.row.Name+": ")
+	text, named := sentence(plain(f.row, said)), false
+	for i := range f.Fields {
+		in := &f.Fields[i]
+		for _, flag := range flagName.FindAllStringSubmatch(said, -1) {
+			if flag[1] == in.Flag.Name && !named {
+				in.Error, named = text, true
+			}
+		}
+	}
+	if !named {
+		f.Beside = text
+	}
+}
+
+// sentence begins with a capital and ends with a stop.
+func sentence(text string) string {
+	text = capital(text)
+	if !strings.HasSuffix(text, ".") && !strings.HasSuffix(text, "?") {
+		text += "."
+	}
+	return text
+}
+
+// Bad tells whether anything is wrong.
+func (f *form) Bad() bool {
+	return f.Beside != "" || slices.ContainsFunc(f.Fields, func(in field) bool { return in.Error != "" })
+}
+
+// Needed are the fields that have no default, Rest those that have one.
+func (f *form) Needed() []field { return f.which(false) }
+
+// Rest are the fields for which something is assumed unless it is given.
+func (f *form) Rest() []field { return f.which(true) }
+
+func (f *form) which(assumed bool) (out []field) {
+	for _, in := range f.Fields {
+		if (in.Assumed != "") == assumed {
+			out = append(out, in)
+		}
+	}
+	return out
+}

@@ -1,0 +1,100 @@
+package web
+
+import (
+	"encoding/json"
+	"net"
+	"net/http"
+	"net/netip"
+	"strings"
+)
+
+// mostBody is the largest body that is read.
+const mostBody = 64 << 10
+
+// policy lets a page use what this server gives and nothing else.
+const policy = "default-src 'none'; style-src 'self'; img-src 'self'; form-action 'self'; base-uri 'none'; frame-ancestors 'none'"
+
+// guard stands before everything: headers, a limit on bodies, no word from other sites.
+func guard(next http.Handler) http.Handler {
+	crossing := http.NewCrossOriginProtection()
+	crossing.SetDenyHandler(http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
+		refuse(w, r, http.StatusForbidden, "This came from a page of another site. Open Spile itself and send it from there.")
+	}))
+	inner := crossing.Handler(next)
+	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
+		h := w.Header()
+		h.Set("Content-Security-Policy", policy)
+		h.Set("X-Content-Type-Options", "nosniff")
+		h.Set("X-Frame-Options", "DENY")
+		h.Set("Referrer-Policy", "same-origin")
+		h.Set("Cross-Origin-Opener-Policy", "same-origin")
+		h.Set("Cross-Origin-Resource-Policy", "same-origin")
+		h.Set("Permissions-Policy", "camera=(), geolocation=(), microphone=()")
+		h.Set("Cache-Control", "no-store")
+		if !ownName(r.Host) {
+			refuse(w, r, http.StatusMisdirectedRequest, "This server answers to localhost and to its own address only.")
+			return
+		}
+		if r.ContentLength > mostBody {
+			refuse(w, r, http.StatusRequestEntityTooLarge, "That is more than 64 kB, which is the most that is read.")
+			return
+		}
+		r.Body = http.MaxBytesReader(w, r.Body, mostBody)
+		inner.ServeHTTP(w, r)
+	})
+}
+
+// ownName tells whether the host asked for is this machine, so that no foreign name that
+// was made to point here reads what stands on these pages.
+func ownName(host string) bool {
+	name, _, err := net.SplitHostPort(host)
+	if err != nil {
+		name = host
+	}
+	if strings.EqualFold(name, "localhost") {
+		return true
+	}
+	address, err := netip.ParseAddr(strings.Trim(name, "[]"))
+	return err == nil && address.IsLoopback()
+}
+
+// problem is an error of the machine door (RFC 9457).
+type problem struct {
+	Type   string `json:"type"`
+	Title  string `json:"title"`
+	Status int    `json:"status"`
+	Detail string `json:"detail"`
+}
+
+// refuse answers a machine with problem details and anybody else in one line.
+func refuse(w http.ResponseWriter, r *http.Request, status int, detail string) {
+	if !machine(r) {
+		http.Error(w, detail, status)
+		return
+	}
+	body, err := json.Marshal(problem{"about:blank", http.StatusText(status), status, detail})
+	if err != nil {
+		panic(err) // four plain fields
+	}
+	w.Header().Set("Content-Type", "application/problem+json")
+	w.WriteHeader(status)
+	w.Write(body) //nolint:errcheck // whoever asked has gone
+}
+
+// machine tells whether a program is asking.
+func machine(r *http.Request) bool {
+	return strings.HasPrefix(r.URL.Path, "/api/") || strings.HasPrefix(r.URL.Path, "/in/")
+}
+
+// missing answers for all that is not there.
+func (s *Site) missing(w http.ResponseWriter, r *http.Request) {
+	if machine(r) {
+		refuse(w, r, http.StatusNotFound, "Nothing is kept here under "+r.URL.Path+". Spile has no store yet.")
+		return
+	}
+	if r.Method != http.MethodGet && r.Method != http.MethodHead {
+		s.show(w, r, http.StatusMethodNotAllowed, "error", page{Title: "This page only shows", Content: "It takes nothing in. Start again from Vessels."})
+		return
+	}
+	s.show(w, r, http.StatusNotFound, "error", page{Title: "There is no such page", Content: "Look at the address once more, or start from Vessels."})
+}

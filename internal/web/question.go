@@ -1,0 +1,287 @@
+package web
+
+import (
+	"errors"
+	"math"
+	"net/http"
+	"slices"
+	"strconv"
+	"strings"
+
+	"spile/calc"
+	"spile/internal/report"
+	"spile/limit"
+	"spile/working"
+)
+
+// stage is a stretch of the path with its questions.
+type stage struct {
+	Name      string
+	Questions []*calc.Calculation
+}
+
+func (s *Site) path(w http.ResponseWriter, r *http.Request) {
+	var stages []stage
+	for _, name := range calc.Stages() {
+		st := stage{Name: name}
+		for _, c := range calc.Table() {
+			if c.Stage == name {
+				st.Questions = append(st.Questions, c)
+			}
+		}
+		stages = append(stages, st)
+	}
+	s.show(w, r, http.StatusOK, "path", page{Title: "Work it out", Here: "/work-it-out", Content: stages})
+}
+
+// questionView is the page of one question.
+type questionView struct {
+	Row           *calc.Calculation
+	About         string
+	Form          *form
+	Answer        *answerView
+	Cautions      []string // that hold whatever is typed
+	Example       string
+	Settings      string
+	Chosen        bool // units are
+	Before, After *calc.Calculation
+}
+
+func (s *Site) question(w http.ResponseWriter, r *http.Request) {
+	row, ok := calc.Find(r.PathValue("name"))
+	if !ok {
+		s.missing(w, r)
+		return
+	}
+	f := readForm(row, r.URL.Query(), readTastes(r))
+	v := questionView{Row: row, About: plain(row, row.About), Form: f, Example: address(row, example(row), ""),
+		Settings: "/settings?back=/work-it-out/" + row.Name, Chosen: len(f.tastes.Units) > 0}
+	v.Before, v.After = neighbours(row)
+	p, status := page{Title: row.Question, Here: "/work-it-out"}, http.StatusOK
+	if f.asked {
+		a := f.evaluate()
+		if a != nil && !f.complete(r.URL.Query()) {
+			http.Redirect(w, r, address(row, f.values(), ""), http.StatusSeeOther) // an address to keep: each number with its unit
+			return
+		}
+		if a == nil {
+			status, p.Wrong, p.Title = http.StatusUnprocessableEntity, true, "Error: "+p.Title
+		} else {
+			v.Answer = showAnswer(a, f)
+		}
+	}
+	if v.Answer == nil {
+		v.Cautions = standing(row)
+	}
+	p.Cautious = len(v.Cautions) > 0 || v.Answer != nil && len(v.Answer.Cautions) > 0
+	p.Content = v
+	s.show(w, r, status, "question", p)
+}
+
+// neighbours are the questions before and after on the path.
+func neighbours(row *calc.Calculation) (before, after *calc.Calculation) {
+	all := calc.Table()
+	i := slices.Index(all, row)
+	if i > 0 {
+		before = all[i-1]
+	}
+	if i+1 < len(all) {
+		after = all[i+1]
+	}
+	return before, after
+}
+
+// standing are the words of the catalogue that the example of a row carries: they stand
+// before the button, whatever is typed.
+func standing(row *calc.Calculation) (out []string) {
+	a, err := row.Evaluate(example(row))
+	if err != nil {
+		return nil
+	}
+	for _, key := range limit.Keys() {
+		if text := limit.Caution(key); strings.HasPrefix(string(key), "c.") && slices.Contains(a.Cautions, text) {
+			out = append(out, text)
+		}
+	}
+	return out
+}
+
+// answerView is an answer on a page.
+type answerView struct {
+	Name, Big string      // what was asked
+	More      [][2]string // what came out besides
+	Band      string
+	Notes     []string
+	Cautions  []string
+	Passed    bool
+	From      []given
+	Steps     []step
+	Ranges    []string
+	Sources   string
+	Plot      string // address of the drawing
+	Says      string // the drawing in a sentence
+	Over, Of  string
+	Rows      [][3]string
+	NoPlot    string
+	Table     string // address of the table for the door
+}
+
+// given is an input as it was understood.
+type given struct {
+	Name, Words string
+	Assumed     bool
+}
+
+// step is a line of the working.
+type step struct {
+	working.Step
+	Number string
+}
+
+func showAnswer(a *calc.Answer, f *form) *answerView {
+	units, row := f.tastes.Units, a.Calculation
+	v := &answerView{Passed: a.Passed, Cautions: a.Cautions, Ranges: a.Sheet.Valid, Sources: strings.Join(a.Sheet.Sources(), ", ")}
+	rows := report.ResultRows(a, units)
+	v.Name, v.Big, v.More = rows[0][0], rows[0][1], rows[1:]
+	if a.Band != nil {
+		v.Band = report.BandSentence(a, units)
+	}
+	for _, n := range a.Notes {
+		v.Notes = append(v.Notes, plain(row, n))
+	}
+	for _, in := range a.Inputs {
+		name, _ := label(row, in.Flag)
+		v.From = append(v.From, given{name, units.In(in), in.Default})
+	}
+	for _, st := range a.Sheet.Steps {
+		v.Steps = append(v.Steps, step{st, strings.TrimSpace(strconv.FormatFloat(st.Value, 'g', 6, 64) + " " + st.Unit)})
+	}
+	values := f.values()
+	v.draw(row, values, units)
+	if row.Card.Of != "" {
+		v.Table = address(row, values, "/table")
+	}
+	return v
+}
+
+// draw says where the plot of the answer is, and what it shows.
+func (v *answerView) draw(row *calc.Calculation, values map[string]string, units calc.Units) {
+	curve, err := row.Draw(values)
+	if err != nil {
+		v.NoPlot = "There is no plot for these numbers. " + sentence(plain(row, strings.TrimPrefix(withoutHint(err).Error(), row.Name+": ")))
+		return
+	}
+	v.Plot = address(row, values, "/plot.svg")
+	v.Says, v.Rows = report.CurveWords(curve, row.Plot.Of, units)
+	v.Over, _ = label(row, curve.Flag)
+	v.Of = curve.Keys[curve.Index(row.Plot.Of)].Name
+}
+
+// withoutHint is the reason without what only the command line is told.
+func withoutHint(err error) error {
+	if inner := errors.Unwrap(err); inner != nil {
+		return inner
+	}
+	return err
+}
+
+// plot is the drawing alone; its style stands in it.
+func (s *Site) plot(w http.ResponseWriter, r *http.Request) {
+	row, ok := calc.Find(r.PathValue("name"))
+	if !ok {
+		s.missing(w, r)
+		return
+	}
+	f := readForm(row, r.URL.Query(), readTastes(r))
+	curve, err := row.Draw(f.values())
+	if err != nil {
+		refuse(w, r, http.StatusUnprocessableEntity, plain(row, withoutHint(err).Error()))
+		return
+	}
+	w.Header().Set("Content-Security-Policy", "default-src 'none'; style-src 'unsafe-inline'; frame-ancestors 'none'")
+	w.Header().Set("Content-Type", "image/svg+xml")
+	if _, err := w.Write([]byte(report.Curve(curve, row.Plot.Of, f.tastes.Units))); err != nil {
+		s.log.Debug("plot not taken", "err", err)
+	}
+}
+
+// tableView is a table for the door.
+type tableView struct {
+	Row          *calc.Calculation
+	Of           string
+	Down, Across string
+	Heads        []string
+	Lines        []tableLine
+	From         []given
+	No, Gap      bool // marks that need a word
+	Cautions     []string
+	Paper        string
+	A4, Letter   string
+	Back         string
+}
+
+type tableLine struct {
+	At    string
+	Cells []string
+}
+
+func (s *Site) table(w http.ResponseWriter, r *http.Request) {
+	row, ok := calc.Find(r.PathValue("name"))
+	if !ok || row.Card.Of == "" {
+		s.missing(w, r)
+		return
+	}
+	t := readTastes(r)
+	values := readForm(row, r.URL.Query(), t).values()
+	back := "/work-it-out/" + row.Name
+	if len(values) > 0 {
+		back = address(row, values, "")
+	}
+	for _, steps := range []string{row.Card.Down, row.Card.Across} {
+		name, _, _ := strings.Cut(steps, "=")
+		delete(values, name)
+	}
+	g, err := row.Grid(values, t.Units)
+	if err != nil {
+		s.show(w, r, http.StatusUnprocessableEntity, "error", page{Title: "The table needs more", Here: "/work-it-out",
+			Content: sentence(plain(row, err.Error())) + " Answer the question first; the table is below its answer."})
+		return
+	}
+	v := showTable(g)
+	v.Back, v.Paper = back, "a4"
+	if r.URL.Query().Get("paper") == "letter" {
+		v.Paper = "letter"
+	}
+	v.A4, v.Letter = address(row, values, "/table")+"&paper=a4", address(row, values, "/table")+"&paper=letter"
+	s.show(w, r, http.StatusOK, "table", page{Title: row.Question, Here: "/work-it-out", Cautious: true, Content: v})
+}
+
+func showTable(g *calc.Grid) *tableView {
+	of, down, across := g.Units.Of(g.Of.Key), g.Units.Of(g.Down.JSONKey()), g.Units.Of(g.Across.JSONKey())
+	v := &tableView{Row: g.Calculation, Of: of.With(g.Of.Name), Cautions: g.Cautions}
+	v.Down, _ = label(g.Calculation, g.Down)
+	v.Across, _ = label(g.Calculation, g.Across)
+	for _, x := range g.AcrossAt {
+		v.Heads = append(v.Heads, strings.TrimSpace(calc.Digits(across.Shown(g.Across.Kind.InKey(x)), 4)+" "+across.Unit))
+	}
+	for i, y := range g.DownAt {
+		line := tableLine{At: strings.TrimSpace(calc.Digits(down.Shown(g.Down.Kind.InKey(y)), 4) + " " + down.Unit)}
+		for j := range g.AcrossAt {
+			value := g.Values[i][j]
+			switch {
+			case g.Passed[i][j]:
+				line.Cells, v.No = append(line.Cells, "no"), true
+			case math.IsNaN(value):
+				line.Cells, v.Gap = append(line.Cells, "-"), true
+			default:
+				line.Cells = append(line.Cells, strings.TrimSuffix(of.Words(value, value, value), " "+of.Unit))
+			}
+		}
+		v.Lines = append(v.Lines, line)
+	}
+	for _, in := range g.Inputs {
+		name, _ := label(g.Calculation, in.Flag)
+		v.From = append(v.From, given{name, g.Units.In(in), in.Default})
+	}
+	return v
+}

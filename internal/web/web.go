@@ -1,0 +1,164 @@
+// Package web serves the pages: plain HTML made here, usable without script, asking
+// nothing of any other machine. A page is a row of the table of routes, a handler and a
+// template; what all pages share is the layout, the style sheet and the guard.
+package web
+
+import (
+	"bytes"
+	"crypto/sha256"
+	"embed"
+	"encoding/hex"
+	"fmt"
+	"html/template"
+	"log/slog"
+	"net/http"
+	"strings"
+
+	"spile/internal/report"
+)
+
+//go:embed pages static
+var files embed.FS
+
+// Site is the pages of one server.
+type Site struct {
+	log     *slog.Logger
+	version string
+	meter   *meter
+	style   []byte
+	styled  string // where the style sheet is, with its own sum in the name
+	pages   map[string]*template.Template
+	handler http.Handler
+}
+
+// New makes the pages. They are for the loopback address alone: there is no login.
+func New(version string, log *slog.Logger) *Site {
+	s := &Site{log: log, version: version, meter: newMeter(), pages: map[string]*template.Template{}}
+	s.style = styleSheet()
+	sum := sha256.Sum256(s.style)
+	s.styled = "/static/" + hex.EncodeToString(sum[:6]) + ".css"
+	for _, name := range []string{"home", "path", "question", "table", "wrong", "glossary", "settings", "error"} {
+		s.pages[name] = template.Must(template.New("layout.html").Funcs(template.FuncMap{"nb": unbroken, "trade": trade, "first": capital}).
+			ParseFS(files, "pages/layout.html", "pages/"+name+".html"))
+	}
+	mux := http.NewServeMux()
+	for _, r := range s.routes() {
+		mux.HandleFunc(r.pattern, s.meter.count(r.pattern, r.handle))
+	}
+	s.handler = guard(mux)
+	return s
+}
+
+// route is one page or door.
+type route struct {
+	pattern string
+	handle  http.HandlerFunc
+}
+
+// routes is the table of all that is served.
+func (s *Site) routes() []route {
+	return []route{
+		{"GET /{$}", s.home},
+		{"GET /work-it-out", s.path},
+		{"GET /work-it-out/{name}", s.question},
+		{"GET /work-it-out/{name}/plot.svg", s.plot},
+		{"GET /work-it-out/{name}/table", s.table},
+		{"GET /something-is-wrong", s.wrong},
+		{"GET /glossary", s.glossary},
+		{"GET /settings", s.settings},
+		{"POST /settings", s.keepSettings},
+		{"GET " + s.styled, s.serveStyle},
+		{"GET /static/peg.svg", s.servePeg},
+		{"GET /healthz", s.healthz},
+		{"GET /metrics", s.metrics},
+		{"/", s.missing},
+	}
+}
+
+// ServeHTTP serves one request.
+func (s *Site) ServeHTTP(w http.ResponseWriter, r *http.Request) { s.handler.ServeHTTP(w, r) }
+
+// page is what the layout shows around the content of every page.
+type page struct {
+	Title    string
+	Here     string // address of the door in the navigation that is open
+	Style    string
+	Theme    string
+	Wrong    bool // the form has errors
+	Cautious bool // cautions stand on the page: the plate has the last word
+	Version  string
+	Content  any
+}
+
+// door is a line of the navigation.
+type door struct{ Name, Path string }
+
+// Doors are the pages that every page leads to.
+func (p page) Doors() []door {
+	return []door{{"Vessels", "/"}, {"Work it out", "/work-it-out"}, {"Glossary", "/glossary"}, {"Settings", "/settings"}}
+}
+
+// show writes a page; nothing is sent before the whole of it is made.
+func (s *Site) show(w http.ResponseWriter, r *http.Request, status int, name string, p page) {
+	p.Style, p.Theme, p.Version = s.styled, readTastes(r).Theme, s.version
+	var out bytes.Buffer
+	if err := s.pages[name].Execute(&out, p); err != nil {
+		s.log.Error("page", "name", name, "err", err)
+		http.Error(w, "The page could not be made. The reason is in the log of the server.", http.StatusInternalServerError)
+		return
+	}
+	w.Header().Set("Content-Type", "text/html; charset=utf-8")
+	w.WriteHeader(status)
+	if _, err := w.Write(out.Bytes()); err != nil {
+		s.log.Debug("page not taken", "err", err) // whoever asked has gone
+	}
+}
+
+func (s *Site) home(w http.ResponseWriter, r *http.Request) {
+	s.show(w, r, http.StatusOK, "home", page{Title: "Vessels", Here: "/"})
+}
+
+// styleSheet is the colours by meaning, in front of the shapes that use them.
+func styleSheet() []byte {
+	shapes, err := files.ReadFile("static/spile.css")
+	if err != nil {
+		panic(err) // it is part of the program
+	}
+	light, dark := report.Colours()
+	colours := fmt.Sprintf(`:root{color-scheme:light dark;%[1]s}
+@media (prefers-color-scheme:dark){:root{%[2]s}}
+:root[data-theme=light],:root[data-theme=glare]{color-scheme:light;%[1]s}
+:root[data-theme=dark]{color-scheme:dark;%[2]s}
+`, light, dark)
+	return append([]byte(colours), shapes...)
+}
+
+func (s *Site) serveStyle(w http.ResponseWriter, r *http.Request) {
+	w.Header().Set("Content-Type", "text/css; charset=utf-8")
+	s.keepForever(w, s.style)
+}
+
+func (s *Site) servePeg(w http.ResponseWriter, r *http.Request) {
+	drawing, err := files.ReadFile("static/peg.svg")
+	if err != nil {
+		panic(err)
+	}
+	w.Header().Set("Content-Type", "image/svg+xml")
+	s.keepForever(w, drawing)
+}
+
+// keepForever sends what never changes under its name.
+func (s *Site) keepForever(w http.ResponseWriter, body []byte) {
+	w.Header().Set("Cache-Control", "public, max-age=31536000, immutable")
+	if _, err := w.Write(body); err != nil {
+		s.log.Debug("file not taken", "err", err)
+	}
+}
+
+// capital makes the first letter a capital.
+func capital(text string) string {
+	if text == "" {
+		return ""
+	}
+	return strings.ToUpper(text[:1]) + text[1:]
+}

@@ -82,8 +82,11 @@ func absorption(in Inputs, out *Answer) error {
 		if s.p = in.gauge("pressure").Absolute(air); s.p <= co2.VapourPressure(s.t) {
 			return errOnlyVapour(in.gauge("pressure"))
 		}
-	} else if s.p, err = s.pressureFor(target, time); err != nil {
-		return err
+	} else {
+		if s.p, err = s.pressureFor(target, time); err != nil {
+			return err
+		}
+		out.Sheet.Step("p", "pressure under which it gets there, absolute", "found by trial", float64(s.p)/unit.Kilopascal, "kPa", "")
 	}
 	equilibrium := co2.Equilibrium(s.t, s.p, co2.BeerFactor{}, out.Sheet)
 	if equilibrium <= s.from {
@@ -132,21 +135,25 @@ func (s still) answer(in Inputs, out *Answer, time float64, air unit.Pressure) {
 		w.Step("t", "time", "from the law of Vt, turned round", time/unit.Hour, "h", "")
 		w.Error(time/unit.Hour/pace, pace*time/unit.Hour, why)
 		out.band("time_h", 0)
-		out.add("time_h", "It takes", time/unit.Hour, unit.FormatDuration(unit.Duration(time), unit.Duration(time)))
+		out.add("time_h", "It takes", time/unit.Hour, unit.FormatDuration(unit.Duration(time), unit.Duration(out.width()*unit.Hour)))
 	case !in.Has("pressure"):
-		w.Step("p", "pressure under which it gets there, absolute", "found by trial", float64(s.p)/unit.Kilopascal, "kPa", "")
-		out.addGauge("pressure_kpa", "Set the regulator to", s.p.Gauge(air), 0)
+		out.addGauge("pressure_kpa", in.regulator(s.p.Gauge(air), "Set the regulator to", "The pressure that gets it there"), s.p.Gauge(air), 0)
 	}
 	w.Step("Vt", "gas in the beer then", s.law(), float64(reached), "volumes", "")
 	if in.Has("time") {
 		w.Error(float64(s.after(time, 1/pace)), float64(s.after(time, pace)), why)
 		out.band("co2_volumes", 0)
 	}
-	out.add("co2_volumes", "Gas in the beer then", float64(reached), unit.FormatVolumes(reached, 0))
+	width := 0.0
+	if in.Has("time") {
+		width = out.width()
+	}
+	out.add("co2_volumes", "Gas in the beer then", float64(reached), unit.FormatVolumes(reached, unit.Volumes(width)))
 	out.add("equilibrium_volumes", "If it stands long enough", float64(equilibrium), unit.FormatVolumes(equilibrium, 0))
 	late := float64(s.after(time+unit.Hour, 1) - reached)
 	out.add("volumes_per_h", "An hour late adds", late, compact(late, 2)+" volumes")
 	s.thenHold(in, out, reached, air)
+	out.caution("c.regulator")
 	out.rate(in, s.p.Gauge(air))
 }
 
@@ -163,7 +170,17 @@ func (s still) explain(w *working.Sheet) {
 		w.Input("tau", "time constant, as the uptake given says", s.tau()/unit.Day, "days", working.Given)
 		return
 	}
+	_, gap := s.ends()
+	w.Step("kL", "speed at which beer takes gas up through its surface", "kL = 0.14 (g drho D²/mu)^(1/3) at the first gap; the law from memory", vessel.FilmVelocity(gap, s.t)*1e6, "µm/s", "Jahne1987")
 	w.Step("tau", "time constant at the start", "tau = volume/(kL · pi/4 d²)", s.tau()/unit.Day, "days", "")
+}
+
+// regulator names a setting as advice only where a rating allows it.
+func (in Inputs) regulator(set unit.Gauge, advice, otherwise string) string {
+	if in.Has("rating") && set < in.gauge("rating") {
+		return advice
+	}
+	return otherwise
 }
 
 // thenHold says what to set once it is there.
@@ -172,9 +189,8 @@ func (s still) thenHold(in Inputs, out *Answer, reached unit.Volumes, air unit.P
 	if err != nil || !in.Has("to-volumes") {
 		return
 	}
-	out.addGauge("hold_kpa", "Once it is there, set the regulator to", hold.Gauge(air), 0)
+	out.addGauge("hold_kpa", in.regulator(hold.Gauge(air), "Once it is there, set the regulator to", "Once it is there, it keeps its gas at"), hold.Gauge(air), 0)
 	out.Notes = append(out.Notes, "Stop in time: shut the cylinder, wait until the gauge stands, and read how much gas is in the beer.")
-	out.caution("c.regulator")
 	if s.p.Gauge(air) > hold.Gauge(air)+unit.PSI {
 		out.Notes = append(out.Notes, "Higher pressure than it needs at rest: left too long, it takes up too much.")
 	}

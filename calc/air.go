@@ -14,6 +14,7 @@ import (
 // Limits of exposure to carbon dioxide, ppm. References: [NIOSH1994]
 const (
 	dayLimit       = 5000  // mean of a working day
+	shortLimit     = 30000 // mean of a quarter of an hour
 	immediateLimit = 40000 // dangerous at once
 )
 
@@ -41,7 +42,7 @@ func roomAir(in Inputs, out *Answer) error {
 	if atOnce > 0 {
 		w.Step("c0", "at the start", "c0 = 1 - (1 - 420 ppm) exp(-released/(1.84 g/L · V))", start, "ppm", "")
 	} else {
-		w.Input("c0", "at the start", start, "ppm", working.Constant)
+		w.Input("c0", "at the start, outdoor air (memory)", start, "ppm", working.Constant)
 	}
 	w.Step("G", "gas at 20 °C", "G = rate/1.84 g/L", gas/unit.Litre*unit.Hour, "L/h", "")
 	w.Step("cs", "in the long run", "cs = 420 ppm + G/(n V)", steady, "ppm", "")
@@ -54,21 +55,28 @@ func roomAir(in Inputs, out *Answer) error {
 	}
 	out.add("co2_ppm", "Carbon dioxide after that time", now, compact(now, 2)+" ppm")
 	out.add("steady_ppm", "In the long run", steady, compact(steady, 2)+" ppm")
-	airCautions(out, max(start, now))
+	airCautions(out, max(start, now), steady)
 	return nil
 }
 
 // airCautions holds the worst of the air against published limits of exposure.
-func airCautions(out *Answer, worst float64) {
+func airCautions(out *Answer, worst, later float64) {
 	out.caution("c.room")
 	out.caution("c.fridge")
 	switch {
 	case worst >= immediateLimit:
 		out.Cautions = append([]string{"That is dangerous at once. Do not go in. Air it from outside first."}, out.Cautions...)
 		out.Passed = true
+	case worst >= shortLimit:
+		out.Cautions = append([]string{"That is above the limit for a quarter of an hour, 30 000 ppm. Stay out, and air it first."}, out.Cautions...)
+		out.Passed = true
 	case worst >= dayLimit:
 		out.Cautions = append([]string{"That is above the limit for a day of work, 5000 ppm. Air it before you stay."}, out.Cautions...)
 		out.Passed = true
+	case later >= dayLimit:
+		out.Cautions = append([]string{"Left longer it goes above the limit for a day of work, 5000 ppm. Air it sooner."}, out.Cautions...)
+	default:
+		out.Notes = append(out.Notes, "That is below the limit for a day of work, 5000 ppm. Near the floor and in a fridge there is more.")
 	}
 }
 
@@ -83,19 +91,22 @@ func cooldown(in Inputs, out *Answer) error {
 		return errCooling
 	}
 	extract, middle := unit.Plato(4.2), unit.Temperature((from+to)/2)
-	heat := in.number("volume") * wort.BeerDensity(extract, 0.036, middle) * wort.HeatCapacity(extract, middle)
+	density, capacity := wort.BeerDensity(extract, 0.036, middle), wort.HeatCapacity(extract, middle)
+	heat := in.number("volume") * density * capacity
 	tau := heat / in.number("ua")
 	t := tau * math.Log(1/share)
 	w := out.Sheet
 	w.Input("V", "beer", in.volume("volume").Litres(), "L", working.Given)
-	w.Input("UA", "loss of the vessel", in.number("ua"), "W/K", working.Given)
-	w.Step("C", "heat held", "C = V · density · heat capacity", heat/1e3, "kJ/K", "Llano2005")
+	in.loss(w)
+	w.Step("C", "heat held", fmt.Sprintf("C = V · %.4f kg/L · %.3f kJ/(kg K), an ordinary beer in the middle of the way", density/1e3, capacity/1e3), heat/1e3, "kJ/K", "Llano2005")
 	w.Step("tau", "time constant", "tau = C/UA", tau/unit.Hour, "h", "")
 	w.Step("t", "time", "t = tau ln((from - air)/(to - air))", t/unit.Hour, "h", "")
 	w.Error(0.8*t/unit.Hour, 1.4*t/unit.Hour, "the loss of a vessel, and slow mixing below 4 °C")
 	out.band("time_h", 0)
 	out.add("time_h", "Time to cool", t/unit.Hour, unit.FormatDuration(unit.Duration(t), unit.Duration(out.width()*unit.Hour)))
 	out.caution("l.would-pull-in")
+	out.mayFreeze(in.temperature("air")) // left alone it gets as cold as the air
+	out.caution("c.mains")
 	return nil
 }
 

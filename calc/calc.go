@@ -74,6 +74,9 @@ type Result struct {
 	Words string  // rounded, with unit; empty: for machines alone
 }
 
+// nineInTen is how many standard deviations to either side nine cases of ten lie within.
+const nineInTen = 1.645
+
 // Band is the error of the result named by Key, nine times in ten.
 type Band struct {
 	Key       string
@@ -312,9 +315,43 @@ func (a *Answer) width() float64 {
 	return a.Band.High - a.Band.Low
 }
 
+// words writes a result in its usual unit, no finer than its band supports.
+func (a *Answer) words(key string, v float64) string {
+	low, high := v, v
+	if a.Band != nil && a.Band.Key == key {
+		low, high = a.Band.Low, a.Band.High
+	}
+	return Units(nil).Of(key).Words(v, low, high)
+}
+
 // caution records words of the catalogue.
 func (a *Answer) caution(key limit.Key, slots ...string) {
 	a.Cautions = append(a.Cautions, limit.Fill(key, slots...))
+}
+
+// mayFreeze warns of cold at which beer may turn to ice.
+func (a *Answer) mayFreeze(t unit.Temperature) {
+	if t <= unit.Celsius(0) {
+		a.Cautions = append(a.Cautions, "Below 0 °C it may freeze. See spile calc freezing.")
+	}
+}
+
+// What a full vessel weighs, nearly: wort is heavier than water, and an empty vessel weighs so much (assumptions).
+const (
+	wortWeight = 1.05 // kg a litre
+	tare       = 5    // kg
+)
+
+// lift warns of the weight of so much wort or beer.
+func (a *Answer) lift(v unit.Volume) {
+	a.caution("c.lift", "litres", fmt.Sprintf("%.0f", v.Litres()), "kg", fmt.Sprintf("%.0f", v.Litres()*wortWeight+tare))
+}
+
+// headspace warns where less gas space is left than the liquid needs.
+func (a *Answer) headspace(room unit.Ratio) {
+	if room < limit.LeastHeadspace {
+		a.caution("l.headspace-small", "value", fmt.Sprintf("%.0f %%", room.Percent()), "limit", fmt.Sprintf("%.0f %%", limit.LeastHeadspace.Percent()))
+	}
 }
 
 // units is how the words of a caution write numbers.

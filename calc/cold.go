@@ -28,7 +28,7 @@ var coldRows = []*Calculation{
 			{Name: "from", Kind: temperatureKind, Help: "temperature at the start", Required: true},
 			{Name: "to", Kind: temperatureKind, Help: "temperature wanted", Required: true},
 			{Name: "air", Kind: temperatureKind, Help: "temperature of the air around it", Required: true},
-			{Name: "ua", Kind: conductanceKind, Help: "loss of the vessel; 3 to 4.5 W/K for a bare 20 to 23 L", Default: "3.7 W/K"},
+			{Name: "ua", Kind: conductanceKind, Help: lossHelp, Default: "3.7 W/K"},
 		},
 		Example: []string{"volume", "23 L", "from", "20 C", "to", "3 C", "air", "1 C", "ua", "4 W/K"},
 		Plot:    Plot{"to=1.5 C:19 C:70", ""},
@@ -70,7 +70,7 @@ var coldRows = []*Calculation{
 			{Name: "diameter", Kind: lengthKind, Help: "of the vessel inside", Sample: "0.30 m", Required: true},
 			{Name: "time", Kind: durationKind, Help: "under gas", Sample: "3 days"},
 			{Name: "to-volumes", Kind: volumesKind, Help: "gas wanted"},
-			{Name: "uptake", Kind: frequencyKind, Help: "share of the gap taken up an hour, as learnt; shaken hard 5 to 30 per h", Sample: "0.02 per h"},
+			{Name: "uptake", Kind: frequencyKind, Help: "share of the gap taken up an hour, as learnt; shaken hard 5 to 30 per h (memory)", Sample: "0.02 per h"},
 			altitudeFlag, ratingFlag,
 		},
 		Example: []string{"temperature", "1 C", "pressure", "10 psi", "from-volumes", "1.4 volumes", "volume", "23 L", "diameter", "0.30 m", "time", "3 days"},
@@ -186,6 +186,7 @@ func freezing(in Inputs, out *Answer) error {
 	w.Step("A", "alcohol by mass", "A = (p0 - RE)/(2.0665 - 0.010665 p0)", f.Ethanol.Percent(), "%", "Balling1865")
 	w.Step("t", "freezing point", "that of water with so much alcohol and extract in it", t.Celsius(), "°C", "Dean1999")
 	out.add("freezing_c", "First ice at", t.Celsius(), unit.FormatCelsius(t, 0))
+	out.Notes = append(out.Notes, "Keep it a degree warmer than that at least: a fridge swings.")
 	out.caution("c.frozen")
 	return nil
 }

@@ -3,6 +3,7 @@ package calc
 import (
 	"errors"
 	"fmt"
+	"math"
 
 	"spile/co2"
 	"spile/unit"
@@ -55,7 +56,7 @@ var fillingRows = []*Calculation{
 			{Name: "from-temperature", Kind: temperatureKind, Help: "at the first reading", Required: true},
 			{Name: "to-temperature", Kind: temperatureKind, Help: "at the second reading", Required: true},
 			{Name: "time", Kind: durationKind, Help: "between the readings", Required: true},
-			altitudeFlag,
+			instrumentsFlag, altitudeFlag,
 		},
 		Example: []string{"volume", "5 L", "from-pressure", "10 psi", "to-pressure", "9 psi", "from-temperature", "20 C", "to-temperature", "20 C", "time", "1 h"},
 		Plot:    Plot{"to-pressure=5 psi:10 psi:40", ""},
@@ -138,7 +139,7 @@ func sanitiser(in Inputs, out *Answer) error {
 		dose = in.number("volume") * in.number("strength") / in.number("product") * litre / in.number("density")
 		w.Input("c", "strength wanted", in.number("strength")*1e6, "ppm", working.Given)
 		w.Input("p", "strength of the product", in.number("product")*100, "%", working.Given)
-		w.Input("rho", "density of the product", in.number("density")/litre, "kg/L", working.Given)
+		w.Input("rho", "density of the product", in.number("density")/litre, "kg/L", in.origin("density"))
 		w.Step("d", "dose", "d = V c/(p rho)", dose/unit.Millilitre, "mL", "")
 	default:
 		return errSanitiser
@@ -160,8 +161,47 @@ func leak(in Inputs, out *Answer) error {
 	if err != nil {
 		return err
 	}
-	perDay := float64(rate.Mass()) / unit.Gram * unit.Day
-	out.add("leak_g_per_day", "It loses", perDay, compact(perDay, 2)+" g a day")
+	perDay := gramsPerDay(rate)
+	half, err := in.leakError(first, second, perDay)
+	if err != nil {
+		return err
+	}
+	out.Sheet.Error(perDay-half, perDay+half, "how finely dial and thermometer are read")
+	out.band("leak_g_per_day", 0)
+	out.add("leak_g_per_day", "It loses", perDay, out.words("leak_g_per_day", perDay))
+	leakVerdict(out, perDay, half)
 	out.caution("c.test")
 	return nil
+}
+
+func gramsPerDay(rate co2.LeakRate) float64 { return float64(rate.Mass()) / unit.Gram * unit.Day }
+
+// leakError is half the band of a leak, g a day: each reading moved by the scatter of its instrument.
+func (in Inputs) leakError(first, second co2.State, perDay float64) (float64, error) {
+	scatter, sum := gauges[int(in.number("instruments"))], 0.0
+	for _, moved := range []*co2.State{&first, &second} {
+		for _, by := range []co2.State{{Pressure: unit.Pressure(scatter.Pressure)}, {Temperature: unit.Temperature(scatter.Temperature)}} {
+			was := *moved
+			moved.Pressure += by.Pressure
+			moved.Temperature += by.Temperature
+			rate, err := co2.Leak(in.volume("volume"), first, second, nil)
+			if err != nil {
+				return 0, err
+			}
+			*moved, sum = was, math.Hypot(sum, gramsPerDay(rate)-perDay)
+		}
+	}
+	return nineInTen * sum, nil
+}
+
+// leakVerdict says whether what was read is more than the reading.
+func leakVerdict(out *Answer, perDay, half float64) {
+	switch {
+	case perDay > half:
+		out.Notes = append(out.Notes, fmt.Sprintf("It leaks. A kilogram of gas is gone in %s. Brush soapy water on the joints and look for bubbles.", unit.FormatDuration(unit.Duration(1000/perDay*unit.Day), 0)))
+	case perDay < -half:
+		out.Notes = append(out.Notes, "The gauge rose: gas came in, or the readings do not fit.")
+	default:
+		out.Notes = append(out.Notes, fmt.Sprintf("No leak that these readings could show: at most %.2g g a day. Twice the time shows half of that.", perDay+half))
+	}
 }

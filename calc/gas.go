@@ -40,7 +40,13 @@ func overcarbonated(in Inputs, out *Answer) error {
 	}
 	w.Step("n", "times", "each time: dissolved + gas space at pa = dissolved + gas space at rest", float64(n), "", "Weiss1974")
 	w.Step("V", "gas in the beer after them", "what is dissolved at rest", float64(now), "volumes", "Weiss1974")
-	out.add("cycles", "Let it down", float64(n), fmt.Sprintf("%d times; stop each time before foam reaches the valve", n))
+	out.add("cycles", "Let it down", float64(n), fmt.Sprintf("%d times", n))
+	out.Notes = append(out.Notes, "Gas off at the cylinder first. Some hours of rest between: the beer gives gas back slowly.")
+	if n > 15 {
+		out.Notes = append(out.Notes, "So little gas space takes many times. Pour some beer first, or move it to a larger vessel.")
+	}
+	out.Cautions = append(out.Cautions, letSlowly)
+	out.caution("c.room")
 	return nil
 }
 
@@ -59,7 +65,7 @@ func cylinder(in Inputs, out *Answer) error {
 	if in.Has("content") {
 		content := unit.Mass(in.number("content"))
 		batches := float64(content / batch)
-		out.Sheet.Step("n", "batches", "n = content/(carbonate + push)", batches, "", "")
+		out.Sheet.Step("n", "batches", "n = content/(m + mp)", batches, "", "")
 		out.add("batches", "Batches that the cylinder still carries", batches, fmt.Sprintf("%.1f", batches))
 	}
 	if in.Has("used") {
@@ -75,10 +81,9 @@ const useSD = 0.08
 
 // usedBeside holds what the cylinder lost beside what the beer took.
 func usedBeside(in Inputs, out *Answer, batch unit.Mass) {
-	const nineInTen = 1.645
 	extra := unit.Mass(in.number("used")) - batch
 	half := nineInTen * useSD * float64(batch)
-	out.Sheet.Step("x", "gas unaccounted for", "x = weight lost - carbonate - push", extra.Grams(), "g", "")
+	out.Sheet.Step("x", "gas unaccounted for", "x = weight lost - m - mp", extra.Grams(), "g", "")
 	out.Sheet.Error((float64(extra)-half)/unit.Gram, (float64(extra)+half)/unit.Gram, "volumes and carbonation are known to some percent")
 	out.band("unaccounted_g", 0)
 	out.add("unaccounted_g", "Unaccounted for", extra.Grams(), compact(extra.Grams(), 2)+" g")

@@ -16,7 +16,7 @@ var heatingRow = &Calculation{
 	Flags: []Flag{
 		{Name: "power", Kind: powerKind, Help: "of the belt"},
 		{Name: "to", Kind: temperatureKind, Help: "temperature wanted"},
-		{Name: "ua", Kind: conductanceKind, Help: "loss of the vessel; 3 to 4.5 W/K for a bare 20 to 23 L", Default: "3.7 W/K"},
+		{Name: "ua", Kind: conductanceKind, Help: lossHelp, Default: "3.7 W/K"},
 		{Name: "ambient", Kind: temperatureKind, Help: "of the room or fridge", Required: true},
 		{Name: "volume", Kind: volumeKind, Help: "beer at work"},
 		{Name: "pace", Kind: paceKind, Help: "how fast its gravity falls; brisk is 15 points/day"},
@@ -26,17 +26,29 @@ var heatingRow = &Calculation{
 	run:     heating,
 }
 
+// lossHelp says what the loss of a vessel is where nobody measured it. The figures are from memory.
+const lossHelp = "loss of the vessel; 3 to 4.5 W/K for a bare 20 to 23 L (memory)"
+
+// loss is a line of working for the loss of the vessel.
+func (in Inputs) loss(w *working.Sheet) {
+	name := "loss of the vessel"
+	if in.given["ua"].Default {
+		name += " (memory)"
+	}
+	w.Input("UA", name, in.number("ua"), "W/K", in.origin("ua"))
+}
+
 var (
 	errHeating = errors.New("give --power or --to, one of them; or neither, with --volume and --pace")
 	errAtWork  = errors.New("give both --volume and --pace for beer at work, or neither")
 )
 
 func heating(in Inputs, out *Answer) error {
-	byPower, byTemperature, working := in.Has("power"), in.Has("to"), in.Has("pace")
+	byPower, byTemperature, atWork := in.Has("power"), in.Has("to"), in.Has("pace")
 	switch {
-	case in.Has("volume") != working:
+	case in.Has("volume") != atWork:
 		return errAtWork
-	case byPower && byTemperature || !byPower && !byTemperature && !working:
+	case byPower && byTemperature || !byPower && !byTemperature && !atWork:
 		return errHeating
 	}
 	ua, ambient, power := in.number("ua"), in.temperature("ambient"), in.number("power")
@@ -58,26 +70,27 @@ func heating(in Inputs, out *Answer) error {
 // workingHeat is the heat of beer at work, W.
 func workingHeat(in Inputs, out *Answer) float64 {
 	if !in.Has("pace") {
+		out.Sheet.Input("Q", "heat of the yeast, as none is told of", 0, "W", working.Default)
 		return 0
 	}
 	perPoint := vessel.GasPerPoint(usualOriginal) / wort.CO2PerExtract * in.number("volume") * wort.HeatOfFermentation
 	q := perPoint * in.number("pace") / unit.Day
 	out.Sheet.Input("v", "fall of gravity", in.number("pace"), "points a day", working.Given)
-	out.Sheet.Step("Q", "heat of the yeast", "Q = extract used a day · 575 kJ/kg", q, "W", "")
+	out.Sheet.Step("Q", "heat of the yeast", "Q = extract used a day · 575 kJ/kg", q, "W", "GeeRamirez1988")
 	return q
 }
 
 func heatingAnswer(in Inputs, out *Answer, power, yeastHeat float64, t unit.Temperature) {
 	ua, ambient, w := in.number("ua"), in.temperature("ambient"), out.Sheet
-	w.Input("UA", "loss of the vessel", ua, "W/K", working.Given)
+	in.loss(w)
 	w.Input("ta", "room", ambient.Celsius(), "°C", working.Given)
 	if in.Has("to") {
 		w.Step("P", "heat", "P = UA (t - ta) - Q", power, "W", "")
 		w.Error(0.8*power, 1.2*power, "the loss of a vessel is known to a fifth")
 		out.band("power_w", 0)
-		out.add("power_w", "Heat it takes", power, compact(power, 2)+" W")
+		out.add("power_w", "Heat it takes", power, out.words("power_w", power))
 	} else {
-		w.Input("P", "heat", power, "W", working.Given)
+		w.Input("P", "heat", power, "W", in.origin("power"))
 	}
 	w.Step("t", "where it ends", "t = ta + (P + Q)/UA", t.Celsius(), "°C", "")
 	if !in.Has("to") {
@@ -85,10 +98,17 @@ func heatingAnswer(in Inputs, out *Answer, power, yeastHeat float64, t unit.Temp
 		w.Error(ambient.Celsius()+rise/1.2, ambient.Celsius()+rise/0.8, "the loss of a vessel is known to a fifth")
 		out.band("steady_c", 0)
 	}
-	out.add("steady_c", "It ends at", t.Celsius(), unit.FormatCelsius(t, 0))
+	out.add("steady_c", "It ends at", t.Celsius(), out.words("steady_c", t.Celsius()))
 	if yeastHeat > 0 {
 		out.add("yeast_w", "Heat of the yeast", yeastHeat, fmt.Sprintf("%.1f W", yeastHeat))
 		out.Notes = append(out.Notes, fmt.Sprintf("The yeast alone holds it %.1f °C above the air around it.", yeastHeat/ua))
 	}
+	if t > unit.Celsius(mostForBeer) {
+		out.Cautions = append(out.Cautions, "That is too warm for beer and yeast, and heat weakens plastic. Take less heat, and a thermostat.")
+	}
+	out.Cautions = append(out.Cautions, "Warm beer lets gas go: watch the gauge. See spile calc warming.")
 	out.caution("c.mains")
 }
+
+// mostForBeer is the temperature above which nobody means to keep beer, °C: the hottest yeasts work below it (memory).
+const mostForBeer = 40

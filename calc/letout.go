@@ -26,6 +26,9 @@ var ventRow = &Calculation{
 	run:     vent,
 }
 
+// letSlowly stands wherever gas is let out.
+const letSlowly = "Let it down slowly, faces away, and stop before foam reaches the valve."
+
 func vent(in Inputs, out *Answer) error {
 	gas, err := in.gas()
 	if err != nil {
@@ -55,7 +58,7 @@ func vent(in Inputs, out *Answer) error {
 	if after > 0 {
 		out.Notes = append(out.Notes, "Anything rough that falls into beer with gas in it makes a fountain: dry hops go in slowly, cold, or before there is gas.")
 	}
-	out.Cautions = append(out.Cautions, "Let it down slowly, and stop before foam reaches the valve.")
+	out.Cautions = append(out.Cautions, letSlowly)
 	out.caution("c.open")
 	out.caution("c.room")
 	return nil
@@ -87,20 +90,21 @@ func gasOff(in Inputs, out *Answer) error {
 	if p <= co2.VapourPressure(t) {
 		return errOnlyVapour(in.gauge("pressure"))
 	}
-	poured := in.volume("poured")
+	poured, w := in.volume("poured"), out.Sheet
+	w.Input("p0", "pressure before, absolute", float64(p)/unit.Kilopascal, "kPa", working.Given)
+	w.Input("Vp", "beer poured", poured.Litres(), "L", working.Given)
 	if p, err = gas.Poured(t, p, poured); err != nil {
 		return err
 	}
-	v := co2.Equilibrium(t, p, co2.BeerFactor{}, out.Sheet)
-	w := out.Sheet
-	w.Input("Vp", "beer poured", poured.Litres(), "L", working.Given)
-	w.Step("p", "pressure at the end, absolute", "each glass takes its gas along; the rest comes to rest in more room", float64(p)/unit.Kilopascal, "kPa", "Weiss1974")
+	w.Step("p", "absolute pressure after it", "each glass takes its gas along; the rest comes to rest in more room", float64(p)/unit.Kilopascal, "kPa", "Weiss1974")
+	v := co2.Equilibrium(t, p, co2.BeerFactor{}, w)
 	out.addGauge("pressure_kpa", "Pressure then", p.Gauge(air), 0)
 	out.add("co2_volumes", "Gas in the beer then", float64(v), unit.FormatVolumes(v, 0))
 	if p < air {
 		out.Notes = append(out.Notes, "The pressure is used up: no more comes out of the tap before that.")
 	}
 	out.Notes = append(out.Notes, "Poured faster than the beer gives gas back, the gauge falls lower and climbs again overnight.")
+	out.caution("c.drink")
 	return nil
 }
 
@@ -148,12 +152,11 @@ func scale(in Inputs, out *Answer) error {
 	if made < 0 || made/wort.CO2PerExtract/wortMass > 0.86*p0 {
 		return fmt.Errorf("%s lost does not fit %s of wort of %s: check weight, samples and volume", unit.FormatMass(unit.Mass(in.number("lost")), 0), unit.FormatVolume(in.volume("volume"), 0), unit.FormatGravity(og, 0))
 	}
-	const nineInTen = 1.645
 	half := nineInTen * math.Hypot(g-gravity(made+math.Sqrt2*in.number("scatter"), wortMass), g-gravity(made, wortMass*(1+volumeSD)))
 	w := out.Sheet
 	w.Input("ml", "weight lost", in.number("lost")/unit.Gram, "g", working.Given)
 	w.Step("mk", "gas kept in the beer and above it", "at rest at the pressure and temperature", kept/unit.Gram, "g", "Weiss1974")
-	w.Step("ma", "air driven out", "ma = 1.2 g/L · gas space", drivenOut/unit.Gram, "g", "")
+	w.Step("ma", "air driven out", "ma = 1.2 g/L (memory) · gas space", drivenOut/unit.Gram, "g", "")
 	w.Step("m", "gas made", "m = ml + mk - ma", made/unit.Gram, "g", "")
 	w.Step("SG", "gravity", "of wort that gave so much gas, 0.463 g for each g of extract", g, "", "Balling1865")
 	w.Error(g-half, g+half, "two weighings, and the volume of the wort")
@@ -161,6 +164,7 @@ func scale(in Inputs, out *Answer) error {
 	out.add("gravity_sg", "Gravity", g, unit.FormatGravity(unit.Gravity(g), unit.Gravity(2*half)))
 	out.add("made_g", "Gas made", made/unit.Gram, compact(made/unit.Gram, 3)+" g")
 	out.add("kept_g", "of which still in the vessel", kept/unit.Gram, compact(kept/unit.Gram, 2)+" g")
+	out.lift(in.volume("volume"))
 	return nil
 }
 
@@ -190,7 +194,6 @@ func difference(in Inputs, out *Answer) error {
 	w.Input("s", "scatter of a reading", s, "", working.Given)
 	w.Step("z", "difference over its scatter", "z = |x2 - x1|/(s √2)", z, "", "")
 	w.Step("P", "how often readings of the same differ so much", "P = 2 (1 - Φ(z)), Φ the normal distribution", chance*100, "%", "")
-	const nineInTen = 1.645
 	half := nineInTen * math.Sqrt2 * s
 	w.Error(d-half, d+half, "the scatter of both readings")
 	out.band("difference_number", 0)

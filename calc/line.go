@@ -202,6 +202,18 @@ func (in Inputs) stream(w *working.Sheet) (stream, string, error) {
 	return now, "length", nil
 }
 
+// from marks inputs of a relation, by symbol, with the origin of the flag each came from.
+func (in Inputs) from(w *working.Sheet, flags map[string]string) {
+	if w == nil {
+		return
+	}
+	for i := range w.Steps {
+		if s := &w.Steps[i]; s.Formula == "" && flags[s.Symbol] != "" {
+			s.Origin = in.origin(flags[s.Symbol])
+		}
+	}
+}
+
 // origin says whether somebody gave the flag.
 func (in Inputs) origin(name string) working.Origin {
 	switch given, ok := in.given[name]; {
@@ -362,6 +374,7 @@ func transfer(in Inputs, out *Answer) error {
 	out.Notes = append(out.Notes, "Stop by weight. Never open the keg's valve wide to speed it: the beer foams.")
 	out.caution("c.regulator")
 	out.caution("c.room")
+	out.lift(volume)
 	return nil
 }
 
@@ -399,7 +412,6 @@ func lostBetween(gas vessel.Gas, t unit.Temperature, before unit.Volumes, to uni
 	if w == nil {
 		return 0, 0, nil
 	}
-	const nineInTen = 1.645
 	low, high = unit.Volumes(math.Inf(1)), unit.Volumes(math.Inf(-1))
 	for _, level := range []float64{-nineInTen, 0, nineInTen} {
 		gas.Factor = co2.BeerFactor{Level: level * co2.BeerLevelSD, Slope: level * co2.BeerSlopeSD}
@@ -439,8 +451,6 @@ func (in Inputs) kegSays(out *Answer, hold, rest unit.Gauge) {
 	if to := in.gauge("to-pressure"); to < hold-unit.PSI {
 		out.Notes = append(out.Notes, fmt.Sprintf("It foams on its way in: the keg stands at %s, and the gas stays in the beer from %s.", gaugeWords(to, 0), gaugeWords(hold, 0)))
 	}
-	if room := 1 - unit.Ratio(in.number("volume")/in.number("keg")); room <= limit.LeastHeadspace {
-		out.caution("l.headspace-small", "value", fmt.Sprintf("%.0f %%", room.Percent()), "limit", fmt.Sprintf("%.0f %%", limit.LeastHeadspace.Percent()))
-	}
+	out.headspace(1 - unit.Ratio(in.number("volume")/in.number("keg")))
 	out.rate(in, max(in.gauge("from-pressure"), rest))
 }

@@ -93,11 +93,11 @@ func (o own) answer(in Inputs, out *Answer, needed unit.Pressure) error {
 	w.Step("m", "gas still to be made", "m = 0.9565 g for each g of alcohol, and 0.463 g for each g of sugar", o.Made*co2.MolarMass/unit.Gram, "g", "Balling1865")
 	w.Step("pset", "setting that keeps the gas wished for, absolute", "equilibrium of beer and the gas above it; chilled shut where it is wished cold", float64(needed)/unit.Kilopascal, "kPa", "Weiss1974")
 	w.Step("pe", "pressure in the end, absolute", "what is there and what is made, at rest, at most the setting", float64(p)/unit.Kilopascal, "kPa", "Weiss1974")
-	w.Step("V", "gas in the beer then", "what is dissolved at rest", float64(volumes), "volumes", "Weiss1974")
+	w.Step("Ve", "gas in the beer then", "what is dissolved at rest", float64(volumes), "volumes", "Weiss1974")
 	w.Error(float64(least)*0.97, float64(most)*1.03, "a hydrometer 4 points off either way, and the solubility of gas in beer")
 	out.band("co2_volumes", 0)
-	out.addGauge("pressure_kpa", "Set the working valve to", set, 0)
-	out.add("co2_volumes", "Gas in the beer then", float64(volumes), unit.FormatVolumes(volumes, 0))
+	out.addGauge("pressure_kpa", in.advised(set, "Set the working valve to", "The setting that would keep it"), set, 0)
+	out.add("co2_volumes", "Gas in the beer then", float64(volumes), unit.FormatVolumes(volumes, unit.Volumes(out.width())))
 	if lacks > 0 && !capped {
 		sugar := unit.Mass(lacks * co2.MolarMass / wort.CO2PerExtract)
 		out.add("sugar_g", "Sugar that would make up the rest", sugar.Grams(), unit.FormatMass(sugar, 0))
@@ -145,21 +145,33 @@ func highestSetting(in Inputs) (unit.Gauge, bool) {
 
 // weakest is the lower of rating and safety valve.
 func weakest(in Inputs) unit.Gauge {
-	if in.Has("safety-relief") {
-		return min(in.gauge("rating"), in.gauge("safety-relief"))
+	if safety, ok := in.safety(); ok {
+		return min(in.gauge("rating"), safety)
 	}
 	return in.gauge("rating")
 }
 
+// safety is the setting of the safety valve, if one was named.
+func (in Inputs) safety() (unit.Gauge, bool) {
+	for _, name := range []string{"safety-relief", "set"} {
+		if in.Has(name) {
+			return in.gauge(name), true
+		}
+	}
+	return 0, false
+}
+
 // cautions holds setting and worst case against the plates.
 func (o own) cautions(in Inputs, out *Answer, set unit.Gauge, off float64) {
-	out.rate(in, set)
-	if in.Has("rating") {
-		out.caution("c.valve", "limit", gaugeWords(weakest(in), 0))
-	}
-	worst := o.AtRest(hottest, o.Now+o.Made+off).Gauge(o.air)
-	out.add("worst_case_kpa", "", worst.Kilopascals(), "")
-	out.stuck(in, worst)
+	in.valve(out, set)
+	out.worst(in, o.AtRest(hottest, o.Now+o.Made+off).Gauge(o.air))
+}
+
+// worst records what a valve that sticks could bring in the hottest place, and holds it against the rating.
+func (a *Answer) worst(in Inputs, worst unit.Gauge) {
+	a.Sheet.Step("pw", "worst case, on the dial", "the same sum with the valve stuck, all fermented, at 40 °C", worst.Kilopascals(), "kPa", "Weiss1974")
+	a.addGauge("worst_case_kpa", "Worst case: valve stuck, at 40 °C", worst, 0)
+	a.stuck(in, worst)
 }
 
 // stuck holds what a valve that sticks could bring, at the hottest place, against the rating. With no safety valve
@@ -168,15 +180,11 @@ func (a *Answer) stuck(in Inputs, worst unit.Gauge) {
 	if !in.Has("rating") {
 		return
 	}
-	plate := func(name string) *unit.Gauge {
-		if !in.Has(name) {
-			return nil
-		}
-		g := in.gauge(name)
-		return &g
+	rating, safety := in.gauge("rating"), (*unit.Gauge)(nil)
+	if s, ok := in.safety(); ok {
+		safety = &s
 	}
-	rating, safety := plate("rating"), plate("safety-relief")
-	for _, f := range limit.Stuck(worst, rating, safety) {
+	for _, f := range limit.Stuck(worst, &rating, safety) {
 		a.Cautions = append(a.Cautions, f.Sentence(units()))
 		a.Passed = a.Passed || safety != nil && f.Severity >= limit.Today
 	}

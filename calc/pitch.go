@@ -73,11 +73,12 @@ func pitch(in Inputs, out *Answer) error {
 	if err != nil {
 		return err
 	}
+	in.from(out.Sheet, map[string]string{"age": "age", "t": "storage"})
 	out.band("cells_e9", 0)
 	needed := kind.Needed(in.volume("volume"), wort.ExtractFromGravity(og), out.Sheet)
 	mass := float64(pack.Mass) * needed / alive.P50
 	out.Sheet.Step("m", "yeast of this pack that holds them", "m = mass · N/n", mass/unit.Gram, "g", "")
-	out.add("cells_e9", "Living cells there are", alive.P50/1e9, compact(alive.P50/1e9, 2)+" thousand million")
+	out.add("cells_e9", "Living cells there are", alive.P50/1e9, out.words("cells_e9", alive.P50/1e9))
 	out.add("needed_e9", "Living cells wanted", needed/1e9, compact(needed/1e9, 2)+" thousand million")
 	out.add("mass_g", "Of this pack that takes", mass/unit.Gram, compact(mass/unit.Gram, 2)+" g")
 	switch {
@@ -131,11 +132,11 @@ func foamRoom(in Inputs, out *Answer) error {
 	w.Input("fw", "foam over wort, at worst", share[1]*100, "%", working.Constant)
 	w.Step("h", "gas space", "h = 1 - V/C", room.Percent(), "%", "")
 	w.Step("F", "foam", "F = f V; memory and common practice", foam/unit.Litre, "L", "")
-	w.Step("Vm", "fill to at most", "Vm = C/(1 + fw), gas space at least 5 %", most/unit.Litre, "L", "")
+	w.Step("Vm", "fill to at most", "Vm = C/(1 + fw), gas space at least 5 % (memory)", most/unit.Litre, "L", "")
 	w.Error(foam/unit.Litre/2, worst/unit.Litre, "foam varies with yeast, warmth and pressure; nobody can compute it")
 	out.band("foam_l", 0)
 	out.add("headspace_percent", "Gas space", room.Percent(), compact(room.Percent(), 2)+" %")
-	out.add("foam_l", "Foam, most times", foam/unit.Litre, compact(foam/unit.Litre, 2)+" L")
+	out.add("foam_l", "Foam, most times", foam/unit.Litre, out.words("foam_l", foam/unit.Litre))
 	out.add("fill_to_l", "Fill to at most", most/unit.Litre, unit.FormatVolume(unit.Volume(most), 0))
 	switch {
 	case worst <= head:
@@ -145,10 +146,8 @@ func foamRoom(in Inputs, out *Answer) error {
 	default:
 		out.Notes = append(out.Notes, "Too full. Foam is likely to reach the valve, and may block it.")
 	}
-	if room < limit.LeastHeadspace {
-		out.caution("l.headspace-small", "value", fmt.Sprintf("%.0f %%", room.Percent()), "limit", fmt.Sprintf("%.0f %%", limit.LeastHeadspace.Percent()))
-	}
+	out.headspace(room)
 	out.Cautions = append(out.Cautions, "A valve full of foam lets nothing out. Clean it before gas builds up.")
-	out.caution("c.lift", "litres", fmt.Sprintf("%.0f", volume/unit.Litre), "kg", fmt.Sprintf("%.0f", volume/unit.Litre*1.05+5))
+	out.lift(in.volume("volume"))
 	return nil
 }

@@ -96,10 +96,11 @@ func pour(in Inputs, out *Answer) error {
 	w := out.Sheet
 	w.Input("V", "beer", in.volume("volume").Litres(), "L", working.Given)
 	w.Input("G", "glass", in.volume("glass").Litres(), "L", working.Given)
-	w.Input("f", "foam", foam*100, "%", working.Given)
-	w.Input("l", "loss", in.number("loss")*100, "%", working.Given)
-	w.Step("n", "glasses", "n = V (1 - l)/(G (1 - f + f/4))", n, "", "")
+	w.Input("f", "foam", foam*100, "%", in.origin("foam"))
+	w.Input("l", "loss", in.number("loss")*100, "%", in.origin("loss"))
+	w.Step("n", "glasses", "n = V (1 - l)/(G (1 - f + f/4)); a quarter of foam is beer (common practice, no source)", n, "", "")
 	out.add("glasses", "Glasses", n, fmt.Sprintf("about %.0f", math.Floor(n)))
+	out.caution("c.drink")
 	return nil
 }
 
@@ -109,7 +110,7 @@ func drinks(in Inputs, out *Answer) error {
 	w := out.Sheet
 	w.Input("V", "beer", in.number("volume")/unit.Millilitre, "mL", working.Given)
 	w.Input("ABV", "alcohol by volume", in.number("abv")*100, "%", working.Given)
-	w.Step("m", "alcohol", "m = V · ABV · 0.789 g/mL", grams, "g", "")
+	w.Step("m", "alcohol", "m = V · ABV · 0.789 g/mL", grams, "g", "OIML1975")
 	w.Step("n", "standard drinks", fmt.Sprintf("n = m/%g g (%s)", size, countries[int(in.number("country"))]), grams/size, "", "")
 	out.add("alcohol_g", "Alcohol", grams, compact(grams, 3)+" g")
 	out.add("standard_drinks", "Standard drinks", grams/size, fmt.Sprintf("%.1f", grams/size))
@@ -144,7 +145,7 @@ func purge(in Inputs, out *Answer) error {
 	}
 	oxygen := float64(left) * oxygenInAir * 1e6
 	out.Sheet.Input("p", "filled to, absolute", float64(high)/unit.Kilopascal, "kPa", working.Given)
-	out.Sheet.Input("n", "cycles", float64(n), "", working.Given)
+	out.Sheet.Input("n", "cycles", float64(n), "", in.origin("cycles"))
 	out.Sheet.Step("y", "oxygen", "y = 209 500 ppm (pa/p)^n", oxygen, "ppm", "Kinsley2001")
 	out.add("cycles", "Cycles", float64(n), fmt.Sprint(n))
 	out.add("oxygen_ppm", "Oxygen left", oxygen, compact(oxygen, 2)+" ppm")

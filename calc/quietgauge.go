@@ -17,6 +17,8 @@ var (
 	gauges     = []vessel.Gauges{vessel.DialAndStrip, vessel.TransducerAndProbe}
 )
 
+var instrumentsFlag = Flag{Name: "instruments", Kind: gaugesKind, Help: "dial with strip thermometer, or transducer with probe", Default: "dial"}
+
 // quietEnough is the upper edge of the fall, points a day, below which beer counts as finished: half a point a day.
 const quietEnough = 0.5
 
@@ -36,8 +38,7 @@ var quietGaugeRow = &Calculation{
 		{Name: "relief", Kind: ratingKind, Help: "setting of the working valve", Sample: "12 psi"},
 		{Name: "leak", Kind: massRateKind, Help: "what the vessel loses, as proved", Sample: "2 g/day"},
 		{Name: "og", Kind: gravityKind, Help: "original gravity", Default: "1.046"},
-		{Name: "instruments", Kind: gaugesKind, Help: "dial with strip thermometer, or transducer with probe", Default: "dial"},
-		altitudeFlag,
+		instrumentsFlag, altitudeFlag,
 	},
 	Example: []string{"from-pressure", "7 psi", "to-pressure", "7.5 psi", "from-temperature", "20 C", "to-temperature", "20 C", "time", "24 h",
 		"volume", "20 L", "capacity", "27 L", "vented-from", "10 psi", "vented-to", "0 psi", "relief", "15 psi"},

@@ -22,7 +22,7 @@ const (
 	fullLift       = 1.10
 )
 
-// warmest is the temperature of the gas, 20 C, in K.
+// gasTemperature is 20 C, in K.
 const gasTemperature = 293.15
 
 // ReliefArea is the free area that a safety valve of gauge setting set needs to pass all
@@ -38,9 +38,9 @@ func ReliefArea(seat unit.Length, supply unit.Pressure, set unit.Gauge, air unit
 	w.Input("d", "bore of the regulator's seat", float64(seat)/unit.Millimetre, "mm", working.Given)
 	w.Input("ps", "supply, absolute", float64(supply)/unit.Bar, "bar", working.Given)
 	w.Input("pset", "setting of the safety valve", set.Bar(), "bar", working.Given)
-	w.Step("p1", "pressure with the valve fully open, absolute", "p1 = 1.10 pset + pa", float64(open)/unit.Kilopascal, "kPa", "")
-	w.Step("m", "gas through the seat", "m = 0.8 · pi/4 d² · G(ps, p1), Z = 0.72", flow/unit.Gram, "g/s", "Shapiro1953")
-	w.Step("A", "free area", "A = m/(0.62 · G(p1, pa)), Z = 0.98, k = 1.29", area/squareMillimetre, "mm²", "Shapiro1953")
+	w.Step("p1", "pressure with the valve fully open, absolute", "p1 = 1.10 pset + pa; the 1.10 from memory", float64(open)/unit.Kilopascal, "kPa", "")
+	w.Step("m", "gas through the seat", "m = 0.8 · pi/4 d² · G(ps, p1), k = 1.29, Z = 0.72; all three from memory", flow/unit.Gram, "g/s", "Shapiro1953")
+	w.Step("A", "free area", "A = m/(0.62 · G(p1, pa)), k = 1.29, Z = 0.98; all three from memory", area/squareMillimetre, "mm²", "Shapiro1953")
 	w.Range("a supply of 1 to 70 bar", float64(supply), unit.Bar, 70*unit.Bar)
 	w.Error(area/squareMillimetre, 1.25*area/squareMillimetre, "gas near its saturation flows up to a quarter more than an ideal gas")
 	return unit.Area(area)

@@ -57,11 +57,12 @@ func sealed(in Inputs, out *Answer) error {
 	if err != nil {
 		return err
 	}
+	highest := sealedBand(out, x, r, air)
 	sealedResults(out, x, r, air, solved)
 	if err := gasTaken(in, out, x, r, air); err != nil {
 		return err
 	}
-	return sealedCautions(in, out, x, r, air)
+	return sealedCautions(in, out, x, r, air, highest)
 }
 
 // completeSealed finds what was left out of x, and names it; "" where nothing was.
@@ -120,7 +121,7 @@ func sealedResults(out *Answer, x vessel.Sealed, r vessel.SealedResult, air unit
 	case "from":
 		out.add("from_c", "Temperature at the start", x.From.Celsius(), unit.FormatCelsius(x.From, 0))
 	}
-	endPressure := Result{"end_pressure_kpa", "Pressure at the end", end.Kilopascals(), gaugeWords(end, 0)}
+	endPressure := Result{"end_pressure_kpa", "Pressure at the end", end.Kilopascals(), gaugeWords(end, unit.Gauge(out.width()*unit.Kilopascal))}
 	startPressure := Result{"start_pressure_kpa", "Pressure at the start", start.Kilopascals(), gaugeWords(start, 0)}
 	if solved == "pressure" {
 		out.Results = append(out.Results, startPressure, endPressure)
@@ -157,7 +158,6 @@ func gasTaken(in Inputs, out *Answer, x vessel.Sealed, r vessel.SealedResult, ai
 // sealedBand is the error of the end: it moves the two errors of the solubility of gas in beer, each to its edge, and
 // adds what they do as independent. It replaces the band of the relation.
 func sealedBand(out *Answer, x vessel.Sealed, r vessel.SealedResult, air unit.Pressure) (highest unit.Gauge) {
-	const nineInTen = 1.645
 	half := 0.01 * float64(r.End) // of the relation itself
 	for _, beer := range []co2.BeerFactor{{Level: nineInTen * co2.BeerLevelSD}, {Slope: nineInTen * co2.BeerSlopeSD}} {
 		x.Beer = beer
@@ -172,23 +172,20 @@ func sealedBand(out *Answer, x vessel.Sealed, r vessel.SealedResult, air unit.Pr
 }
 
 // sealedCautions holds the ends of a change, and the worst that could come, against every limit that the flags tell about.
-func sealedCautions(in Inputs, out *Answer, x vessel.Sealed, r vessel.SealedResult, air unit.Pressure) error {
+func sealedCautions(in Inputs, out *Answer, x vessel.Sealed, r vessel.SealedResult, air unit.Pressure, highest unit.Gauge) error {
 	start, end := r.Start.Gauge(air), r.End.Gauge(air)
-	highest := sealedBand(out, x, r, air)
 	rated := in.Has("rating")
 	room := 1 - unit.Ratio(x.Volume/x.Capacity)
 	if r.Full { // the working has its caution already
 		out.Passed = out.Passed || rated
-	} else if room <= limit.LeastHeadspace {
-		out.caution("l.headspace-small", "value", fmt.Sprintf("%.0f %%", room.Percent()), "limit", fmt.Sprintf("%.0f %%", limit.LeastHeadspace.Percent()))
+	} else {
+		out.headspace(room)
 	}
 	if min(start, end) < 0 {
 		out.caution("l.would-pull-in")
 		out.Passed = out.Passed || rated
 	}
-	if cold := min(x.From, x.To); cold <= unit.Celsius(0) {
-		out.Cautions = append(out.Cautions, "Below 0 °C it may freeze. See spile calc freezing.")
-	}
+	out.mayFreeze(min(x.From, x.To))
 	out.rate(in, max(start, highest))
 	return worstSealed(in, out, x, air)
 }
@@ -211,15 +208,11 @@ func worstSealed(in Inputs, out *Answer, x vessel.Sealed, air unit.Pressure) err
 	if err != nil {
 		return err
 	}
-	worst := r.End.Gauge(air)
 	if r.Full {
-		worst = unit.Gauge(math.Inf(1))
+		out.stuck(in, unit.Gauge(math.Inf(1)))
+	} else {
+		out.worst(in, r.End.Gauge(air))
 	}
-	if !r.Full {
-		out.Sheet.Step("pw", "worst case: valve stuck, all fermented, at 40 °C, on the dial", "the same sum at 40 °C", worst.Kilopascals(), "kPa", "Weiss1974")
-		out.add("worst_case_kpa", "", worst.Kilopascals(), "")
-	}
-	out.stuck(in, worst)
 	return nil
 }
 

@@ -54,11 +54,11 @@ func Carbonate(from, to unit.Volumes, x unit.Volume, w *working.Sheet) unit.Mass
 func Push(x unit.Volume, t unit.Temperature, p unit.Pressure, w *working.Sheet) unit.Mass {
 	rho := GasDensity(t, p)
 	m := unit.Mass(rho * float64(x))
-	w.Input("X", "beer poured", float64(x)/unit.Litre, "L", working.Given)
+	w.Input("Xp", "beer pushed out", float64(x)/unit.Litre, "L", working.Given)
 	w.Input("t", "temperature of the gas", t.Celsius(), "°C", working.Given)
 	w.Input("p", "absolute pressure", float64(p)/1e3, "kPa", working.Given)
 	w.Step("rho", "density of the gas", "rho = p M/(Z R T), Z = 1 + B p/(R T)", rho, "g/L", "Weiss1974")
-	w.Step("m", "CO2 to push", "m = rho · X", float64(m)/unit.Gram, "g", "")
+	w.Step("mp", "CO2 to push", "mp = rho · Xp", float64(m)/unit.Gram, "g", "")
 	return m
 }
 

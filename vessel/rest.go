@@ -188,7 +188,7 @@ func (q QuietGauge) explain(w *working.Sheet, first, second, perPoint float64, r
 	w.Step("sd", "error of the readings", "of both pressures and both temperatures", r.SD, "points a day", "")
 	w.Step("d", "smallest fall that it would find", "d = (1.645 + 0.842) sd: one false alarm in 20, four of five found", r.Limit, "points a day", "")
 	for _, s := range []co2.State{q.First, q.Second} {
-		w.Range("-2 to 40 °C", s.Temperature.Celsius(), -2, 40)
+		w.Range("beer from -2 to 40 °C", s.Temperature.Celsius(), -2, 40)
 		w.Range("absolute pressure up to 600 kPa", float64(s.Pressure), 0, 6*unit.Bar)
 	}
 	low, high := r.Between()

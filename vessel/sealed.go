@@ -139,7 +139,7 @@ func (x Sealed) Equilibrium(w *working.Sheet) (SealedResult, error) {
 	w.Step("VG", "headspace at the end", "VG = capacity - beer at T2", float64(s.headspace())/unit.Litre, "L", "Bubnik1995")
 	w.Step("p2", "pressure at the end, absolute", "n = s(T2) VL p + p VG/(Z R T2), with water vapour", float64(r.End)/unit.Kilopascal, "kPa", "Weiss1974")
 	x.cautions(r, w)
-	w.Range("-2 to 40 °C", x.To.Celsius(), -2, 40)
+	w.Range("beer from -2 to 40 °C", x.To.Celsius(), -2, 40)
 	w.Range("absolute pressure up to 600 kPa", float64(r.End), 0, 6*unit.Bar)
 	w.Error(0.97*float64(r.End), 1.03*float64(r.End), "solubility of carbon dioxide in beer, 2.5 %")
 	return r, nil

@@ -3,6 +3,8 @@
 // takes a *Sheet as its last argument; nil records nothing and costs nothing.
 package working
 
+import "slices"
+
 // Origin says where a value came from.
 type Origin string
 
@@ -60,10 +62,18 @@ func (s *Sheet) Range(what string, x, low, high float64) {
 	if s == nil {
 		return
 	}
-	s.Valid = append(s.Valid, what)
+	s.Valid = once(s.Valid, what)
 	if x < low || x > high {
-		s.Outside = append(s.Outside, what)
+		s.Outside = once(s.Outside, what)
 	}
+}
+
+// once adds words that are not there yet.
+func once(list []string, words string) []string {
+	if slices.Contains(list, words) {
+		return list
+	}
+	return append(list, words)
 }
 
 // Caution records words that must stand beside the result.

@@ -51,7 +51,7 @@ func (l *likelihood) LogLikelihood(z []float64) float64 {
 	var sum float64
 	l.residuals = l.Residuals(z, l.residuals)
 	for _, r := range l.residuals {
-		sum -= (studentNu + 1) / 2.0 * math.Log1p(r*r/studentNu)
+		sum += logStudent(r)
 	}
 	if math.IsNaN(sum) {
 		return math.Inf(-1)

@@ -40,7 +40,7 @@ func ShareCylinder(bs []*Belief, loss CylinderLoss) ([]*Belief, error) {
 		if math.Abs(d) > beyond {
 			return math.Inf(-1)
 		}
-		return -(studentNu + 1) / 2.0 * math.Log1p(d*d/studentNu)
+		return logStudent(d)
 	})
 }
 

@@ -20,13 +20,18 @@ type Standing struct {
 
 // standing spreads n members over the belief; they are not brought to now yet.
 func (bl *Belief) standing(n int) *Standing {
-	s := &Standing{bl: bl, from: unit.Duration(math.Ceil(bl.tl.now/unit.Hour) * unit.Hour)}
+	s := &Standing{bl: bl, from: fromNow(bl.tl)}
 	all := bl.members()
 	n = min(len(all), n)
 	for i := range n {
 		s.members = append(s.members, all[i*len(all)/n])
 	}
 	return s
+}
+
+// fromNow is the next full hour.
+func fromNow(tl *timeline) unit.Duration {
+	return unit.Duration(math.Ceil(tl.now/unit.Hour) * unit.Hour)
 }
 
 // bringToNow runs every member from pitching to now, once.

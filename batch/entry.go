@@ -67,7 +67,7 @@ func (e *Entry) Form() ([]byte, error) {
 	}
 	form, err := Canonical(text)
 	if err == nil && len(form) > MaxFormBytes {
-		err = fmt.Errorf("an entry of %d bytes; accepted: at most %d", len(form), MaxFormBytes)
+		err = fmt.Errorf("a line of %d bytes; accepted: at most %d", len(form), MaxFormBytes)
 	}
 	return form, err
 }
@@ -95,7 +95,7 @@ func ReadForm(form []byte) (Entry, error) {
 		return Entry{}, err
 	}
 	if _, err := d.Token(); !errors.Is(err, io.EOF) {
-		return Entry{}, errors.New("more than one entry on a line")
+		return Entry{}, errors.New("more than one thing on a line")
 	}
 	e.At, e.Made = e.At.UTC(), e.Made.UTC()
 	return e, nil
@@ -115,9 +115,9 @@ func (e *Entry) Check() error {
 	case e.Kind.supersedes() == e.Supersedes.IsZero():
 		return fmt.Errorf("kind %.20q with supersedes %q; accepted: supersedes in correction and taken-back alone", e.Kind, e.Supersedes)
 	case e.Supersedes == e.ID || e.With == e.ID || e.Thing == e.ID:
-		return errors.New("an entry that points at itself; accepted: the id of another entry")
+		return errors.New("a line that points at itself; accepted: the id of another one")
 	case !e.With.IsZero() && (e.Kind.supersedes() || e.Kind == KindImport):
-		return fmt.Errorf("kind %q with an import; accepted: entries that stand for themselves", e.Kind)
+		return fmt.Errorf("kind %q with an import; accepted: lines that stand for themselves", e.Kind)
 	case e.Kind == KindThing && !e.Batch.IsZero(), e.Kind == KindBatch && e.Batch.IsZero():
 		return fmt.Errorf("kind %q in the wrong log; accepted: batch in the log of a batch, thing in the cellar's own", e.Kind)
 	}

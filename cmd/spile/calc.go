@@ -121,7 +121,7 @@ func readFlags(args []string, opts *calcOptions) (map[string]string, error) {
 		if joined {
 			words = append([]string{value}, words...)
 		}
-		if err := store(values, opts, name, strings.Join(words, " ")); err != nil {
+		if err := setFlag(values, opts, name, strings.Join(words, " ")); err != nil {
 			return nil, err
 		}
 	}
@@ -141,8 +141,8 @@ func (o *calcOptions) toggle(name string, joined bool) (bool, error) {
 	return true, nil
 }
 
-// store keeps the value of one flag.
-func store(values map[string]string, opts *calcOptions, name, value string) error {
+// setFlag keeps the value of one flag.
+func setFlag(values map[string]string, opts *calcOptions, name, value string) error {
 	if strings.TrimSpace(value) == "" {
 		return fmt.Errorf("--%s needs a value with its unit", name)
 	}

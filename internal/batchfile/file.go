@@ -10,7 +10,7 @@ import (
 
 // ReadBatch reads the batch file at path.
 func ReadBatch(path string) (*batch.Batch, error) {
-	f, err := open(path)
+	f, err := Open(path)
 	if err != nil {
 		return nil, err
 	}
@@ -21,7 +21,7 @@ func ReadBatch(path string) (*batch.Batch, error) {
 // ReadLog reads the readings file at path, of the batch b. A file that is too
 // large is refused before it is read.
 func ReadLog(path string, b *batch.Batch) (batch.Log, error) {
-	f, err := open(path)
+	f, err := Open(path)
 	if err != nil {
 		return batch.Log{}, err
 	}
@@ -34,8 +34,8 @@ func ReadLog(path string, b *batch.Batch) (batch.Log, error) {
 	return DecodeLog(path, f, b)
 }
 
-// open refuses what cannot be opened as bad input: the name is the user's.
-func open(path string) (*os.File, error) {
+// Open refuses what cannot be opened as bad input: the name is the user's.
+func Open(path string) (*os.File, error) {
 	f, err := os.Open(path)
 	if os.IsNotExist(err) {
 		return nil, &Refusal{path, 0, "no such file", "the path of a file is accepted"}

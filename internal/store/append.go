@@ -20,7 +20,7 @@ type Kept struct {
 }
 
 // ErrOther is why an entry is refused whose id another one has.
-var ErrOther = errors.New("another entry has this id")
+var ErrOther = errors.New("another line has this id")
 
 // mostTogether is how many calls of Append one transaction takes, so that none waits long.
 const mostTogether = 512
@@ -43,11 +43,11 @@ func (s *Store) Append(ctx context.Context, entries ...batch.Entry) ([]Kept, err
 	for i := range entries {
 		e := &entries[i]
 		if err := e.Check(); err != nil {
-			return nil, &Fault{Usage: true, Sentence: fmt.Sprintf("entry %s: %v", e.ID, err), Err: err}
+			return nil, &Fault{Usage: true, Sentence: fmt.Sprintf("line %s: %v", e.ID, err), Err: err}
 		}
 		form, err := e.Form()
 		if err != nil {
-			return nil, &Fault{Usage: true, Sentence: fmt.Sprintf("entry %s: %v", e.ID, err), Err: err}
+			return nil, &Fault{Usage: true, Sentence: fmt.Sprintf("line %s: %v", e.ID, err), Err: err}
 		}
 		r.forms = append(r.forms, form)
 	}
@@ -216,7 +216,7 @@ func (w *writer) one(ctx context.Context, r *request, ends map[batch.ID]*end) er
 			k.Known, form = true, r.forms[first]
 		}
 		if within[r.entries[i].ID] = i; k.Known && !bytes.Equal(form, r.forms[i]) {
-			r.err = &Fault{Usage: true, Sentence: "entry " + r.entries[i].ID.String() + ": " + ErrOther.Error() + "; accepted: a new id for a new entry, the same entry for the same id", Err: ErrOther}
+			r.err = &Fault{Usage: true, Sentence: "line " + r.entries[i].ID.String() + ": " + ErrOther.Error() + "; accepted: a new id for what is new", Err: ErrOther}
 			return nil
 		}
 		r.kept[i] = k

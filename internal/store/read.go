@@ -3,7 +3,9 @@ package store
 import (
 	"context"
 	"database/sql"
+	"errors"
 	"fmt"
+	"time"
 
 	"spile/batch"
 )
@@ -121,4 +123,52 @@ func fill(id *batch.ID, raw []byte) error {
 		return fmt.Errorf("an id of %d bytes", len(raw))
 	}
 	return nil
+}
+
+// Find gives an entry by its id, and whether it is there.
+func (s *Store) Find(ctx context.Context, id batch.ID) (e batch.Entry, found bool, err error) {
+	var form []byte
+	err = s.read.QueryRowContext(ctx, `SELECT form FROM entry WHERE cellar = ? AND id = ?`, s.cellar[:], id[:]).Scan(&form)
+	if errors.Is(err, sql.ErrNoRows) {
+		return e, false, nil
+	}
+	if err == nil {
+		e, err = batch.ReadForm(form)
+	}
+	return e, err == nil, s.fault(err)
+}
+
+// Extent is what a cellar holds, in numbers.
+type Extent struct {
+	Schema        int64
+	Logs, Entries int64
+	First, Last   time.Time // of the entries, zero where there are none
+}
+
+// Extent counts without reading the entries.
+func (s *Store) Extent(ctx context.Context) (x Extent, err error) {
+	if x.Schema, err = version(ctx, s.read); err != nil {
+		return x, s.fault(err)
+	}
+	if err = s.read.QueryRowContext(ctx, `SELECT count(*), coalesce(sum(head), 0) FROM batch WHERE cellar = ?`, s.cellar[:]).Scan(&x.Logs, &x.Entries); err != nil {
+		return x, s.fault(err)
+	}
+	heads, err := s.Heads(ctx)
+	if err != nil {
+		return x, err
+	}
+	for _, h := range heads {
+		var first, last int64
+		err := s.read.QueryRowContext(ctx, `SELECT min(time), max(time) FROM entry WHERE cellar = ? AND batch = ?`, s.cellar[:], h.Batch[:]).Scan(&first, &last)
+		if err != nil {
+			return x, s.fault(err)
+		}
+		if from := time.Unix(0, first).UTC(); x.First.IsZero() || from.Before(x.First) {
+			x.First = from
+		}
+		if to := time.Unix(0, last).UTC(); to.After(x.Last) {
+			x.Last = to
+		}
+	}
+	return x, nil
 }

@@ -22,7 +22,7 @@ func (f Finding) String() string {
 		at += fmt.Sprintf(", number %d", f.Position)
 	}
 	if !f.Entry.IsZero() {
-		at += ", entry " + f.Entry.String()
+		at += " (" + f.Entry.String() + ")"
 	}
 	return at + ": " + f.Sentence
 }
@@ -58,7 +58,7 @@ func (c *chain) next(r row) (Stored, *Finding) {
 	}
 	sentence := ""
 	if r.position != c.position+1 {
-		sentence = fmt.Sprintf("the entries from number %d to here are missing", c.position+1)
+		sentence = fmt.Sprintf("the lines from number %d to here are missing", c.position+1)
 	}
 	kept := batch.Sum(padded(r.sum))
 	fits, computed := false, []batch.Sum{kept}
@@ -71,7 +71,7 @@ func (c *chain) next(r row) (Stored, *Finding) {
 	if fits {
 		c.sums = computed[:1]
 	} else if sentence == "" {
-		sentence = "the checksum does not fit: the entry was changed"
+		sentence = "the checksum does not fit: the line was changed"
 	}
 	e := Stored{Position: r.position, Form: r.form, Sum: kept}
 	var err error
@@ -123,7 +123,7 @@ func (s *Store) Verify(ctx context.Context) (Report, error) {
 // strays finds rows that belong to no log, or to no cellar of this file.
 func (s *Store) strays(ctx context.Context, r *Report) error {
 	for _, c := range []struct{ count, says string }{
-		{`SELECT count(*) FROM entry e WHERE NOT EXISTS (SELECT 1 FROM batch b WHERE b.cellar = e.cellar AND b.id = e.batch)`, "%d entries stand in no log"},
+		{`SELECT count(*) FROM entry e WHERE NOT EXISTS (SELECT 1 FROM batch b WHERE b.cellar = e.cellar AND b.id = e.batch)`, "%d lines stand in no log"},
 		{`SELECT count(*) FROM batch b WHERE NOT EXISTS (SELECT 1 FROM cellar c WHERE c.id = b.cellar)`, "%d logs stand in no cellar"},
 		{`SELECT abs(count(*) - 1) FROM cellar`, "there is not one cellar in the file, but one more or less (%d)"},
 	} {
@@ -178,7 +178,7 @@ func (s *Store) verifyLog(ctx context.Context, h Head, r *Report) (n int, err er
 	}
 	switch n += len(damaged); {
 	case int64(n) != h.Position:
-		r.Findings = append(r.Findings, Finding{Batch: h.Batch, Sentence: fmt.Sprintf("it should hold %d entries and holds %d", h.Position, n)})
+		r.Findings = append(r.Findings, Finding{Batch: h.Batch, Sentence: fmt.Sprintf("it should hold %d lines and holds %d", h.Position, n)})
 	case last != h.Sum:
 		r.Findings = append(r.Findings, Finding{Batch: h.Batch, Sentence: "the checksum of its end does not fit"})
 	}

@@ -1,0 +1,284 @@
+package main
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"path/filepath"
+	"slices"
+	"strings"
+	"time"
+
+	"spile/batch"
+	"spile/internal/batchfile"
+	"spile/internal/store"
+)
+
+// ImportCmd brings a file into the cellar.
+type ImportCmd struct {
+	cellarFlag
+	File     string `arg:"" optional:"" name:"FILE" help:"log.jsonl from spile export, READINGS.csv, or BATCH.yaml."`
+	Batch    string `placeholder:"NAME" help:"The batch that READINGS.csv belongs to, by name or id."`
+	DryRun   bool   `help:"Say what was understood, and keep nothing."`
+	TakeBack string `placeholder:"ID" help:"Take back what came with an import; its id was printed then."`
+	By       string `default:"import" placeholder:"NAME" help:"Who writes this down."`
+}
+
+// Help is what --help adds.
+func (c *ImportCmd) Help() string {
+	return "A log is kept to the byte, and what is there already is kept once. A BATCH.yaml makes a batch. " +
+		"Readings join a batch, those that are there already are left out, and all can be taken back in one step."
+}
+
+// Run reads the file whole before anything is kept.
+func (c *ImportCmd) Run(out *Context) error {
+	if (c.File == "") == (c.TakeBack == "") {
+		return badInput(errors.New("import with both a file and --take-back, or neither; accepted: one of them"))
+	}
+	if c.TakeBack != "" {
+		return c.takeBack(out)
+	}
+	kinds := map[string]func(*Context) error{".jsonl": c.log, ".csv": c.readings, ".yaml": c.batch, ".yml": c.batch, ".json": c.batch}
+	run, known := kinds[strings.ToLower(filepath.Ext(c.File))]
+	if !known {
+		return badInput(&batchfile.Refusal{File: c.File, Read: "a file of no kind that is known by its name", Accepted: "accepted: .jsonl (a log), .csv (readings), .yaml or .json (a batch)"})
+	}
+	if (c.Batch != "") != (filepath.Ext(c.File) == ".csv") {
+		return badInput(errors.New("--batch is for readings, which need it; accepted: --batch with READINGS.csv alone"))
+	}
+	return run(out)
+}
+
+// together is how many lines of a log are kept at once.
+const together = 5000
+
+// log reads a file of spile export: once to check it, and again to keep it.
+func (c *ImportCmd) log(out *Context) error {
+	lines := 0
+	if err := c.lines(func(int, batch.Entry) error { lines++; return nil }); err != nil {
+		return refused(err)
+	}
+	if c.DryRun {
+		fmt.Fprintf(out.Stdout, "%s: %s, all understood. Nothing was kept.\n", c.File, counted(lines, "line", "lines"))
+		return nil
+	}
+	return c.writing(func(ctx context.Context, s *store.Store) error {
+		kept, known := 0, 0
+		var waiting []batch.Entry
+		flush := func() error {
+			done, err := s.Append(ctx, waiting...)
+			for _, k := range done {
+				if k.Known {
+					known++
+				}
+			}
+			kept, waiting = kept+len(done), waiting[:0]
+			return err
+		}
+		err := c.lines(func(_ int, e batch.Entry) error {
+			if waiting = append(waiting, e); len(waiting) < together {
+				return nil
+			}
+			return flush()
+		})
+		if err == nil && len(waiting) > 0 {
+			err = flush()
+		}
+		if err != nil {
+			return err
+		}
+		fmt.Fprintf(out.Stdout, "%s: kept %s; %d were there already.\n", c.File, counted(kept-known, "line", "lines"), known)
+		return nil
+	})
+}
+
+func (c *ImportCmd) lines(f func(line int, e batch.Entry) error) error {
+	in, err := batchfile.Open(c.File)
+	if err != nil {
+		return err
+	}
+	defer in.Close()
+	return batchfile.ReadLogLines(c.File, in, f)
+}
+
+// batch makes a batch of BATCH.yaml.
+func (c *ImportCmd) batch(out *Context) error {
+	b, err := batchfile.ReadBatch(c.File)
+	if err != nil {
+		return refused(err)
+	}
+	return c.writing(func(ctx context.Context, s *store.Store) error {
+		there, err := states(ctx, s)
+		if err != nil {
+			return err
+		}
+		for _, other := range there {
+			if other.Record.Name == b.Name && other.Record.Pitched.Equal(b.Pitched) {
+				return badInput(&batchfile.Refusal{File: c.File, Read: fmt.Sprintf("batch %q, which is there already (%s)", b.Name, other.ID), Accepted: "accepted: a batch with another name or another time of pitching"})
+			}
+		}
+		if c.DryRun {
+			fmt.Fprintf(out.Stdout, "%s: batch %q, pitched %s. Nothing was kept.\n", c.File, b.Name, b.Pitched.Format(time.RFC3339))
+			return nil
+		}
+		body, err := batch.EncodeBody(batch.Record{Batch: *b})
+		if err != nil {
+			return err
+		}
+		e := c.written(store.NewID())
+		e.Batch, e.Kind, e.At, e.Body = e.ID, batch.KindBatch, b.Pitched, body
+		if _, err := s.Append(ctx, e); err != nil {
+			return err
+		}
+		fmt.Fprintf(out.Stdout, "Batch %q is kept: %s\n", b.Name, e.ID)
+		return nil
+	})
+}
+
+// written is an entry made now.
+func (c *ImportCmd) written(id batch.ID) batch.Entry {
+	return batch.Entry{ID: id, Made: time.Now().UTC(), By: c.By}
+}
+
+// readings joins READINGS.csv to a batch that is there.
+func (c *ImportCmd) readings(out *Context) error {
+	var to batch.ID
+	var fresh batch.Log
+	err := c.reading(func(ctx context.Context, s *store.Store) error {
+		b, err := named(ctx, s, c.Batch)
+		if err != nil {
+			return err
+		}
+		log, err := batchfile.ReadLog(c.File, &b.Record.Batch)
+		if err != nil {
+			return refused(err)
+		}
+		to, fresh = b.ID, unknown(log, b.Log)
+		preview(out, c.File, log, fresh)
+		return nil
+	})
+	if err != nil {
+		return err
+	}
+	if c.DryRun || len(fresh.Readings)+len(fresh.Events) == 0 {
+		fmt.Fprintln(out.Stdout, "Nothing was kept.")
+		return nil
+	}
+	return c.writing(func(ctx context.Context, s *store.Store) error { return c.keep(ctx, s, out, to, fresh) })
+}
+
+// keep stores the readings with the import that they come with, all or none.
+func (c *ImportCmd) keep(ctx context.Context, s *store.Store, out *Context, to batch.ID, log batch.Log) error {
+	first := c.written(store.NewID())
+	first.Batch, first.Kind, first.At = to, batch.KindImport, first.Made
+	each := first
+	each.With = first.ID
+	each.Made = each.Made.Add(1)
+	entries, err := batch.EntriesOf(log, each, store.NewID)
+	if err != nil {
+		return err
+	}
+	if first.Body, err = batch.EncodeBody(batch.Import{File: filepath.Base(c.File), Entries: len(entries)}); err != nil {
+		return err
+	}
+	if _, err := s.Append(ctx, append([]batch.Entry{first}, entries...)...); err != nil {
+		return err
+	}
+	fmt.Fprintf(out.Stdout, "Kept. To take all of it back: spile import --data %s --take-back %s\n", c.Data, first.ID)
+	return nil
+}
+
+// takeBack ends what came with an import.
+func (c *ImportCmd) takeBack(out *Context) error {
+	id, err := batch.ParseID(c.TakeBack)
+	if err != nil {
+		return badInput(fmt.Errorf("--take-back: %w", err))
+	}
+	var first batch.Entry
+	err = c.reading(func(ctx context.Context, s *store.Store) (err error) {
+		first, err = c.held(ctx, s, id)
+		return err
+	})
+	if err != nil {
+		return err
+	}
+	return c.writing(func(ctx context.Context, s *store.Store) error {
+		e := c.written(store.NewID())
+		e.Batch, e.Kind, e.At, e.Supersedes = first.Batch, batch.KindTakenBack, e.Made, id
+		if _, err := s.Append(ctx, e); err != nil {
+			return err
+		}
+		fmt.Fprintf(out.Stdout, "Taken back: what came with %s. The log keeps both.\n", id)
+		return nil
+	})
+}
+
+// held is the import with that id, where it holds.
+func (c *ImportCmd) held(ctx context.Context, s *store.Store, id batch.ID) (batch.Entry, error) {
+	first, found, err := s.Find(ctx, id)
+	if err != nil {
+		return first, err
+	}
+	if !found || first.Kind != batch.KindImport {
+		return first, badInput(fmt.Errorf("--take-back %s, which is no import in %s; accepted: the id that spile import printed", id, c.Data))
+	}
+	entries, _, err := s.Log(ctx, first.Batch, 0)
+	if err != nil {
+		return first, err
+	}
+	if !slices.ContainsFunc(batch.Hold(entries), func(h batch.Held) bool { return h.ID == id }) {
+		return first, badInput(fmt.Errorf("--take-back %s, which was taken back already; accepted: an import that holds", id))
+	}
+	return first, nil
+}
+
+// unknown is what of a file is not in the log yet.
+func unknown(file, there batch.Log) (fresh batch.Log) {
+	readings := map[batch.Reading]int{}
+	for _, r := range there.Readings {
+		readings[bareReading(r)]++
+	}
+	for _, r := range file.Readings {
+		if key := bareReading(r); readings[key] > 0 {
+			readings[key]--
+		} else {
+			fresh.Readings = append(fresh.Readings, r)
+		}
+	}
+	events := map[batch.Event]int{}
+	for _, e := range there.Events {
+		events[bareEvent(e)]++
+	}
+	for _, e := range file.Events {
+		if key := bareEvent(e); events[key] > 0 {
+			events[key]--
+		} else {
+			fresh.Events = append(fresh.Events, e)
+		}
+	}
+	return fresh
+}
+
+// bareReading is what was read, without where it stands.
+func bareReading(r batch.Reading) batch.Reading {
+	r.Time, r.Uncertain, r.Entry, r.Line = r.Time.UTC(), 0, batch.ID{}, 0
+	return r
+}
+
+func bareEvent(e batch.Event) batch.Event {
+	e.Time, e.Uncertain, e.Entry, e.Line = e.Time.UTC(), 0, batch.ID{}, 0
+	return e
+}
+
+// preview says what was understood of a file of readings.
+func preview(out *Context, file string, log, fresh batch.Log) {
+	all := len(log.Readings) + len(log.Events)
+	fmt.Fprintf(out.Stdout, "%s: %s and %s", file, counted(len(log.Readings), "reading", "readings"), counted(len(log.Events), "act", "acts"))
+	if known := all - len(fresh.Readings) - len(fresh.Events); known > 0 {
+		fmt.Fprintf(out.Stdout, "; %d of them are there already", known)
+	}
+	fmt.Fprintln(out.Stdout)
+	for _, row := range batchfile.Summary(log) {
+		fmt.Fprintln(out.Stdout, "  "+row)
+	}
+}

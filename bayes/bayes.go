@@ -6,11 +6,11 @@
 //
 // [Condition] works in two ways, the second only when the first cannot be trusted:
 //
-//  1. importance: find the mode or modes, propose around them with heavy tails, plus a
-//     share from the prior; weight; if few draws count, propose again from their
-//     moments and around those that surprise most; smooth the largest weights and judge them by their Pareto k.
-//  2. tempered: carry an ensemble from the prior to the posterior through powers of
-//     the likelihood, with moves that leave each power invariant.
+//  1. importance: find the mode or modes, draw around them with heavy tails, plus a
+//     share from the prior; weight; smooth the largest weights and judge them by their Pareto k.
+//  2. tempered: carry those draws over a bridge to the posterior, chains running at each
+//     step. Where the model gives residuals, a polynomial fitted to every run so far proposes
+//     where to go, and the model's own answer decides.
 //
 // Beside it stand what a forecast needs from a weighted ensemble (quantiles,
 // resampling, reweighting after one more datum) and what shows whether such
@@ -44,8 +44,9 @@ type Model interface {
 }
 
 // ResidualModel is a model whose errors are independent and Student-t (or normal)
-// once standardised. The mode is then found by Gauss-Newton steps.
-// The residuals only steer the proposal: the weights come from LogLikelihood.
+// once standardised: its likelihood is that of its residuals, and LogLikelihood must say
+// the same, up to a constant. The mode is then found by Gauss-Newton steps, and a
+// surrogate speeds the chains.
 type ResidualModel interface {
 	Model
 	// Residuals writes (prediction - reading)/sigma into dst, grown as needed, and
@@ -65,7 +66,7 @@ type Options struct {
 	// Progress, if given, is called from the calling goroutine now and then with the
 	// share done, 0 to 1, never falling; returning false stops with [ErrStopped].
 	Progress func(done float64) (goOn bool)
-	// Tempered goes to the tempered ensemble, whatever the weights say.
+	// Tempered goes over the bridge, whatever the weights say.
 	Tempered bool
 }
 
@@ -87,11 +88,10 @@ type Posterior struct {
 	ParetoK float64
 	// KLimit is the limit for the number of weights that ParetoK was taken from.
 	KLimit float64
-	// EffectiveSamples is how many independent equal draws the ensemble is worth.
-	// Exact for importance weights as their Kish size; for the tempered method an
-	// estimate from the steps' weights and how far the moves forgot them: near the
-	// truth for one broad mode, about three times too high for two narrow modes in
-	// eight unknowns, five to ten times on thin ridges that bend again and again.
+	// EffectiveSamples is how many independent equal draws the ensemble is worth: the
+	// Kish size of importance weights; for the tempered method, of the average known
+	// worst, among the axes of the ensemble and the squares along them, by how far its
+	// chains agree and what they keep of the steps before.
 	EffectiveSamples float64
 	// LogEvidence is the log of the prior mean of the likelihood, with the same
 	// constant left out as in LogLikelihood.
@@ -113,7 +113,7 @@ const defaultMembers = 1000
 // stands when its k is good and the effective size is at least 0.3 of the members.
 //
 // References: [Vehtari2024] for the limit on k that decides between the methods,
-// [DelMoral2006] for the tempered ensemble.
+// [DelMoral2006] for the bridge.
 func Condition(p Problem, seed uint64, o Options) (*Posterior, error) {
 	if p.Dim < 1 || p.NewModel == nil {
 		return nil, fmt.Errorf("bayes: a problem needs at least one unknown and a model, got %d unknowns", p.Dim)
@@ -122,20 +122,25 @@ func Condition(p Problem, seed uint64, o Options) (*Posterior, error) {
 		o.Members = defaultMembers
 	}
 	pool := newPool(p, o)
-	s, w, err := sample(pool, p.Dim, o, seed)
+	top, start, ds, err := aroundModes(pool, p.Dim, o, seed)
+	if err != nil {
+		return nil, err
+	}
+	w, err := smoothWeights(tilted(ds, 1))
 	if err != nil {
 		return nil, err
 	}
 	var post *Posterior
-	if wanted := goodShare * float64(o.Members); !o.Tempered && w.good(wanted) {
-		post = s.posterior(w, o.Members, rand.New(rand.NewPCG(seed, streamThin)))
+	if !o.Tempered && w.good(goodShare*float64(o.Members)) {
+		post = weighted(ds, w, o.Members, rand.New(rand.NewPCG(seed, streamThin)))
 	} else {
-		post, err = temper(pool, p.Dim, o, rand.New(rand.NewPCG(seed, streamTemper)))
+		e, err := bridge(pool, start, ds, o, rand.New(rand.NewPCG(seed, streamTemper)))
 		if err != nil {
 			return nil, err
 		}
-		post.Mode = bestOf(post, s.modes[0].z, pool)
+		post = e.posterior(o.Members)
 	}
+	post.Mode = bestOf(post, top.z, pool)
 	post.Simulations = pool.calls
 	if !pool.report(1) {
 		return nil, ErrStopped
@@ -151,20 +156,21 @@ const (
 	streamTemper
 )
 
-// Trusted tells whether the weights may be relied on: k below its limit, and at
-// least 100 effective samples, or a tenth of the members.
+// Trusted tells whether the ensemble may be relied on: at least 100 effective samples, or
+// a tenth of the members, and for importance weights k below its limit. The weights of a
+// step of the bridge only start its chains, whose agreement is in the effective samples.
 func (p *Posterior) Trusted() bool {
 	enough := math.Min(100, float64(len(p.Z))/10)
-	return p.ParetoK < p.KLimit && p.EffectiveSamples >= enough
+	return p.EffectiveSamples >= enough && (p.Method == Tempered || p.ParetoK < p.KLimit)
 }
 
-// bestOf returns the member or the earlier mode with the higher posterior density.
+// bestOf returns the member or the mode found first with the higher posterior density.
 func bestOf(post *Posterior, mode []float64, pool *pool) []float64 {
-	at, best := mode, pool.models[0].LogLikelihood(mode)-halfSquare(mode)
+	at, least := mode, halfSquare(mode)-pool.models[0].LogLikelihood(mode)
 	pool.calls++
 	for i, z := range post.Z {
-		if v := post.LogLik[i] - halfSquare(z); v > best {
-			best, at = v, z
+		if f := halfSquare(z) - post.LogLik[i]; f < least {
+			least, at = f, z
 		}
 	}
 	return append([]float64(nil), at...)

@@ -1,118 +1,93 @@
 package bayes
 
 import (
+	"fmt"
 	"math"
 	"math/rand/v2"
-	"sort"
 
 	"gonum.org/v1/gonum/mat"
 )
 
 const (
-	// priorShare of the draws comes from the prior: no weight can then exceed the
+	// priorShare of the first draws comes from the prior: no weight can then exceed the
 	// likelihood's share by more than 1/priorShare, and far modes can show themselves.
 	priorShare = 0.1
-	// leastDraws in the first round; fewer do not show the tail of the weights.
+	// wideShare of them come from around the modes, but wideTimes as wide: a bent
+	// posterior reaches out of its curvature at the mode, and the bridge must start there.
+	wideShare, wideTimes = 0.3, 2.5
+	// leastDraws around the modes; fewer do not show the tail of the weights.
 	leastDraws = 800
-	// wantShare of the first round's draws is the effective size at which no further
-	// round is spent, goodShare of the members the least with which a sample stands.
-	wantShare = 0.6
+	// goodShare of the members is the least effective size with which a sample stands.
 	goodShare = 0.3
-	// moreRounds with laterShare of the first round's draws each, of which fittedShare
-	// come from the moments so far and the others from locals new components. Six rounds
-	// would spare many a fall-back, but on thin ridges they raise the effective size to
-	// where the sample stands while its spread is still a tenth too small.
-	moreRounds  = 2
-	laterShare  = 0.4
-	fittedShare = 0.4
-	locals      = 3
 )
 
-// sampler gathers draws from several components, each weighted against the mixture of
-// all that were used (deterministic mixture, or balance heuristic).
-//
-// References: [Veach1995], [Cornuet2012], [Raftery2010] for components at surprising draws.
-type sampler struct {
-	pool       *pool
-	modes      []*mode
-	dim        int
-	components []*component
-	counts     []int
-	z          [][]float64
-	logLik     []float64
-	logMix     []float64 // log of the sum of counts x densities
-	eta        []float64
+// draw is a place that was tried and what was found there.
+type draw struct {
+	z         []float64
+	residuals []float64 // where the model gives them
+	logLik    float64
+	// logFrom is the log density that the draw is set against, odds the log of posterior
+	// (prior x likelihood) over that density.
+	logFrom, odds float64
 }
 
-// add n draws from c, and c to the mixture for the draws before.
-func (s *sampler) add(c *component, n int, rng *rand.Rand) error {
-	if n < 1 {
-		return nil
+// logPosterior is prior x likelihood, but for the prior's constant.
+func (d *draw) logPosterior() float64 { return d.logLik - halfSquare(d.z) }
+
+// weigh runs the model at each place and sets it against the density of m.
+func (p *pool) weigh(zs [][]float64, m *mixture) ([]draw, error) {
+	out := make([]draw, len(zs))
+	err := p.each(len(zs), func(w, i int) { out[i] = p.try(w, zs[i]) })
+	if err != nil {
+		return nil, err
 	}
-	s.components, s.counts = append(s.components, c), append(s.counts, n)
-	for i := range s.z {
-		s.logMix[i] = logAdd(s.logMix[i], math.Log(float64(n))+c.logDensity(s.z[i], s.eta))
+	for i := range out {
+		if err := out[i].against(m); err != nil {
+			return nil, err
+		}
 	}
-	zs := c.draw(n, rng)
-	ll := make([]float64, n)
-	if err := s.pool.logLik(zs, ll); err != nil {
-		return err
+	return out, nil
+}
+
+// against sets d against the density of m.
+func (d *draw) against(m *mixture) error {
+	if math.IsNaN(d.logLik) || math.IsInf(d.logLik, 1) {
+		return fmt.Errorf("bayes: the log likelihood is %v at z = %.4g; it must be finite or -Inf", d.logLik, d.z)
 	}
-	for _, z := range zs {
-		s.logMix = append(s.logMix, s.mixAt(z))
-	}
-	s.z, s.logLik = append(s.z, zs...), append(s.logLik, ll...)
+	d.logFrom = m.logDensity(d.z)
+	d.odds = d.logPosterior() - float64(len(d.z))/2*math.Log(2*math.Pi) - d.logFrom
 	return nil
 }
 
-// mixAt is the log of the sum of counts x densities at z.
-func (s *sampler) mixAt(z []float64) float64 {
-	mix := math.Inf(-1)
-	for k, c := range s.components {
-		mix = logAdd(mix, math.Log(float64(s.counts[k]))+c.logDensity(z, s.eta))
-	}
-	return mix
-}
-
-// logWeights are the logs of prior x likelihood / mixture density; their mean,
-// unlogged, is the evidence.
-func (s *sampler) logWeights() []float64 {
-	lw := make([]float64, len(s.z))
-	norm := math.Log(float64(len(s.z))) - float64(s.dim)/2*math.Log(2*math.Pi)
-	for i, z := range s.z {
-		lw[i] = s.logLik[i] - halfSquare(z) - s.logMix[i] + norm
+// tilted are the logs of the odds to a power.
+func tilted(ds []draw, power float64) []float64 {
+	lw := make([]float64, len(ds))
+	for i := range ds {
+		lw[i] = power * ds[i].odds
 	}
 	return lw
 }
 
-// sample finds the modes, draws around them and weights, in up to about 2.5 model
-// calls a member.
-func sample(p *pool, dim int, o Options, seed uint64) (*sampler, smoothed, error) {
-	first := max(o.Members, leastDraws)
-	s := &sampler{pool: p, dim: dim, eta: make([]float64, dim)}
+// aroundModes finds the modes, and draws from them and the prior.
+func aroundModes(p *pool, dim int, o Options, seed uint64) (*mode, *mixture, []draw, error) {
 	p.stage(0, 0.1, scouts+12*(dim+2))
-	var err error
-	if s.modes, err = findModes(p, dim, rand.New(rand.NewPCG(seed, streamStarts))); err != nil {
-		return nil, smoothed{}, err
-	}
-	parts, shares, err := mixtureOf(p, dim, s.modes)
+	modes, err := findModes(p, dim, rand.New(rand.NewPCG(seed, streamStarts)))
 	if err != nil {
-		return nil, smoothed{}, err
+		return nil, nil, nil, err
 	}
-	p.stage(0.1, 0.5, 2*first)
-	rng := rand.New(rand.NewPCG(seed, streamPropose))
-	for i, c := range parts {
-		if err := s.add(c, int(math.Round(shares[i]*float64(first))), rng); err != nil {
-			return nil, smoothed{}, err
-		}
+	m, err := mixtureOf(p, dim, modes)
+	if err != nil {
+		return nil, nil, nil, err
 	}
-	w, err := s.refine(first, rng)
-	return s, w, err
+	n := max(o.Members, leastDraws)
+	p.stage(0.1, 0.4, n)
+	ds, err := p.weigh(m.draw(n, rand.New(rand.NewPCG(seed, streamPropose))), m)
+	return modes[0], m, ds, err
 }
 
 // mixtureOf proposes around each mode by its share of the evidence (Laplace), at
 // least a tenth, and from the prior.
-func mixtureOf(p *pool, dim int, modes []*mode) ([]*component, []float64, error) {
+func mixtureOf(p *pool, dim int, modes []*mode) (*mixture, error) {
 	parts, shares := []*component{priorComponent(dim)}, []float64{priorShare}
 	s := newSurface(p, dim)
 	total := 0.0
@@ -120,7 +95,7 @@ func mixtureOf(p *pool, dim int, modes []*mode) ([]*component, []float64, error)
 	for i, m := range modes {
 		c := laplaceComponent(m)
 		if err := c.widen(s, m.f); err != nil {
-			return nil, nil, err
+			return nil, err
 		}
 		parts = append(parts, c)
 		logMass := modes[0].f - m.f
@@ -136,86 +111,13 @@ func mixtureOf(p *pool, dim int, modes []*mode) ([]*component, []float64, error)
 		rest += mass[i]
 	}
 	for _, m := range mass {
-		shares = append(shares, (1-priorShare)*m/rest)
+		shares = append(shares, (1-priorShare-wideShare)*m/rest)
 	}
-	return parts, shares, nil
-}
-
-// refine adds rounds of draws until enough of them count, and returns the smoothed weights.
-func (s *sampler) refine(first int, rng *rand.Rand) (smoothed, error) {
-	for round := 0; ; round++ {
-		lw := s.logWeights()
-		w, err := smoothWeights(lw)
-		if err != nil || round == moreRounds || w.good(wantShare*float64(first)) {
-			return w, err
-		}
-		parts, err := s.surprises(lw)
-		if err != nil {
-			return w, err
-		}
-		fitted, err := s.fitted(w.weight)
-		if err != nil {
-			return w, err
-		}
-		n := laterShare * float64(first)
-		if len(parts) > 0 {
-			share := (1 - fittedShare) * n / float64(len(parts))
-			n *= fittedShare
-			for _, c := range parts {
-				if err := s.add(c, int(share), rng); err != nil {
-					return w, err
-				}
-			}
-		}
-		if err := s.add(fitted, int(n), rng); err != nil {
-			return w, err
-		}
+	for i, m := range mass {
+		parts = append(parts, parts[1+i].wider(wideTimes))
+		shares = append(shares, wideShare*m/rest)
 	}
-}
-
-// surprises are components at the draws with the greatest weights, where there is
-// more posterior than the proposals led one to expect, shaped by the curvature there.
-func (s *sampler) surprises(logWeight []float64) ([]*component, error) {
-	surface := newSurface(s.pool, s.dim)
-	order := make([]int, len(logWeight))
-	for i := range order {
-		order[i] = i
-	}
-	sort.SliceStable(order, func(a, b int) bool { return logWeight[order[a]] > logWeight[order[b]] })
-	var found []*mode
-	var parts []*component
-	for _, i := range order {
-		if len(found) == locals || math.IsInf(logWeight[i], -1) {
-			break
-		}
-		if anyNear(found, s.z[i]) {
-			continue
-		}
-		m, err := surface.local(s.z[i])
-		if err != nil || m == nil {
-			return nil, err
-		}
-		found, parts = append(found, m), append(parts, laplaceComponent(m))
-	}
-	return parts, nil
-}
-
-// fitted is the component with the moments of the weighted draws, drawn toward the
-// mode's curvature as if that were worth dim+2 draws.
-func (s *sampler) fitted(w []float64) (*component, error) {
-	m := s.modes[0]
-	mean, cov := moments(s.z, w)
-	n, prior := EffectiveSamples(w), float64(s.dim+2)
-	for a := 0; a < s.dim; a++ {
-		for b := a; b < s.dim; b++ {
-			laplace := 0.0
-			for k, p := range m.precision {
-				laplace += m.axes.At(a, k) * m.axes.At(b, k) / p
-			}
-			cov.SetSym(a, b, (n*cov.At(a, b)+prior*laplace)/(n+prior))
-		}
-	}
-	return momentComponent(mean, cov)
+	return newMixture(parts, shares), nil
 }
 
 // moments are the weighted mean and covariance of points.
@@ -246,13 +148,13 @@ func moments(zs [][]float64, w []float64) ([]float64, *mat.SymDense) {
 	return mean, cov
 }
 
-// posterior keeps as many members as were asked for.
-func (s *sampler) posterior(w smoothed, members int, rng *rand.Rand) *Posterior {
+// weighted is the posterior that draws with smoothed weights stand for; it keeps as many
+// members as were asked for.
+func weighted(ds []draw, w smoothed, members int, rng *rand.Rand) *Posterior {
 	keep, weight := thin(w.weight, members, rng)
-	mode := append([]float64(nil), s.modes[0].z...)
-	p := &Posterior{Method: Importance, Mode: mode, Weight: weight, ParetoK: w.k, KLimit: ParetoLimit(len(s.z)), LogEvidence: w.logMean}
+	p := &Posterior{Method: Importance, Weight: weight, ParetoK: w.k, KLimit: ParetoLimit(len(ds)), LogEvidence: w.logMean}
 	for _, i := range keep {
-		p.Z, p.LogLik = append(p.Z, s.z[i]), append(p.LogLik, s.logLik[i])
+		p.Z, p.LogLik = append(p.Z, ds[i].z), append(p.LogLik, ds[i].logLik)
 	}
 	p.EffectiveSamples = math.Min(EffectiveSamples(w.weight), EffectiveSamples(weight))
 	return p

@@ -24,8 +24,6 @@ type surface interface {
 	// descend walks down from z, where f is finite. It stops early and returns nil
 	// when near says that the place is known already.
 	descend(z []float64, near func([]float64) bool) (*mode, error)
-	// local is the shape of f at z, as if that were a mode; nil when it would cost too much.
-	local(z []float64) (*mode, error)
 }
 
 // newSurface picks the cheapest way down that the model allows.

@@ -55,25 +55,6 @@ func (s *plainSurface) descend(start []float64, near func([]float64) bool) (*mod
 	return newMode(result.X, result.F, h)
 }
 
-// localDim is the most unknowns for which a curvature by second differences is worth
-// its calls, which grow as their square.
-const localDim = 8
-
-func (s *plainSurface) local(z []float64) (*mode, error) {
-	if s.dim > localDim {
-		return nil, nil
-	}
-	f := s.at(z)
-	if s.err != nil {
-		return nil, s.err
-	}
-	h, err := s.curvature(z, f)
-	if err != nil {
-		return nil, err
-	}
-	return newMode(z, f, h)
-}
-
 // at is f at one place for the optimiser, +Inf once anything failed.
 func (s *plainSurface) at(z []float64) float64 {
 	if s.err != nil {

@@ -49,26 +49,26 @@ func (p *pool) report(done float64) bool {
 // reportEvery is the number of evaluations on the calling goroutine between reports.
 const reportEvery = 64
 
-// each runs f for every index below n. The calling goroutine takes part, and alone reports.
-func (p *pool) each(n int, f func(m Model, i int)) error {
+// each runs f for every index below n, on the worker given. The calling goroutine takes part, and alone reports.
+func (p *pool) each(n int, f func(worker, i int)) error {
 	var next atomic.Int64
 	var stop atomic.Bool
-	run := func(m Model, after func(i int)) {
+	run := func(worker int, after func(i int)) {
 		for !stop.Load() {
 			i := int(next.Add(1)) - 1
 			if i >= n {
 				return
 			}
-			f(m, i)
+			f(worker, i)
 			after(i)
 		}
 	}
 	var wg sync.WaitGroup
 	for w := 1; w < min(len(p.models), n); w++ {
-		wg.Go(func() { run(p.models[w], func(int) {}) })
+		wg.Go(func() { run(w, func(int) {}) })
 	}
 	mine := 0
-	run(p.models[0], func(i int) {
+	run(0, func(i int) {
 		if mine++; mine%reportEvery == 0 && !p.report(p.share(i+1)) {
 			stop.Store(true)
 		}
@@ -89,7 +89,7 @@ func (p *pool) share(extra int) float64 {
 
 // logLik fills out with the log likelihood of each z.
 func (p *pool) logLik(zs [][]float64, out []float64) error {
-	err := p.each(len(zs), func(m Model, i int) { out[i] = m.LogLikelihood(zs[i]) })
+	err := p.each(len(zs), func(w, i int) { out[i] = p.models[w].LogLikelihood(zs[i]) })
 	if err != nil {
 		return err
 	}
@@ -99,4 +99,16 @@ func (p *pool) logLik(zs [][]float64, out []float64) error {
 		}
 	}
 	return nil
+}
+
+// try the model of a worker at z.
+func (p *pool) try(worker int, z []float64) draw {
+	d := draw{z: z}
+	if m, ok := p.models[worker].(ResidualModel); ok {
+		d.residuals = m.Residuals(z, nil)
+		d.logLik = studentLogLik(d.residuals, m.Nu())
+	} else {
+		d.logLik = p.models[worker].LogLikelihood(z)
+	}
+	return d
 }

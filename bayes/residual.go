@@ -24,8 +24,8 @@ type residualSurface struct {
 // residuals at many points, each in its own slice.
 func (s *residualSurface) residuals(zs [][]float64) ([][]float64, error) {
 	out := make([][]float64, len(zs))
-	err := s.pool.each(len(zs), func(m Model, i int) {
-		out[i] = m.(ResidualModel).Residuals(zs[i], nil)
+	err := s.pool.each(len(zs), func(w, i int) {
+		out[i] = s.pool.models[w].(ResidualModel).Residuals(zs[i], nil)
 	})
 	for _, r := range out {
 		if err == nil && len(r) != len(out[0]) {
@@ -49,18 +49,7 @@ func (s *residualSurface) values(zs [][]float64) ([]float64, error) {
 
 // f is minus the log posterior, from the residuals; +Inf where they are not finite.
 func (s *residualSurface) f(z, r []float64) float64 {
-	sum := halfSquare(z)
-	for _, v := range r {
-		if math.IsInf(s.nu, 1) {
-			sum += v * v / 2
-		} else {
-			sum += (s.nu + 1) / 2 * math.Log1p(v*v/s.nu)
-		}
-	}
-	if math.IsNaN(sum) {
-		return math.Inf(1)
-	}
-	return sum
+	return halfSquare(z) - studentLogLik(r, s.nu)
 }
 
 // weight is the reweighting factor of a residual.
@@ -115,19 +104,6 @@ func (s *residualSurface) descend(start []float64, near func([]float64) bool) (*
 		}
 		z, r, f = next.z, next.r, next.f
 	}
-}
-
-func (s *residualSurface) local(z []float64) (*mode, error) {
-	rs, err := s.residuals([][]float64{z})
-	if err != nil {
-		return nil, err
-	}
-	jac, err := s.slopes(z, rs[0])
-	if err != nil {
-		return nil, err
-	}
-	_, h := normalEquations(z, jac, rs[0], s.curve)
-	return newMode(z, s.f(z, rs[0]), h)
 }
 
 // trial is a point tried and what was found there.

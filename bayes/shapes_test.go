@@ -193,7 +193,9 @@ func ridgeEnd(dim int) func(z []float64) float64 {
 	return func(z []float64) float64 { return math.Log(given(z[0])) }
 }
 
-func TestFallsBackWhenProposalsFail(t *testing.T) {
+// The ends of the ridge are what a short run misses: over 6 seeds the spread came out 10 %
+// too small in 4 unknowns, and 15 to 17 % in 6, which are not solved.
+func TestCrookedRidge(t *testing.T) {
 	const dim, runs = 4, 6
 	mean, sd, logEvidence := quadrature(1, ridgeEnd(dim))
 	meanSum, sdSum, evidenceSum := 0.0, 0.0, 0.0
@@ -202,8 +204,8 @@ func TestFallsBackWhenProposalsFail(t *testing.T) {
 		if post.Method != bayes.Tempered {
 			t.Errorf("a crooked ridge: method %s with k %.2f and %.0f effective samples, want %s", post.Method, post.ParetoK, post.EffectiveSamples, bayes.Tempered)
 		}
-		if post.Simulations > 60000 {
-			t.Errorf("tempered run: %d calls, want at most 60000", post.Simulations)
+		if post.Simulations > 40000 {
+			t.Errorf("%d calls, want at most 40000", post.Simulations)
 		}
 		s := bayes.NewSorted(column(post, 0), post.Weight)
 		meanSum += s.Mean() / runs

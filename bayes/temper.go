@@ -1,109 +1,275 @@
 package bayes
 
 import (
+	"errors"
 	"math"
 	"math/rand/v2"
-
-	"gonum.org/v1/gonum/mat"
 )
 
 const (
-	// leastParticles in the tempered ensemble; fewer do not show a covariance.
-	leastParticles = 500
-	// keepShare of the ensemble stays effective in each step of temperature.
+	// chains run side by side at each step of the bridge.
+	chains = 100
+	// stepStates is the size of the ensemble at each step before the last.
+	stepStates = 1000
+	// keepShare of the ensemble stays effective in each step.
 	keepShare = 0.5
-	// movesNu is the degrees of freedom of the reference that the moves leave invariant.
-	movesNu = 10
 	// wantAccept steers the boldness of the moves.
 	wantAccept = 0.35
-	// stuck is the share of its memory that an ensemble keeps in one sweep when more
-	// sweeps are of no use: what is left is which mode a member sits in.
-	stuck = 0.99
-	// maxTemperatures bounds the run; a step too small to reach 1 in so many means
-	// that the likelihood is out of proportion to anything drawn from the prior.
-	maxTemperatures = 60
+	// maxBridge bounds the bridge; a step too small to reach the end in so many means
+	// that the posterior is out of proportion to anything drawn at its start.
+	maxBridge = 60
+	// enoughShare of the members is the effective size at which the last step ends.
+	enoughShare = 0.3
+	// mostStates of the last step, in ensembles.
+	mostStates = 32
 )
 
-// ensemble is the state of the tempered run.
+// ensemble is the state of a run over the bridge start^(1-beta) posterior^beta, from the
+// first draws to the posterior.
 type ensemble struct {
-	pool   *pool
-	dim    int
-	rng    *rand.Rand
-	z      [][]float64
-	logLik []float64
-	beta   float64 // power of the likelihood so far
-	bold   float64 // share of a proposal that is new, 0 to 1
-	// excess variance of an average, in units of its variance over one draw; it grows
-	// with uneven weights and shrinks as the moves forget.
+	pool    *pool
+	dim     int
+	rng     *rand.Rand
+	tried   []draw    // every place so far
+	states  []draw    // sweep after sweep over the chains
+	kernels []*kernel // one for each goroutine
+	start   *mixture
+	crowd   []draw // of equal weight: what jumps are made of
+	beta    float64
+	bold    float64
+	// excess is the variance of an average, in units of its variance over one draw; it
+	// grows with uneven weights and shrinks as the moves forget.
 	excess, worstK, logEvidence float64
 }
 
-// temper carries an ensemble from the prior to the posterior. Each step of the power
-// keeps half of the ensemble effective; then come resampling and moves.
+// bridge carries draws from the start to the posterior.
 //
-// References: [DelMoral2006], [Jasra2011] for the choice of steps.
-func temper(p *pool, dim int, o Options, rng *rand.Rand) (*Posterior, error) {
-	n := max(o.Members, leastParticles)
-	e := &ensemble{pool: p, dim: dim, rng: rng, bold: 0.7, worstK: math.Inf(-1)}
-	e.z, e.logLik = normals(n, dim, rng), make([]float64, n)
-	p.stage(0.5, 0.55, n)
-	if err := p.logLik(e.z, e.logLik); err != nil {
-		return nil, err
-	}
-	for step := 0; e.beta < 1 && step < maxTemperatures; step++ {
-		if err := e.warm(step == maxTemperatures-1); err != nil {
+// References: [DelMoral2006] for the bridge, [Dau2022] for keeping every state of the chains.
+func bridge(p *pool, start *mixture, ds []draw, o Options, rng *rand.Rand) (*ensemble, error) {
+	e := &ensemble{pool: p, dim: len(ds[0].z), rng: rng, states: ds, tried: ds, start: start, bold: 0.7, worstK: math.Inf(-1)}
+	e.kernels = make([]*kernel, len(p.models))
+	e.excess = 1 / float64(len(ds))
+	for step := 1; e.beta < 1; step++ {
+		if err := e.advance(step == maxBridge, enoughShare*float64(o.Members)); err != nil {
 			return nil, err
 		}
 	}
-	return e.posterior(o.Members), nil
+	return e, nil
 }
 
-// warm raises the power by one step; the last step goes to 1 whatever it costs, and
-// its k then tells.
-func (e *ensemble) warm(last bool) error {
+// advance the bridge by one step; the last goes to the end whatever it costs, and its k then tells.
+func (e *ensemble) advance(last bool, wanted float64) error {
 	next := 1.0
 	if !last {
-		next = nextBeta(e.logLik, e.beta)
+		next = nextBeta(e.states, e.beta)
 	}
-	w, err := smoothWeights(tilt(e.logLik, next-e.beta))
+	w, err := smoothWeights(tilted(e.states, next-e.beta))
 	if err != nil {
 		return err
 	}
 	e.worstK = math.Max(e.worstK, w.k)
 	e.logEvidence += w.logMean
 	e.beta = next
-	e.excess += 1/EffectiveSamples(w.weight) - 1/float64(len(e.z))
-	mean, cov := moments(e.z, w.weight)
-	e.resample(w.weight)
-	return e.move(mean, cov)
+	e.excess *= float64(len(w.weight)) / EffectiveSamples(w.weight)
+	if err := e.prepare(w.weight); err != nil {
+		return err
+	}
+	e.states = e.states[:0:0]
+	for j := range chains { // the crowd is in order, so that the chains start all over it
+		e.states = append(e.states, e.crowd[(2*j+1)*len(e.crowd)/(2*chains)])
+	}
+	if e.beta < 1 {
+		wanted = 0
+	}
+	return e.run(wanted)
 }
 
-// tilt is the log of the weights that a rise of the power gives.
-func tilt(logLik []float64, rise float64) []float64 {
-	lw := make([]float64, len(logLik))
-	for i, l := range logLik {
-		lw[i] = rise * l
+// prepare the moves for the present step from the weighted states and every place tried.
+func (e *ensemble) prepare(w []float64) error {
+	frame, err := frameOf(e.states, w)
+	if err != nil {
+		return err
 	}
-	return lw
+	e.crowd = make([]draw, len(w))
+	for j, i := range Systematic(w, len(w), e.rng) {
+		e.crowd[j] = e.states[i]
+	}
+	var stand *surrogate
+	if m, ok := e.pool.models[0].(ResidualModel); ok {
+		stand = learn(e.tried, frame, m.Nu())
+	}
+	for i := range e.kernels {
+		e.kernels[i] = newKernel(frame, e.start, stand, e.crowd, e.beta)
+	}
+	return nil
+}
+
+// frameOf is the component with the moments of weighted draws.
+func frameOf(ds []draw, w []float64) (*component, error) {
+	zs := make([][]float64, len(ds))
+	for i := range ds {
+		zs[i] = ds[i].z
+	}
+	mean, cov := moments(zs, w)
+	for i := range mean { // a ridge, so that a collapsed direction stays searchable
+		cov.SetSym(i, i, cov.At(i, i)*(1+1e-6)+1e-10)
+	}
+	return momentComponent(mean, cov)
+}
+
+// run the chains, every state kept, for one ensemble and on until it is worth what is
+// wanted; what they go through betters their moves.
+func (e *ensemble) run(wanted float64) error {
+	before := e.excess
+	e.pool.stage(0.4+0.4*e.beta, 0.4+0.6*e.beta, stepStates)
+	for n := stepStates; ; n += stepStates {
+		for len(e.states) < n {
+			if err := e.sweep(); err != nil {
+				return err
+			}
+		}
+		var err error
+		if e.excess, err = e.variance(before); err != nil {
+			return err
+		}
+		if 1/e.excess >= wanted || n >= mostStates*stepStates {
+			return nil
+		}
+		if err := e.prepare(equalWeights(len(e.states))); err != nil {
+			return err
+		}
+	}
+}
+
+func equalWeights(n int) []float64 {
+	w := make([]float64, n)
+	for i := range w {
+		w[i] = 1 / float64(n)
+	}
+	return w
+}
+
+// sweep moves each chain once.
+func (e *ensemble) sweep() error {
+	at := e.states[len(e.states)-chains:]
+	to, steps := make([]draw, chains), make([]step, chains)
+	rngs := make([]*rand.Rand, chains)
+	for i := range rngs {
+		rngs[i] = rand.New(rand.NewPCG(e.rng.Uint64(), e.rng.Uint64()))
+	}
+	errs := make([]error, chains)
+	err := e.pool.each(chains, func(w, i int) {
+		steps[i] = e.kernels[w].propose(&at[i], e.bold, rngs[i])
+		to[i] = e.pool.try(w, steps[i].to)
+		errs[i] = to[i].against(e.kernels[w].start)
+	})
+	if err = errors.Join(append(errs, err)...); err != nil {
+		return err
+	}
+	e.tried = append(e.tried, to...)
+	tried, taken := 0.0, 0.0
+	for i := range to {
+		rise := to[i].logFrom + e.beta*to[i].odds - at[i].logFrom - e.beta*at[i].odds
+		if rngs[i].Float64() >= math.Exp(rise+steps[i].logRatio) {
+			to[i] = at[i]
+		} else {
+			taken += steps[i].plain
+		}
+		tried, taken = tried+steps[i].tried, taken+steps[i].taken
+	}
+	e.states = append(e.states, to...)
+	if tried > 0 {
+		e.bold = math.Min(1, math.Max(0.02, e.bold*math.Exp(0.5*(taken/tried-wantAccept))))
+	}
+	return nil
+}
+
+// variance of an average over the chains, in units of the variance of one draw: the
+// greatest over the axes of the ensemble's covariance and the squares along them. It is
+// what the means of the chains say, and what they still keep of the variance before.
+func (e *ensemble) variance(before float64) (float64, error) {
+	ref, err := frameOf(e.states, equalWeights(len(e.states)))
+	if err != nil {
+		return 0, err
+	}
+	sweeps := len(e.states) / chains
+	within := make([]chainSums, 2*e.dim)
+	eta := make([]float64, e.dim)
+	for i := range chains {
+		for s := range sweeps {
+			ref.standard(e.states[s*chains+i].z, eta)
+			for k, v := range eta {
+				within[2*k].add(v, s == 0)
+				within[2*k+1].add(v*v, s == 0)
+			}
+		}
+		for f := range within {
+			within[f].next(float64(sweeps))
+		}
+	}
+	worst := 0.0
+	for f := range within {
+		own, kept := within[f].between()
+		worst = math.Max(worst, own+kept*kept*before)
+	}
+	return worst, nil
+}
+
+// chainSums gathers one standardised quantity over the chains.
+type chainSums struct {
+	first, sum                      float64 // of the chain at hand
+	n, all, squares                 float64 // over states
+	m, means, meanSquares           float64 // over chains
+	firsts, firstSquares, firstMean float64
+}
+
+func (c *chainSums) add(x float64, first bool) {
+	if first {
+		c.first, c.sum = x, 0
+	}
+	c.sum += x
+	c.n, c.all, c.squares = c.n+1, c.all+x, c.squares+x*x
+}
+
+// next closes a chain of so many states.
+func (c *chainSums) next(length float64) {
+	mean := c.sum / length
+	c.m, c.means, c.meanSquares = c.m+1, c.means+mean, c.meanSquares+mean*mean
+	c.firsts, c.firstSquares, c.firstMean = c.firsts+c.first, c.firstSquares+c.first*c.first, c.firstMean+c.first*mean
+}
+
+// between gives the variance of the mean of all chains in units of the variance of one
+// state, and the slope of a chain's mean against its start.
+func (c *chainSums) between() (variance, kept float64) {
+	total := c.squares/c.n - c.all*c.all/(c.n*c.n)
+	between := (c.meanSquares - c.means*c.means/c.m) / (c.m - 1)
+	start := c.firstSquares - c.firsts*c.firsts/c.m
+	if total <= 0 || start <= 0 {
+		return 1 / c.m, 1
+	}
+	kept = (c.firstMean - c.firsts*c.means/c.m) / start
+	return between / c.m / total, math.Min(1, math.Max(0, kept))
 }
 
 // nextBeta is the power at which keepShare of the ensemble is effective, or 1. Members
 // under which the data are impossible count for nothing at any power; the share is of
 // the rest.
-func nextBeta(logLik []float64, beta float64) float64 {
+//
+// References: [Jasra2011].
+func nextBeta(ds []draw, beta float64) float64 {
 	alive := 0
-	for _, l := range logLik {
-		if !math.IsInf(l, -1) {
+	for i := range ds {
+		if !math.IsInf(ds[i].odds, -1) {
 			alive++
 		}
 	}
 	want := keepShare * float64(alive)
-	if effectiveAfter(logLik, 1-beta) >= want {
+	if effectiveAfter(ds, 1-beta) >= want {
 		return 1
 	}
 	lo, hi := beta, 1.0
 	for range 60 {
-		if mid := (lo + hi) / 2; effectiveAfter(logLik, mid-beta) >= want {
+		if mid := (lo + hi) / 2; effectiveAfter(ds, mid-beta) >= want {
 			lo = mid
 		} else {
 			hi = mid
@@ -113,8 +279,8 @@ func nextBeta(logLik []float64, beta float64) float64 {
 }
 
 // effectiveAfter is the effective size that a rise of the power leaves.
-func effectiveAfter(logLik []float64, rise float64) float64 {
-	w, top := tilt(logLik, rise), math.Inf(-1)
+func effectiveAfter(ds []draw, rise float64) float64 {
+	w, top := tilted(ds, rise), math.Inf(-1)
 	for _, v := range w {
 		top = math.Max(top, v)
 	}
@@ -124,185 +290,16 @@ func effectiveAfter(logLik []float64, rise float64) float64 {
 	return EffectiveSamples(w)
 }
 
-func (e *ensemble) resample(w []float64) {
-	z, ll := make([][]float64, len(w)), make([]float64, len(w))
-	for j, i := range Systematic(w, len(w), e.rng) {
-		z[j], ll[j] = append([]float64(nil), e.z[i]...), e.logLik[i]
-	}
-	e.z, e.logLik = z, ll
-}
-
-// move sweeps over the ensemble until it has forgotten where it stood; longer at the
-// end, where what is left of kinship would stay in the answer.
-func (e *ensemble) move(mean []float64, cov *mat.SymDense) error {
-	for i := range mean { // a ridge, so that a collapsed direction stays searchable
-		cov.SetSym(i, i, cov.At(i, i)*(1+1e-6)+1e-10)
-	}
-	ref, err := momentComponent(mean, cov)
-	if err != nil {
-		return err
-	}
-	start := make([][]float64, len(e.z))
-	for i, z := range e.z {
-		start[i] = append([]float64(nil), z...)
-	}
-	enough, most := 0.5, 6
-	if e.beta == 1 {
-		enough, most = 0.2, 20
-	}
-	e.pool.stage(0.55+0.3*math.Sqrt(e.beta), 0.55+0.45*math.Sqrt(e.beta), most*len(e.z))
-	memory, before := 1.0, 2.0
-	for sweep := 0; sweep < most && (sweep < 3 || memory > enough && memory < stuck*before); sweep++ {
-		if err := e.sweep(ref, start); err != nil {
-			return err
-		}
-		before, memory = memory, likeness(ref, start, e.z)
-	}
-	e.excess *= memory * memory
-	return nil
-}
-
-// jumpShare of the proposals in a sweep are jumps along the difference of two others.
-const jumpShare = 0.25
-
-// sweep proposes once for each member. Most proposals turn a member part of the way
-// toward a fresh draw of the reference t, which they leave invariant, so that the
-// acceptance only has to mend what the reference gets wrong; the others jump by a
-// difference of two members as they stood at the start, which crosses between modes.
-//
-// References: [Rudolf2018] for the turn under a normal reference; here the t is a
-// normal given its scale, which is drawn first. [terBraak2006] for the jumps.
-func (e *ensemble) sweep(ref *component, start [][]float64) error {
-	n := len(e.z)
-	to, ll := make([][]float64, n), make([]float64, n)
-	logRatio := make([]float64, n) // of reference densities
-	turned := make([]bool, n)
-	eta := make([]float64, e.dim)
-	for i, z := range e.z {
-		if turned[i] = e.rng.Float64() >= jumpShare; turned[i] {
-			to[i], logRatio[i] = e.turn(ref, z, eta)
-		} else {
-			to[i] = e.jump(start, z)
-		}
-	}
-	if err := e.pool.logLik(to, ll); err != nil {
-		return err
-	}
-	tried, taken := 0, 0
-	for i := range to {
-		ok := e.rng.Float64() < math.Exp(e.logTarget(to[i], ll[i])-e.logTarget(e.z[i], e.logLik[i])+logRatio[i])
-		if ok {
-			e.z[i], e.logLik[i] = to[i], ll[i]
-		}
-		if turned[i] {
-			tried++
-			if ok {
-				taken++
-			}
-		}
-	}
-	rate := float64(taken) / math.Max(1, float64(tried))
-	e.bold = math.Min(1, math.Max(0.02, e.bold*math.Exp(rate-wantAccept)))
-	return nil
-}
-
-// logTarget is the log density that the present power stands for.
-func (e *ensemble) logTarget(z []float64, logLik float64) float64 {
-	return e.beta*logLik - halfSquare(z)
-}
-
-// turn proposes sqrt(1-b^2) of the place and b of a fresh draw, about the reference's
-// centre, and returns with it log t(from) - log t(to). Half the members turn by the
-// boldness in force, half by a random part of it.
-func (e *ensemble) turn(ref *component, z, eta []float64) ([]float64, float64) {
-	b := e.bold
-	if e.rng.Float64() < 0.5 {
-		b *= e.rng.Float64()
-	}
-	ref.standard(z, eta)
-	from := 2 * halfSquare(eta)
-	nu, d := float64(movesNu), float64(e.dim)
-	// scale given place: (nu + |eta|^2) / chi-square with nu + d degrees of freedom
-	scale := math.Sqrt((nu + from) / chiSquare(movesNu+e.dim, e.rng))
-	keep := math.Sqrt(1 - b*b)
-	for k := range eta {
-		eta[k] = keep*eta[k] + b*scale*e.rng.NormFloat64()
-	}
-	after := 2 * halfSquare(eta)
-	for k := range eta {
-		eta[k] *= ref.plus[k]
-	}
-	to := make([]float64, e.dim)
-	ref.place(eta, to)
-	return to, (nu + d) / 2 * (math.Log1p(after/nu) - math.Log1p(from/nu))
-}
-
-// jump proposes a step along the difference of two members drawn at random.
-func (e *ensemble) jump(start [][]float64, z []float64) []float64 {
-	a, b := start[e.rng.IntN(len(start))], start[e.rng.IntN(len(start))]
-	gain := 2.38 / math.Sqrt(2*float64(e.dim))
-	if e.rng.Float64() < 0.3 {
-		gain = 1
-	}
-	to := make([]float64, e.dim)
-	for k := range to {
-		to[k] = z[k] + gain*(a[k]-b[k]) + 1e-4*e.rng.NormFloat64()
-	}
-	return to
-}
-
-// likeness is the largest correlation of the members with where they stood before,
-// over the axes of the reference and over the squares along them: the squares see a
-// member that stays far out, on whichever side.
-func likeness(ref *component, before, after [][]float64) float64 {
-	dim := len(ref.centre)
-	sums := make([]correlation, 2*dim)
-	a, b := make([]float64, dim), make([]float64, dim)
-	for i := range before {
-		ref.standard(before[i], a)
-		ref.standard(after[i], b)
-		for k := range a {
-			sums[2*k].add(a[k], b[k])
-			sums[2*k+1].add(a[k]*a[k], b[k]*b[k])
-		}
-	}
-	most := 0.0
-	for _, s := range sums {
-		most = math.Max(most, s.value())
-	}
-	return most
-}
-
-// correlation gathers the sums for one.
-type correlation struct{ n, a, b, aa, bb, ab float64 }
-
-func (c *correlation) add(a, b float64) {
-	c.n, c.a, c.b = c.n+1, c.a+a, c.b+b
-	c.aa, c.bb, c.ab = c.aa+a*a, c.bb+b*b, c.ab+a*b
-}
-
-// value is 0 where one side does not vary.
-func (c *correlation) value() float64 {
-	va, vb := c.aa-c.a*c.a/c.n, c.bb-c.b*c.b/c.n
-	if va <= 0 || vb <= 0 {
-		return 0
-	}
-	return (c.ab - c.a*c.b/c.n) / math.Sqrt(va*vb)
-}
-
-// posterior of equal weights; when fewer members than particles were asked for, every
-// so-manieth is kept.
+// posterior of equal weights, its members spread evenly over each chain.
 func (e *ensemble) posterior(members int) *Posterior {
-	n := len(e.z)
-	equal := make([]float64, n)
-	for i := range equal {
-		equal[i] = 1 / float64(n)
+	p := &Posterior{Method: Tempered, LogEvidence: e.logEvidence, ParetoK: e.worstK, KLimit: ParetoLimit(stepStates)}
+	total := len(e.states)
+	n := min(members, total)
+	for j := range n {
+		i := int((float64(j) + 0.5) * float64(total) / float64(n))
+		s := e.states[i%(total/chains)*chains+i/(total/chains)]
+		p.Z, p.LogLik, p.Weight = append(p.Z, append([]float64(nil), s.z...)), append(p.LogLik, s.logLik), append(p.Weight, 1/float64(n))
 	}
-	p := &Posterior{Method: Tempered, Z: e.z, LogLik: e.logLik, Weight: equal, LogEvidence: e.logEvidence}
-	p.ParetoK, p.KLimit = e.worstK, ParetoLimit(n)
-	p.EffectiveSamples = 1 / (1/float64(n) + e.excess)
-	if members < n {
-		return Resample(p, members, e.rng)
-	}
+	p.EffectiveSamples = math.Min(1/e.excess, float64(n))
 	return p
 }

@@ -116,9 +116,8 @@ func finite(x float64) bool { return !math.IsNaN(x) && !math.IsInf(x, 0) }
 // diagnostics of the inference, judged by the limits of [Vehtari2024].
 func (bl *Belief) diagnostics() Diagnostics {
 	p := bl.posterior
-	trusted := p.Method == bayes.Tempered || p.Trusted()
 	return Diagnostics{
 		ParetoK: p.ParetoK, EffectiveSamples: p.EffectiveSamples,
-		Simulations: p.Simulations, Method: p.Method, Trusted: trusted,
+		Simulations: p.Simulations, Method: p.Method, Trusted: p.Trusted(),
 	}
 }

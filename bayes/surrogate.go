@@ -1,0 +1,197 @@
+package bayes
+
+import (
+	"math"
+
+	"gonum.org/v1/gonum/mat"
+)
+
+// surrogate is a cheap stand-in for the likelihood of a [ResidualModel]: each principal
+// direction of the residuals as a second-degree polynomial of the unknowns. It only
+// proposes; what it gets wrong costs acceptance, never truth.
+type surrogate struct {
+	frame *component // in which the polynomial is written
+	nu    float64
+	mean  []float64
+	basis []float64 // residual by direction, row after row
+	coef  []float64 // direction by feature, row after row
+	dirs  int
+}
+
+const (
+	// stiff is what a second-degree term is held back by, in draws: each term starts from none.
+	stiff = 0.1
+	// leastDirection is the variance of the residuals, in their standard errors squared, that a
+	// direction must have to be followed.
+	leastDirection = 1e-3
+	// mostTraining draws are learnt from, the last ones.
+	mostTraining = 3000
+)
+
+// learn a surrogate from draws; nil when there is nothing to learn from.
+func learn(ds []draw, frame *component, nu float64) *surrogate {
+	near := training(ds)
+	if len(near) < 4*(len(frame.centre)+1) || len(near[0].residuals) == 0 {
+		return nil
+	}
+	s := &surrogate{frame: frame, nu: nu}
+	scores := s.directions(near)
+	if s.dirs == 0 || !s.regress(near, scores) {
+		return nil
+	}
+	return s
+}
+
+// training draws are those whose density is not far below the best.
+func training(ds []draw) []draw {
+	best := math.Inf(-1)
+	for i := range ds {
+		best = math.Max(best, ds[i].logPosterior())
+	}
+	var near []draw
+	for i := len(ds) - 1; i >= 0 && len(near) < mostTraining; i-- {
+		if ds[i].logPosterior() > best-float64(len(ds[i].z))-10 {
+			near = append(near, ds[i])
+		}
+	}
+	return near
+}
+
+// directions finds the principal directions of the residuals, and returns each draw's scores along them.
+func (s *surrogate) directions(ds []draw) *mat.Dense {
+	m := len(ds[0].residuals)
+	w := make([]float64, len(ds))
+	rs := make([][]float64, len(ds))
+	for i := range ds {
+		w[i], rs[i] = 1/float64(len(ds)), ds[i].residuals
+	}
+	mean, cov := moments(rs, w)
+	axes, variance, err := eigen(cov)
+	if err != nil {
+		return nil
+	}
+	for s.dirs < m && variance[s.dirs] > leastDirection {
+		s.dirs++
+	}
+	if s.dirs == 0 {
+		return nil
+	}
+	s.mean, s.basis = mean, make([]float64, m*s.dirs)
+	for i := range m {
+		for k := range s.dirs {
+			s.basis[i*s.dirs+k] = axes.At(i, k)
+		}
+	}
+	scores := mat.NewDense(len(ds), s.dirs, nil)
+	for i, r := range rs {
+		row := scores.RawRowView(i)
+		for j, v := range r {
+			for k := range row {
+				row[k] += (v - mean[j]) * s.basis[j*s.dirs+k]
+			}
+		}
+	}
+	return scores
+}
+
+// regress the scores on the features by least squares.
+func (s *surrogate) regress(ds []draw, scores *mat.Dense) bool {
+	dim := len(s.frame.centre)
+	n := 1 + dim + dim*(dim+1)/2
+	x := mat.NewDense(len(ds), n, nil)
+	eta := make([]float64, dim)
+	for i := range ds {
+		s.features(ds[i].z, eta, x.RawRowView(i))
+	}
+	gram := mat.NewSymDense(n, nil)
+	gram.SymOuterK(1, x.T())
+	for k := range n {
+		ridge := stiff
+		if k <= dim {
+			ridge = 1e-6
+		}
+		gram.SetSym(k, k, gram.At(k, k)+ridge)
+	}
+	var chol mat.Cholesky
+	if !chol.Factorize(gram) {
+		return false
+	}
+	var right, coef mat.Dense
+	right.Mul(x.T(), scores)
+	if err := chol.SolveTo(&coef, &right); err != nil {
+		return false
+	}
+	s.coef = make([]float64, s.dirs*n)
+	for k := range s.dirs {
+		for j := range n {
+			s.coef[k*n+j] = coef.At(j, k)
+		}
+	}
+	return true
+}
+
+// features of z: one, its coordinates in the frame, their products.
+func (s *surrogate) features(z, eta, out []float64) {
+	s.frame.standard(z, eta)
+	out[0] = 1
+	copy(out[1:], eta)
+	at := 1 + len(eta)
+	for i, v := range eta {
+		for _, u := range eta[i:] {
+			out[at] = v * u
+			at++
+		}
+	}
+}
+
+// scratch is workspace for one goroutine.
+type scratch struct{ eta, features, scores, residuals []float64 }
+
+func (s *surrogate) scratch() *scratch {
+	dim := len(s.frame.centre)
+	return &scratch{make([]float64, dim), make([]float64, 1+dim+dim*(dim+1)/2), make([]float64, s.dirs), make([]float64, len(s.mean))}
+}
+
+// logLik is about what the model would say.
+func (s *surrogate) logLik(z []float64, w *scratch) float64 {
+	s.features(z, w.eta, w.features)
+	n := len(w.features)
+	for k := range w.scores {
+		sum := 0.0
+		for j, c := range s.coef[k*n : (k+1)*n] {
+			sum += c * w.features[j]
+		}
+		w.scores[k] = sum
+	}
+	r := w.residuals
+	for i, v := range s.mean {
+		for k, b := range s.basis[i*s.dirs : (i+1)*s.dirs] {
+			v += b * w.scores[k]
+		}
+		r[i] = v
+	}
+	return studentLogLik(r, s.nu)
+}
+
+// studentLogLik is the log likelihood of independent Student-t (or normal) residuals,
+// without its constant; -Inf where one is not finite.
+func studentLogLik(r []float64, nu float64) float64 {
+	if math.IsInf(nu, 1) {
+		return minusInfinite(-halfSquare(r))
+	}
+	logs, product := 0.0, 1.0
+	for _, v := range r { // the log of a product is that of its factors, and quicker
+		if product *= 1 + v*v/nu; product > 1e100 {
+			logs += math.Log(product)
+			product = 1
+		}
+	}
+	return minusInfinite(-(nu + 1) / 2 * (logs + math.Log(product)))
+}
+
+func minusInfinite(v float64) float64 {
+	if math.IsNaN(v) {
+		return math.Inf(-1)
+	}
+	return v
+}

@@ -11,14 +11,14 @@ func crossed(direction int, a, b float64) bool {
 }
 
 // firstEvent returns the part of the step h after which the first event fires,
-// or 2 when none does, to the width given or to rounding.
-func (s *Solver) firstEvent(h, width float64) float64 {
+// or 2 when none does.
+func (s *Solver) firstEvent(h float64) float64 {
 	r := &s.run
 	theta := 2.0
 	for k := range r.events {
 		a, b, ok := s.bracket(k, h)
 		if ok {
-			theta = min(theta, s.locate(k, h, width, a, b))
+			theta = min(theta, s.locate(k, h, a, b))
 		}
 		r.near[k], r.nearAt[k] = a.g, a.theta
 	}
@@ -37,6 +37,38 @@ type probe struct{ theta, g float64 }
 func (s *Solver) probe(k int, h, theta float64) probe {
 	s.interpolate(theta, s.dense)
 	return probe{theta, s.run.events[k].Value(s.run.t+theta*h, s.dense)}
+}
+
+// expectedEvent tells how long it takes to the first event if the values go on as
+// parabolas, infinity when none is in sight. A step that ends just beyond its event
+// need not be made again, and does not run into what the event prevents.
+func (s *Solver) expectedEvent() float64 {
+	r := &s.run
+	first := math.Inf(1)
+	if r.trendH == 0 {
+		return first
+	}
+	for k, g := range r.g {
+		if d := r.events[k].Direction; g == 0 || g > 0 && d > 0 || g < 0 && d < 0 {
+			continue
+		}
+		slope := r.trend[k] + 0.5*r.curve[k]*r.trendH
+		first = min(first, reachZero(math.Abs(g), math.Copysign(slope, g*slope), math.Copysign(r.curve[k], g*r.curve[k])))
+	}
+	return first
+}
+
+// reachZero is the least x > 0 where g + slope x + curve x^2/2 = 0, with g > 0;
+// infinity where there is none.
+func reachZero(g, slope, curve float64) float64 {
+	square := slope*slope - 2*g*curve
+	if square < 0 {
+		return math.Inf(1)
+	}
+	if x := 2 * g / (math.Sqrt(square) - slope); x > 0 {
+		return x
+	}
+	return math.Inf(1)
 }
 
 // leaving is the part of a step after which a value that starts at zero, as that
@@ -106,12 +138,12 @@ func (s *Solver) turn(k int, h float64) float64 {
 // margin is how far outside the step a vertex may be suggested and still be inside.
 const margin = 0.25
 
-// locate narrows the crossing of event k between a and b to the width given, or to
-// rounding, and returns the far end, where the crossing has happened. It is the Illinois form of false
+// locate narrows the crossing of event k between a and b to rounding and returns
+// the far end, where the crossing has happened. It is the Illinois form of false
 // position; no probe comes closer to an end than the width asked for, so both
 // ends close in. References: [DowellJarratt1971]
-func (s *Solver) locate(k int, h, width float64, a, b probe) float64 {
-	width = max(width, 4*epsilon*max(1, math.Abs(s.run.t)/h))
+func (s *Solver) locate(k int, h float64, a, b probe) float64 {
+	width := 4 * epsilon * max(1, math.Abs(s.run.t)/h)
 	sign := math.Copysign(1, a.g)
 	for range 200 {
 		if b.theta-a.theta <= 2*width || b.g == 0 {

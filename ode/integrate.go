@@ -4,12 +4,16 @@ import "math"
 
 const (
 	safety      = 0.9
+	errorOrder  = 5.0   // power of the step with which both methods' error estimates fall
 	growMost    = 8.0   // a step grows at most by this
 	shrinkMost  = 0.2   // and shrinks at most to this part
+	growRestart = 2.0   // the first step after an event from one firing to the next
+	mostRoot    = 2.5   // by which an error far below the tolerance counts in the trend
 	pileUp      = 100   // events at an instant before it is called an error
 	instant     = 1e-10 // part of the interval that counts as one instant
-	beyond      = 1e-3  // part by which a step is made longer than to its event
-	roughly     = 1e-5  // width to which that place is found first
+	beyond      = 5e-3  // part by which a step is made longer than to its event
+	closeBy     = 2e-2  // part of a step before its end where the dense output is as good as the end
+	stretch     = 1.1   // part by which a step may be longer than proposed to reach an event
 	failNoSlope = 0.1   // shrinking when a stage is not finite
 )
 
@@ -24,13 +28,16 @@ type run struct {
 	denseKnown bool // c2, c3, c4 belong to the step in hand
 	retry      bool // the last try was rejected
 	lastH      float64
-	lastErr    float64
+	lastRoot   float64   // what root made of its error, at most mostRoot
+	triedH     float64   // the try that was rejected last
+	triedErr   float64   // and its error
 	lastTried  float64   // step size of the step in hand
 	g, gNew    []float64 // event values at t and at the end of the step
 	near       []float64 // event values on the near side of a crossing in the step
 	nearAt     []float64 // parts of the step where they were taken
 	trend      []float64 // mean slopes of the event values over the last step
-	trendH     float64   // length of that step, 0 after a restart
+	curve      []float64 // their second derivatives by the last two steps, 0 after a restart
+	trendH     float64   // length of the last step, 0 after a restart
 	restart    []float64 // step that suited after the last firing of each event, 0 if none yet
 	fired      int       // event whose restart step is being learnt, -1 if none
 	piled      int       // events fired since piledFrom without time passing to speak of
@@ -64,15 +71,15 @@ func (s *Solver) Integrate(sys System, events []Event, t0, t1 float64, y []float
 func (s *Solver) begin(sys System, events []Event, t0, t1 float64, y, at []float64, out func(int, float64, []float64)) error {
 	r := &s.run
 	*r = run{sys: sys, events: events, t0: t0, t: t0, t1: t1, piledFrom: t0, y: y, fired: -1, at: at, out: out,
-		g: r.g, gNew: r.gNew, near: r.near, nearAt: r.nearAt, trend: r.trend, restart: r.restart}
-	for _, v := range []*[]float64{&r.g, &r.gNew, &r.near, &r.nearAt, &r.trend, &r.restart} {
+		g: r.g, gNew: r.gNew, near: r.near, nearAt: r.nearAt, trend: r.trend, curve: r.curve, restart: r.restart}
+	for _, v := range []*[]float64{&r.g, &r.gNew, &r.near, &r.nearAt, &r.trend, &r.curve, &r.restart} {
 		*v = resized(*v, len(events))
 		clear(*v)
 	}
 	if math.IsNaN(t1-t0) || math.IsInf(t1-t0, 0) || t1 < t0 {
 		return s.fail(ErrInterval, 0, -1)
 	}
-	if s.method == RODAS4 {
+	if s.method == RODAS5P {
 		s.blocks.forget()
 	}
 	for r.next < len(at) && at[r.next] < t0 {
@@ -116,7 +123,7 @@ func (s *Solver) eventValues(t float64, y, g []float64) error {
 	return nil
 }
 
-// startSlope makes f0, and for RODAS4 the Jacobian, belong to (t, y).
+// startSlope makes f0, and for RODAS5P the Jacobian, belong to (t, y).
 func (s *Solver) startSlope() error {
 	r := &s.run
 	if r.slopeKnown {
@@ -127,7 +134,7 @@ func (s *Solver) startSlope() error {
 	if k := notFinite(s.f0); k >= 0 {
 		return s.fail(ErrNotFinite, 0, k)
 	}
-	if s.method == RODAS4 {
+	if s.method == RODAS5P {
 		s.formJacobian()
 	}
 	r.slopeKnown = true
@@ -182,10 +189,15 @@ func (s *Solver) advance() (stop bool, err error) {
 // followTrend moves the event values on by the step h.
 func (s *Solver) followTrend(h float64) {
 	r := &s.run
-	r.trendH = h
 	for k, g := range r.gNew {
-		r.trend[k] = (g - r.g[k]) / h
+		mean := (g - r.g[k]) / h
+		r.curve[k] = 0
+		if r.trendH > 0 {
+			r.curve[k] = 2 * (mean - r.trend[k]) / (h + r.trendH)
+		}
+		r.trend[k] = mean
 	}
+	r.trendH = h
 	r.g, r.gNew = r.gNew, r.g
 }
 
@@ -203,41 +215,41 @@ func (s *Solver) timeAt(h, theta float64) float64 {
 
 // stepToEvent makes a step that meets the tolerance and returns the part of it
 // before the first event, 2 when there is none. Dense output is an order below
-// the method, so a step with an event is made again up to just beyond it: what is
-// left to the dense output is then a crumb.
+// the method, so a step with an event well before its end is made again up to just
+// beyond it: what is left to the dense output is then a crumb.
 func (s *Solver) stepToEvent() (h, theta float64, err error) {
 	r := &s.run
-	for {
-		if h, err = s.acceptedStep(); err != nil {
-			return h, 0, err
-		}
-		if theta, err = s.eventWithin(h, roughly); err != nil || theta > 1 {
+	h, err = s.acceptedStep()
+	for err == nil {
+		if theta, err = s.eventWithin(h); err != nil || theta > 1-closeBy {
 			return h, theta, err
 		}
 		shorter := theta * h * (1 + beyond)
-		if shorter >= h || r.t+shorter == r.t {
-			return h, s.firstEvent(h, 0), nil
+		if r.t+shorter == r.t {
+			return h, theta, nil
 		}
 		if e := s.try(shorter); e <= 1 {
-			theta, err = s.eventWithin(shorter, 0)
-			return shorter, theta, err
+			h = shorter
+			continue
 		} else { // shorter steps can be worse across a kink
 			r.stats.Steps--
 			s.reject(shorter, e)
 		}
+		h, err = s.acceptedStep()
 	}
+	return h, 0, err
 }
 
 // eventWithin returns the part of the step h before the first event in it, 2 when
-// there is none, to the width given.
-func (s *Solver) eventWithin(h, width float64) (float64, error) {
+// there is none.
+func (s *Solver) eventWithin(h float64) (float64, error) {
 	if len(s.run.events) == 0 {
 		return 2, nil
 	}
 	if err := s.eventValues(s.timeAt(h, 1), s.y1, s.run.gNew); err != nil {
 		return 0, err
 	}
-	return s.firstEvent(h, width), nil
+	return s.firstEvent(h), nil
 }
 
 // emit hands out the output times up to tNew.
@@ -262,6 +274,9 @@ func (s *Solver) acceptedStep() (h float64, err error) {
 			return 0, s.fail(ErrTooManySteps, h, s.worst())
 		}
 		e := s.try(h)
+		if Debug != nil {
+			Debug("try", r.t, h, e, s.y1, s.worst())
+		}
 		if e <= 1 && r.next < len(r.at) && r.at[r.next] < r.t+h {
 			e = max(e, s.denseError(h))
 		}
@@ -278,22 +293,32 @@ func (s *Solver) acceptedStep() (h float64, err error) {
 }
 
 // reject takes note of a step h whose error e is too large and proposes a shorter one.
+// Where the last try failed too, the two errors tell the order by which they fall,
+// which is far below that of the method across a kink. References: [Gustafsson1994]
 func (s *Solver) reject(h, e float64) {
 	r := &s.run
 	r.stats.Rejected++
-	r.retry = true
+	order := errorOrder
+	if r.retry && h < r.triedH {
+		order = min(max(math.Log(e/r.triedErr)/math.Log(h/r.triedH), 1), errorOrder)
+	}
+	r.retry, r.triedH, r.triedErr = true, h, e
 	if math.IsNaN(e) || math.IsInf(e, 0) {
 		r.h = h * failNoSlope
 		return
 	}
-	r.h = h * max(shrinkMost, safety*s.root(e))
+	r.h = h * max(shrinkMost, safety*math.Pow(e, -1/order))
 }
 
 // stepToTry is the proposed step within its bounds; a step that would leave a
 // crumb before t1 is stretched to it.
 func (s *Solver) stepToTry() float64 {
 	r := &s.run
-	h, rest := min(r.h, s.maxStep), r.t1-r.t
+	h, rest := r.h, r.t1-r.t
+	if next := s.expectedEvent() * (1 + beyond); next < h || next < h*stretch && !r.retry {
+		h = next
+	}
+	h = min(h, s.maxStep)
 	if h*1.01 >= rest {
 		return rest
 	}
@@ -309,18 +334,24 @@ func (s *Solver) stuck(h, e float64) error {
 
 // try makes a step of size h into y1 and returns its error in units of the tolerance.
 func (s *Solver) try(h float64) float64 {
-	if s.method == RODAS4 {
+	if s.method == RODAS5P {
 		return s.tryRosenbrock(h)
 	}
 	return s.tryDormandPrince(h)
 }
 
-// root turns an error into the factor by which an ideal step differs.
-func (s *Solver) root(e float64) float64 {
-	if s.method == RODAS4 {
-		return 1 / math.Sqrt(math.Sqrt(e))
+// root turns an error into the factor by which an ideal step differs: its fifth
+// root, inverted, as both methods' estimates fall with the fifth power of the step.
+// Two steps of Newton's method on x^-5 = e from a guess by the bits leave 2e-4, far
+// closer than an estimate is worth.
+func root(e float64) float64 {
+	const guess = 0x4cb9 << 48 // 6/5 of the bits of 1
+	x := math.Float64frombits(guess - math.Float64bits(e)/5)
+	for range 2 {
+		square := x * x
+		x *= 1.2 - 0.2*e*square*square*x
 	}
-	return math.Pow(e, -0.2)
+	return x
 }
 
 // propose sets the next step from the error e of the step h just accepted,
@@ -328,19 +359,22 @@ func (s *Solver) root(e float64) float64 {
 // counts too. References: [HairerWanner1996], section IV.8
 func (s *Solver) propose(h, e float64) {
 	r := &s.run
-	e = max(e, 1e-10)
-	factor := safety * s.root(e)
+	ideal := root(max(e, 1e-10))
+	factor := safety * ideal
 	if r.fired >= 0 {
-		r.restart[r.fired] = h * min(max(factor, shrinkMost), growMost)
+		r.restart[r.fired] = h * min(max(factor, shrinkMost), growRestart)
+		if r.retry {
+			r.restart[r.fired] = min(r.restart[r.fired], h)
+		}
 		r.fired = -1
 	} else if r.lastH > 0 {
-		factor = min(factor, factor*h/r.lastH*s.root(e/r.lastErr))
+		factor = min(factor, factor*h/r.lastH*ideal/r.lastRoot)
 	}
 	factor = min(max(factor, shrinkMost), growMost)
 	if r.retry {
 		factor = min(factor, 1)
 	}
-	r.lastH, r.lastErr, r.retry = h, max(e, 1e-2), false
+	r.lastH, r.lastRoot, r.retry = h, min(ideal, mostRoot), false
 	r.h = h * factor
 }
 
@@ -379,7 +413,7 @@ func (s *Solver) startingStep() float64 {
 	}
 	next := max(1e-6*span, 1e-3*h)
 	if steep := max(slope, curve); steep > 1e-15 {
-		next = s.root(steep / 0.01)
+		next = root(steep / 0.01)
 	}
 	return min(100*h, next, span)
 }
@@ -404,3 +438,5 @@ func (s *Solver) interpolate(theta float64, dst []float64) {
 		dst[i] = y[i] + theta*(y1[i]-y[i]+rest*(c2[i]+theta*(c3[i]+rest*c4[i])))
 	}
 }
+
+var Debug func(what string, t, h, e float64, y []float64, worst int)

@@ -1,7 +1,7 @@
 // Package ode integrates stiff initial-value problems y' = f(t, y) with events.
 //
-// Two one-step methods are offered. The default is RODAS4, a Rosenbrock method
-// of order 4 that is L-stable: a relief valve that answers within a second and a
+// Two one-step methods are offered. The default is RODAS5P, a Rosenbrock method
+// of order 5 that is L-stable: a relief valve that answers within a second and a
 // ferment that takes two weeks are advanced in one go, with steps chosen for the
 // slow part. DormandPrince is an explicit method of order 5, cheaper where
 // nothing is stiff. Both carry an error estimate and a dense output, so output
@@ -15,7 +15,7 @@
 // sorted into blocks (strongly connected components), and only the blocks are
 // factorised. A total that nothing depends on costs one division.
 //
-// References: [HairerWanner1996], [HairerNorsettWanner1993]
+// References: [Steinebach2023], [HairerWanner1996], [HairerNorsettWanner1993]
 package ode
 
 import "math"
@@ -52,9 +52,9 @@ type Event struct {
 type Method int
 
 const (
-	// RODAS4 is the Rosenbrock method of order 4(3), six stages, L-stable, with a
-	// dense output of order 3. References: [HairerWanner1996]
-	RODAS4 Method = iota
+	// RODAS5P is the Rosenbrock method of order 5(4), eight stages, L-stable, with a
+	// dense output of order 4. References: [Steinebach2023]
+	RODAS5P Method = iota
 	// DormandPrince is the explicit Runge-Kutta method of order 5(4), six calls
 	// of Slope a step, with a dense output of order 4. A stiff problem makes it
 	// slow, not wrong. References: [DormandPrince1980], [HairerNorsettWanner1993]
@@ -74,7 +74,7 @@ type Options struct {
 	MaxStep float64
 	// MaxSteps bounds the steps tried in one Integrate. Default 1,000,000.
 	MaxSteps int
-	// Method is the formula. Default RODAS4.
+	// Method is the formula. Default RODAS5P.
 	Method Method
 }
 
@@ -109,7 +109,7 @@ type Solver struct {
 	maxSteps   int
 	method     Method
 	run        run
-	stages     [7][]float64 // increments (RODAS4) or slopes (DormandPrince) of the step in hand
+	stages     [8][]float64 // increments (RODAS5P) or slopes (DormandPrince) of the step in hand
 	y1         []float64    // state at the end of the step tried
 	f0, ft     []float64    // slope and its derivative with respect to time at the start
 	arg, fs    []float64    // argument and value of Slope inside a stage
@@ -135,7 +135,7 @@ func NewSolver(n int, o Options) *Solver {
 	for i := range s.stages {
 		s.stages[i] = make([]float64, n)
 	}
-	if s.method == RODAS4 {
+	if s.method == RODAS5P {
 		s.jac = make([]float64, n*n)
 		s.blocks = newBlocks(n)
 	}
@@ -155,7 +155,7 @@ func (s *Solver) setDefaults() {
 	if !(s.rtol > 0 && s.rtol < 1) || !(s.maxStep > 0) || s.maxSteps < 0 || !(s.firstStep >= 0) {
 		panic("ode: tolerances, steps and step counts must be positive, the relative tolerance below 1")
 	}
-	if s.method != RODAS4 && s.method != DormandPrince {
+	if s.method != RODAS5P && s.method != DormandPrince {
 		panic("ode: unknown method")
 	}
 }

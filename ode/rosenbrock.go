@@ -2,66 +2,100 @@ package ode
 
 import "math"
 
-// Coefficients of RODAS4 in the transformed form that needs no product with the
+// Coefficients of RODAS5P in the transformed form that needs no product with the
 // Jacobian: gamma, time offsets of the stages (alpha), weights of the time
 // derivative (delta), arguments (a), right-hand sides (c), dense output (d).
-// References: [HairerWanner1996], section IV.10, and the authors' code RODAS
+// References: [Steinebach2023]
 const (
-	gamma  = 0.25
-	alpha2 = 0.386
-	alpha3 = 0.21
-	alpha4 = 0.63
-	delta1 = 0.25
-	delta2 = -0.1043
-	delta3 = 0.1035
-	delta4 = -0.03620000000000023
+	gamma  = 0.21193756319429014
+	alpha2 = 0.6358126895828704
+	alpha3 = 0.4095798393397535
+	alpha4 = 0.9769306725060716
+	alpha5 = 0.4288403609558664
+	delta1 = 0.21193756319429014
+	delta2 = -0.42387512638858027
+	delta3 = -0.3384627126235924
+	delta4 = 1.8046452872882734
+	delta5 = 2.325825639765069
 
-	a21 = 1.544
-	a31 = 0.9466785280815826
-	a32 = 0.2557011698983284
-	a41 = 3.314825187068521
-	a42 = 2.896124015972201
-	a43 = 0.9986419139977817
-	a51 = 1.221224509226641
-	a52 = 6.019134481288629
-	a53 = 12.53708332932087
-	a54 = -0.6878860361058950
+	a21 = 3.0
+	a31 = 2.849394379747939
+	a32 = 0.45842242204463923
+	a41 = -6.954028509809101
+	a42 = 2.489845061869568
+	a43 = -10.358996098473584
+	a51 = 2.8029986275628964
+	a52 = 0.5072464736228206
+	a53 = -0.3988312541770524
+	a54 = -0.04721187230404641
+	a61 = -7.502846399306121
+	a62 = 2.561846144803919
+	a63 = -11.627539656261098
+	a64 = -0.18268767659942256
+	a65 = 0.030198172008377946
 
-	c21 = -5.6688
-	c31 = -2.430093356833875
-	c32 = -0.2063599157091915
-	c41 = -0.1073529058151375
-	c42 = -9.594562251023355
-	c43 = -20.47028614809616
-	c51 = 7.496443313967647
-	c52 = -10.24680431464352
-	c53 = -33.99990352819905
-	c54 = 11.70890893206160
-	c61 = 8.083246795921522
-	c62 = -7.981132988064893
-	c63 = -31.52159432874371
-	c64 = 16.31930543123136
-	c65 = -6.058818238834054
+	c21 = -14.155112264123755
+	c31 = -17.97296035885952
+	c32 = -2.859693295451294
+	c41 = 147.12150275711716
+	c42 = -1.41221402718213
+	c43 = 71.68940251302358
+	c51 = 165.43517024871676
+	c52 = -0.4592823456491126
+	c53 = 42.90938336958603
+	c54 = -5.961986721573306
+	c61 = 24.854864614690072
+	c62 = -3.0009227002832186
+	c63 = 47.4931110020768
+	c64 = 5.5814197821558125
+	c65 = -0.6610691825249471
+	c71 = 30.91273214028599
+	c72 = -3.1208243349937974
+	c73 = 77.79954646070892
+	c74 = 34.28646028294783
+	c75 = -19.097331116725623
+	c76 = -28.087943162872662
+	c81 = 37.80277123390563
+	c82 = -3.2571969029072276
+	c83 = 112.26918849496327
+	c84 = 66.9347231244047
+	c85 = -40.06618937091002
+	c86 = -54.66780262877968
+	c87 = -9.48861652309627
 
-	d21 = 10.12623508344586
-	d22 = -7.487995877610167
-	d23 = -34.80091861555747
-	d24 = -7.992771707568823
-	d25 = 1.025137723295662
-	d31 = -0.6762803392801253
-	d32 = 6.087714651680015
-	d33 = 16.43084320892478
-	d34 = 24.76722511418386
-	d35 = -6.594389125716872
+	d21 = 25.948786856663858
+	d22 = -2.5579724845846235
+	d23 = 10.433815404888879
+	d24 = -2.3679251022685204
+	d25 = 0.524948541321073
+	d26 = 1.1241088310450404
+	d27 = 0.4272876194431874
+	d28 = -0.17202221070155493
+	d31 = -9.91568850695171
+	d32 = -0.9689944594115154
+	d33 = 3.0438037242978453
+	d34 = -24.495224566215796
+	d35 = 20.176138334709044
+	d36 = 15.98066361424651
+	d37 = -6.789040303419874
+	d38 = -6.710236069923372
+	d41 = 11.419903575922262
+	d42 = 2.8879645146136994
+	d43 = 72.92137995996029
+	d44 = 80.12511834622643
+	d45 = -52.072871366152654
+	d46 = -59.78993625266729
+	d47 = -0.15582684282751913
+	d48 = 4.883087185713722
 )
 
-// tryRosenbrock makes one RODAS4 step of size h into y1.
+// tryRosenbrock makes one RODAS5P step of size h into y1.
 func (s *Solver) tryRosenbrock(h float64) float64 {
 	r := &s.run
 	n := s.n
 	s.blocks.factorize(s.jac, 1/(h*gamma))
 	r.stats.Factorizations++
-	r.stats.Slopes += 5
+	r.stats.Slopes += 7
 	t, g := r.t, 1/h
 	y, arg, rhs := r.y[:n], s.arg[:n], s.rhs[:n]
 	u1, u2, u3, u4, u5 := s.stages[0][:n], s.stages[1][:n], s.stages[2][:n], s.stages[3][:n], s.stages[4][:n]
@@ -93,15 +127,48 @@ func (s *Solver) tryRosenbrock(h float64) float64 {
 		arg[i] = y[i] + a51*a + a52*b + a53*c + a54*d
 		rhs[i] = g * (c51*a + c52*b + c53*c + c54*d)
 	}
-	r.sys.Slope(t+h, arg, s.fs)
-	s.stage(s.fs, 0, u5)
+	r.sys.Slope(t+alpha5*h, arg, s.fs)
+	s.stage(s.fs, h*delta5, u5)
 	for i, a := range u1 {
-		e := u5[i]
-		arg[i] += e
-		rhs[i] = g * (c61*a + c62*u2[i] + c63*u3[i] + c64*u4[i] + c65*e)
+		b, c, d, e := u2[i], u3[i], u4[i], u5[i]
+		arg[i] = y[i] + a61*a + a62*b + a63*c + a64*d + a65*e
+		rhs[i] = g * (c61*a + c62*b + c63*c + c64*d + c65*e)
 	}
-	r.sys.Slope(t+h, arg, s.fs)
-	return s.lastStage()
+	return s.lastStages(h)
+}
+
+// lastStages adds the increments at the end of the step, the last of which is also
+// the error estimate, and returns its norm.
+func (s *Solver) lastStages(h float64) float64 {
+	n := s.n
+	r := &s.run
+	t, g := r.t+h, 1/h
+	y, arg, rhs, fs, y1, atol := r.y[:n], s.arg[:n], s.rhs[:n], s.fs[:n], s.y1[:n], s.atol[:n]
+	u1, u2, u3, u4, u5 := s.stages[0][:n], s.stages[1][:n], s.stages[2][:n], s.stages[3][:n], s.stages[4][:n]
+	u6, u7, u8 := s.stages[5][:n], s.stages[6][:n], s.stages[7][:n]
+	r.sys.Slope(t, arg, fs)
+	s.blocks.solve(fs, rhs, u6)
+	for i, f := range u6 {
+		arg[i] += f
+		rhs[i] = g * (c71*u1[i] + c72*u2[i] + c73*u3[i] + c74*u4[i] + c75*u5[i] + c76*f)
+	}
+	r.sys.Slope(t, arg, fs)
+	s.blocks.solve(fs, rhs, u7)
+	for i, k := range u7 {
+		arg[i] += k
+		rhs[i] = g * (c81*u1[i] + c82*u2[i] + c83*u3[i] + c84*u4[i] + c85*u5[i] + c86*u6[i] + c87*k)
+	}
+	r.sys.Slope(t, arg, fs)
+	s.blocks.solve(fs, rhs, u8)
+	rtol, sum := s.rtol, 0.0
+	for i, e := range u8 {
+		z := arg[i] + e
+		y1[i], fs[i] = z, e
+		e /= atol[i] + rtol*max(math.Abs(y[i]), math.Abs(z))
+		sum += e * e
+	}
+	r.denseKnown = false
+	return math.Sqrt(sum / float64(n))
 }
 
 // stage solves (1/(h gamma) - J) u = f + rhs + hd df/dt.
@@ -115,30 +182,17 @@ func (s *Solver) stage(f []float64, hd float64, u []float64) {
 	s.blocks.solve(f, s.rhs, u)
 }
 
-// lastStage adds the sixth increment, which is also the error estimate, and
-// returns its norm.
-func (s *Solver) lastStage() float64 {
-	n := s.n
-	u6 := s.stages[5][:n]
-	s.blocks.solve(s.fs, s.rhs, u6)
-	y, arg, y1, atol, fs := s.run.y[:n], s.arg[:n], s.y1[:n], s.atol[:n], s.fs[:n]
-	rtol, sum := s.rtol, 0.0
-	for i, e := range u6 {
-		z := arg[i] + e
-		y1[i], fs[i] = z, e
-		e /= atol[i] + rtol*max(math.Abs(y[i]), math.Abs(z))
-		sum += e * e
-	}
-	s.run.denseKnown = false
-	return math.Sqrt(sum / float64(n))
-}
-
-// denseError estimates the error of the dense output inside the step in hand, in units of what is allowed there: the residual of the differential
-// equation, filtered by the step's matrix so that stiff components do not blow it
-// up. A stiff component may follow a forcing term that the error of the step
-// itself does not see.
+// denseError estimates the error of the dense output inside the step in hand, in
+// units of what is allowed there: the residual of the differential equation, filtered
+// by the step's matrix so that stiff components do not blow it up. A stiff component
+// may follow a forcing term that the error of the step itself does not see. Of the
+// explicit method's dense output it is asked only that it does not overflow.
 func (s *Solver) denseError(h float64) float64 {
-	if s.method != RODAS4 {
+	if s.method != RODAS5P {
+		s.formDense()
+		if notFinite(s.c4) >= 0 {
+			return math.Inf(1)
+		}
 		return 0
 	}
 	const (
@@ -150,13 +204,12 @@ func (s *Solver) denseError(h float64) float64 {
 	r.sys.Slope(r.t+theta*h, s.dense, s.arg)
 	r.stats.Slopes++
 	for i, f := range s.arg {
-		rise := s.y1[i] - r.y[i] + (1-2*theta)*s.c2[i] + theta*(2-3*theta)*s.c3[i]
+		rise := s.y1[i] - r.y[i] + (1-2*theta)*s.c2[i] + theta*(2-3*theta)*s.c3[i] + 2*theta*(1-theta)*(1-2*theta)*s.c4[i]
 		s.arg[i] = f - rise/h
 	}
 	clear(s.rhs)
-	u6 := s.stages[5]
-	s.blocks.solve(s.arg, s.rhs, u6)
-	return s.norm(u6) / allowed
+	s.blocks.solve(s.arg, s.rhs, s.fs)
+	return s.norm(s.fs) / allowed
 }
 
 // formDense prepares the dense output of the step in hand.
@@ -170,12 +223,13 @@ func (s *Solver) formDense() {
 		return
 	}
 	n := s.n
-	u2, u3, u4, u5 := s.stages[1][:n], s.stages[2][:n], s.stages[3][:n], s.stages[4][:n]
-	c2, c3 := s.c2[:n], s.c3[:n]
+	u2, u3, u4, u5, u6, u7, u8 := s.stages[1][:n], s.stages[2][:n], s.stages[3][:n], s.stages[4][:n], s.stages[5][:n], s.stages[6][:n], s.stages[7][:n]
+	c2, c3, c4 := s.c2[:n], s.c3[:n], s.c4[:n]
 	for i, a := range s.stages[0][:n] {
-		b, c, d, e := u2[i], u3[i], u4[i], u5[i]
-		c2[i] = d21*a + d22*b + d23*c + d24*d + d25*e
-		c3[i] = d31*a + d32*b + d33*c + d34*d + d35*e
+		b, c, d, e, f, g, k := u2[i], u3[i], u4[i], u5[i], u6[i], u7[i], u8[i]
+		c2[i] = d21*a + d22*b + d23*c + d24*d + d25*e + d26*f + d27*g + d28*k
+		c4[i] = -(d41*a + d42*b + d43*c + d44*d + d45*e + d46*f + d47*g + d48*k)
+		c3[i] = d31*a + d32*b + d33*c + d34*d + d35*e + d36*f + d37*g + d38*k - c4[i]
 	}
 }
 

@@ -44,7 +44,7 @@ func run(w io.Writer, folder string, s size) error {
 	o.Method = 0
 	for _, c := range []candidate{
 		{"spile ode", testode.P1(), testode.P1().Settings()},
-		{"spile ode (RODAS4)", implicit, o},
+		{"spile ode (RODAS5P)", implicit, o},
 		{"spile ode", testode.P2(testode.Nominal()), testode.P2(testode.Nominal()).Settings()},
 	} {
 		reference, err := reference(c.problem, folder)

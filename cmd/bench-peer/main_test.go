@@ -18,7 +18,7 @@ func TestRows(t *testing.T) {
 	number := `-?\d+\.\d+`
 	want := []string{
 		`^P1 spile ode` + problem + `S ` + number + ` E ` + number + ` EA ` + number + `$`,
-		`^P1 spile ode \(RODAS4\)` + problem + `S ` + number + ` E ` + number + ` EA ` + number + `$`,
+		`^P1 spile ode \(RODAS5P\)` + problem + `S ` + number + ` E ` + number + ` EA ` + number + `$`,
 		`^P2 spile ode` + problem + `E 56\.4253\d+ c ` + number + ` T ` + number + ` nV ` + number + ` Qh ` + number + `$`,
 		`^ENS spile ode +members 2 threads 1  wall_s .* cpu_s .*  members/s \d+ .* mean E 5\d\.\d+ events \d+$`,
 		`^ENS spile ode +members 8 threads 2  wall_s .* cpu_s .*  members/s \d+ .* mean E 5\d\.\d+ events \d+$`,

@@ -35,16 +35,16 @@ type node struct {
 }
 
 const (
-	perKelvin = 16 // nodes
-	nodesKept = 64 // so 4 K are at hand
+	perKelvin = 64  // nodes
+	nodesKept = 256 // so 4 K are at hand
 )
 
 // nodes are the last ones used. What at returns depends on the temperature alone.
 type nodes [nodesKept]node
 
 // at writes the rate constants at T in kelvin, each factored by nothing, and
-// returns 1/T. Between nodes 1/32 K away at most, exp(b (1/T - 1/T0)) has an
-// argument below 0.02, where seven terms of its series are exact to rounding.
+// returns 1/T. Between nodes 1/128 K away at most, exp(b (1/T - 1/T0)) has an
+// argument below 0.005, where six terms of its series are exact to rounding.
 func (n *nodes) at(T float64, k *[rateConstants]float64) (inverse float64) {
 	i := int(T*perKelvin + 0.5)
 	near := &n[i&(nodesKept-1)]
@@ -66,7 +66,8 @@ func (n *node) set(t float64) {
 	}
 }
 
-// expNearZero is exp(x) for |x| < 0.02, within 1e-15 relative.
+// expNearZero is exp(x) for |x| < 0.005, within 1e-15 relative.
 func expNearZero(x float64) float64 {
-	return 1 + x*(1+x*(1./2+x*(1./6+x*(1./24+x*(1./120+x*(1./720))))))
+	square := x * x
+	return 1 + (x + square*(1./2+x*(1./6)+square*(1./24+x*(1./120))))
 }

@@ -37,14 +37,13 @@ const (
 
 // keg is P2.
 type keg struct {
-	beer   Beer
-	m      Member
-	power  float64 // W, 0 or heater
-	slopes int
-	henryT float64 // temperature that henry belongs to
-	henry  float64 // mol/(m3 Pa)
-	nodeT  float64 // temperature that node belongs to
-	node   float64 // mol/(m3 Pa)
+	beer       Beer
+	m          Member
+	power      float64 // W, 0 or heater
+	slopes     int
+	henryT     float64                               // temperature that henry belongs to
+	henry      float64                               // mol/(m3 Pa)
+	solubility [nodesKept]struct{ t, henry float64 } // at the nodes used last
 }
 
 func newKeg(m Member) *keg {
@@ -87,11 +86,13 @@ func (k *keg) henryAt(T float64) float64 {
 		return k.henry
 	}
 	const b = 2400
-	at := float64(int(T*perKelvin+0.5)) / perKelvin
-	if at != k.nodeT {
-		k.nodeT, k.node = at, 3.3e-4*math.Exp(b*(1/at-1/298.15))
+	i := int(T*perKelvin + 0.5)
+	near := &k.solubility[i&(nodesKept-1)]
+	at := float64(i) / perKelvin
+	if near.t != at {
+		near.t, near.henry = at, 3.3e-4*math.Exp(b*(1/at-1/298.15))
 	}
-	k.henryT, k.henry = T, k.node*expNearZero(b*(at-T)/(at*T))
+	k.henryT, k.henry = T, near.henry*expNearZero(b*(at-T)/(at*T))
 	return k.henry
 }
 

@@ -195,7 +195,8 @@ func difference(in Inputs, out *Answer) error {
 	w.Step("z", "difference over its scatter", "z = |x2 - x1|/(s √2)", z, "", "")
 	w.Step("P", "how often readings of the same differ so much", "P = 2 (1 - Φ(z)), Φ the normal distribution", chance*100, "%", "")
 	half := nineInTen * math.Sqrt2 * s
-	w.Error(d-half, d+half, "the scatter of both readings")
+	tidy := math.Pow(10, math.Floor(math.Log10(half))-1) // two digits of it
+	w.Error(math.Round((d-half)/tidy)*tidy, math.Round((d+half)/tidy)*tidy, "the scatter of both readings")
 	out.band("difference_number", 0)
 	out.add("difference_number", "Difference", d, compact(d, 3))
 	out.add("chance_percent", "Readings of the same differ so much in", chance*100, compact(chance*100, 2)+" % of cases")

@@ -252,6 +252,12 @@ func (u Units) In(g Given) string {
 	case u.Chosen(key):
 		v := g.Flag.Kind.InKey(g.Value)
 		return u.Of(key).Words(v, v, v)
+	case !g.Default && g.Flag.Kind.Suffix != "kpa": // as it was typed
+		own := Units{}
+		own.typed(key, g.Text)
+		if m := own[suffixOf(key)]; m != nil && m != Units(nil).Of(key) {
+			return compact(m.Shown(g.Flag.Kind.InKey(g.Value)), 4) + " " + m.Unit
+		}
 	}
 	return g.Flag.Kind.Words(g.Value)
 }

@@ -14,6 +14,9 @@ import (
 // hydrometerOff is how far a hydrometer may be off, in gravity: what must not matter.
 const hydrometerOff = 0.004
 
+// highestTested is the pressure up to which the solubility of gas was measured.
+const highestTested = unit.Gauge(highestAtRest - unit.Atmosphere)
+
 // hottest is the hottest place that a vessel is taken to meet.
 var hottest = unit.Celsius(40)
 
@@ -97,7 +100,7 @@ func (o own) answer(in Inputs, out *Answer, needed unit.Pressure) error {
 	w.Error(float64(least)*0.97, float64(most)*1.03, "a hydrometer 4 points off either way, and the solubility of gas in beer")
 	out.band("co2_volumes", 0)
 	out.addGauge("pressure_kpa", in.advised(set, "Set the working valve to", "The setting that would keep it"), set, 0)
-	out.add("co2_volumes", "Gas in the beer then", float64(volumes), unit.FormatVolumes(volumes, unit.Volumes(out.width())))
+	out.add("co2_volumes", "Gas in the beer then", float64(volumes), unit.FormatVolumes(volumes, 0))
 	if lacks > 0 && !capped {
 		sugar := unit.Mass(lacks * co2.MolarMass / wort.CO2PerExtract)
 		out.add("sugar_g", "Sugar that would make up the rest", sugar.Grams(), unit.FormatMass(sugar, 0))
@@ -171,6 +174,9 @@ func (o own) cautions(in Inputs, out *Answer, set unit.Gauge, off float64) {
 func (a *Answer) worst(in Inputs, worst unit.Gauge) {
 	a.Sheet.Step("pw", "worst case, on the dial", "the same sum with the valve stuck, all fermented, at 40 °C", worst.Kilopascals(), "kPa", "Weiss1974")
 	a.addGauge("worst_case_kpa", "Worst case: valve stuck, at 40 °C", worst, 0)
+	if worst > highestTested {
+		a.Cautions = append(a.Cautions, "The worst case lies above all that the sum was tested for: take it as rough.")
+	}
 	a.stuck(in, worst)
 }
 

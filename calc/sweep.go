@@ -35,6 +35,22 @@ type Curve struct {
 // other flags were typed.
 func (v *Curve) Units(chosen Units) Units { return unitsOf(chosen, v.Inputs, v.ends) }
 
+// typedAlike are the suffixes of which the results are said in the unit of the inputs.
+var typedAlike = []string{"c", "sg", "volumes", "l"}
+
+// Units are those somebody chose, then those in which the inputs were typed where that is not the usual unit.
+// Pressures are said as both dials show them unless one was chosen; lengths and masses of one answer differ too much in
+// size to share a unit.
+func (a *Answer) Units(chosen Units) Units {
+	u := unitsOf(chosen, a.Inputs)
+	for suffix, m := range u {
+		if chosen[suffix] == nil && (!slices.Contains(typedAlike, suffix) || m == Units(nil).Of(suffix)) {
+			delete(u, suffix)
+		}
+	}
+	return u
+}
+
 // unitsOf adds to the units that were chosen those in which values were typed.
 func unitsOf(chosen Units, inputs []Given, all ...steps) Units {
 	u := maps.Clone(chosen)

@@ -2,6 +2,7 @@ package calc
 
 import (
 	"fmt"
+	"math"
 
 	"spile/limit"
 	"spile/unit"
@@ -42,8 +43,14 @@ func lid(in Inputs, out *Answer) error {
 	w.Input("d", "diameter of the opening", in.number("opening"), "m", working.Given)
 	w.Step("F", "force", "F = p pi d²/4", force, "N", "")
 	w.Step("m", "as a weight", "m = F/9.80665 m/s²", kg, "kg", "")
-	out.add("force_kg", "The lid pushes like", kg, fmt.Sprintf("%.0f kg", kg))
-	out.add("force_n", "in newtons", force, fmt.Sprintf("%.0f N", force))
+	words := [2]string{fmt.Sprintf("%.0f kg", math.Abs(kg)), fmt.Sprintf("%.0f N", math.Abs(force))}
+	if force < 0 {
+		out.add("force_kg", "The air outside holds the lid down like", kg, words[0])
+		out.Notes = append(out.Notes, "Do not pull. Let gas in, low, a little at a time, until the gauge stands at zero.")
+	} else {
+		out.add("force_kg", "The lid pushes like", kg, words[0])
+	}
+	out.add("force_n", "in newtons", force, words[1])
 	out.caution("c.open")
 	return nil
 }

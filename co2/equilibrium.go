@@ -31,7 +31,7 @@ func Equilibrium(t unit.Temperature, p unit.Pressure, b BeerFactor, w *working.S
 	explain(t, p, b, w)
 	w.Step("V", "carbonation", "V = c · 22.414 L/mol", float64(v), "volumes", "Weiss1974")
 	w.Step("g", "carbonation by mass", "g = 1.9635 · V", float64(v)*GramsPerVolume, "g/L", "")
-	w.Error(float64(v)*(1-relativeError), float64(v)*(1+relativeError), "how much less CO2 beer takes up than water is known to about 3 % only")
+	w.Error(float64(v)*(1-relativeError), float64(v)*(1+relativeError), solubilityDoubt)
 	return v
 }
 
@@ -66,6 +66,8 @@ func PartialVolumes(t unit.Temperature, pCO2 unit.Pressure, b BeerFactor) unit.V
 	return unit.Volumes(IdealMolarVolume * SolutionKernel(b.Henry(t), SecondVirial(t), float64(t), p, p))
 }
 
+const solubilityDoubt = "how much less CO2 beer takes up than water is known to about 3 % only"
+
 // EquilibriumPressure is the absolute pressure that holds v in beer at t under
 // CO2 and water vapour alone: the inverse of Equilibrium to 1e-9. It fails
 // outside -2 to 40 C, below zero volumes and beyond 6 bar absolute.
@@ -86,7 +88,7 @@ func EquilibriumPressure(t unit.Temperature, v unit.Volumes, b BeerFactor, w *wo
 		w.Input("V", "carbonation", float64(v), "volumes", working.Given)
 		explain(t, p, b, w)
 		w.Step("p", "absolute pressure", "the p at which c · 22.414 L/mol = V", float64(p)/1e3, "kPa", "Weiss1974")
-		w.Error(float64(p)/1e3*(1-relativeError), float64(p)/1e3*(1+relativeError), "how much less CO2 beer takes up than water is known to about 3 % only")
+		w.Error(float64(p)/1e3*(1-relativeError), float64(p)/1e3*(1+relativeError), solubilityDoubt)
 	}
 	return p, nil
 }
@@ -104,14 +106,19 @@ func EquilibriumTemperature(p unit.Pressure, v unit.Volumes, b BeerFactor, w *wo
 	if !(v >= least && v <= most) {
 		return 0, fmt.Errorf("carbonation %.2f volumes at %.0f kPa absolute: between %.0f and %.0f °C it can only be %.2f to %.2f volumes", float64(v), float64(p)/1e3, lowestC, highestC, float64(least), float64(most))
 	}
-	t := unit.Temperature(zero(float64(cold), float64(warm), func(k float64) float64 {
-		return float64(v - equilibrium(unit.Temperature(k), p, b))
-	}))
+	at := func(v unit.Volumes) unit.Temperature {
+		v = max(least, min(v, most))
+		return unit.Temperature(zero(float64(cold), float64(warm), func(k float64) float64 {
+			return float64(v - equilibrium(unit.Temperature(k), p, b))
+		}))
+	}
+	t := at(v)
 	if w != nil {
 		w.Input("p", "absolute pressure", float64(p)/1e3, "kPa", working.Given)
 		w.Input("V", "carbonation", float64(v), "volumes", working.Given)
 		explain(t, p, b, w)
 		w.Step("t", "temperature of the beer", "the t at which c · 22.414 L/mol = V", t.Celsius(), "°C", "Weiss1974")
+		w.Error(at(v*(1+relativeError)).Celsius(), at(v*(1-relativeError)).Celsius(), solubilityDoubt)
 	}
 	return t, nil
 }

@@ -10,6 +10,7 @@ import (
 // ResultRows are the results of an answer for people, name and words, in the units chosen.
 func ResultRows(a *calc.Answer, units calc.Units) [][2]string {
 	var rows [][2]string
+	units = a.Units(units)
 	for _, r := range a.Results {
 		words := r.Words
 		if words != "" && units.Chosen(r.Key) {
@@ -28,6 +29,7 @@ func ResultRows(a *calc.Answer, units calc.Units) [][2]string {
 
 // BandSentence says the error of a result in the words of people.
 func BandSentence(a *calc.Answer, units calc.Units) string {
+	units = a.Units(units)
 	m := units.Of(a.Band.Key)
 	low, high := m.Words(a.Band.Low, 0, 0), m.Words(a.Band.High, 0, 0)
 	if low == high {

@@ -118,7 +118,7 @@ func EquilibriumTemperature(p unit.Pressure, v unit.Volumes, b BeerFactor, w *wo
 		w.Input("V", "carbonation", float64(v), "volumes", working.Given)
 		explain(t, p, b, w)
 		w.Step("t", "temperature of the beer", "the t at which c · 22.414 L/mol = V", t.Celsius(), "°C", "Weiss1974")
-		w.Error(at(v*(1+relativeError)).Celsius(), at(v*(1-relativeError)).Celsius(), solubilityDoubt)
+		w.Error(at(v*unit.Volumes(1+relativeError)).Celsius(), at(v*unit.Volumes(1-relativeError)).Celsius(), solubilityDoubt)
 	}
 	return t, nil
 }

@@ -2,6 +2,7 @@ package calibration
 
 import (
 	"fmt"
+	"math"
 	"math/rand/v2"
 	"sort"
 
@@ -231,7 +232,7 @@ func (r *run) reportDrawn() {
 	var names []string
 	for i, t := range tests {
 		if rejected[i] {
-			names = append(names, fmt.Sprintf("%s (%s, p = %.1g)", t.quantity, groups[t.group].name, t.p))
+			names = append(names, fmt.Sprintf("%s (%s, p = %.1g)", t.quantity, groups[t.group].name, math.Max(t.p, 1e-12)))
 		}
 	}
 	r.doc.bar("drawn", "ranks uniform, Holm at 1 % over all", "none rejected", len(names) == 0, listed(names), "%d of %d rejected", len(names), len(tests))

@@ -222,7 +222,7 @@ func (r *run) finishBars(ours, equal *callScore) {
 	r.doc.bar("finish", fmt.Sprintf("false calls (more than %d points left), stalled ferments among them", farFrom), "none", ours.falsely == 0, "called while it stood still, or too sure of its end", "%d of %d", ours.falsely, r.Budget.Noise*len(r.ferments))
 	gain := median(equal.delay) - median(ours.delay)
 	r.doc.bar("finish", "earlier than two equal readings, at an equal rate of early calls", "24 h on the median", gain >= 24,
-		fmt.Sprintf("early calls %s against %s; median delays %s and %s h", percent(ours.rate()), percent(equal.rate()), hoursOf(median(ours.delay)), hoursOf(median(equal.delay))), "%s h", hoursOf(gain))
+		fmt.Sprintf("early calls %s against %s; median delays %s and %s h", percent(ours.rate()), percent(equal.rate()), hoursOf(median(ours.delay)), hoursOf(median(equal.delay))), "delay %s against %s h", hoursOf(median(ours.delay)), hoursOf(median(equal.delay)))
 }
 
 // calledWhy says how much there was to see of the ferments that finish.

@@ -21,7 +21,7 @@ const module = "spile"
 // lower rung; never its own rung. What is not listed must be placed here first.
 var ladder = [][]string{
 	{""}, // the root only explains, and carries the measured ferments as data
-	{"unit", "ode", "bayes"},
+	{"unit", "ode", "bayes", "root"},
 	{"working", "limit"},
 	{"wort", "co2"},
 	{"yeast", "dispense"},
@@ -36,7 +36,7 @@ var ladder = [][]string{
 }
 
 // only narrows what a package may import of the module, below what its rung allows.
-var only = map[string][]string{"limit": {"unit"}, "ode": {}, "bayes": {}, "unit": {}}
+var only = map[string][]string{"limit": {"unit"}, "ode": {}, "bayes": {}, "unit": {}, "root": {}}
 
 // forbidden are standard packages that touch the world, each with all below it.
 var forbidden = []string{"os", "net", "database/sql", "log", "context", "syscall", "plugin", "path/filepath", "math/rand", "crypto/rand"}

@@ -111,7 +111,7 @@ func (s still) pressureFor(target unit.Volumes, time float64) (unit.Pressure, er
 	if err != nil {
 		return 0, err
 	}
-	p, err := root(float64(low), highestAtRest, func(p float64) (float64, error) {
+	p, err := solve(float64(low), highestAtRest, func(p float64) (float64, error) {
 		s.p = unit.Pressure(p)
 		return float64(s.after(time, 1) - target), nil
 	})

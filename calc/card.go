@@ -86,7 +86,7 @@ func (t *Grid) note(a *Answer, said map[string]bool) {
 		}
 	}
 	for _, c := range a.Cautions {
-		if !a.Passed && !said[c] && a.Value(t.Of.Key) >= 0 {
+		if !a.Passed && !said[c] {
 			said[c] = true
 			t.Cautions = append(t.Cautions, c)
 		}

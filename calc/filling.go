@@ -33,7 +33,7 @@ var fillingRows = []*Calculation{
 	pitchRow,
 	{
 		Name: "sanitiser", Stage: Filling, Question: "How much sanitiser?",
-		About: "One part of sanitiser to so many parts of water, or the strength wanted of a product of known strength. The label rules.",
+		About: "One part of sanitiser to so many parts of water. Or the strength wanted of a product of known strength. The label rules.",
 		Flags: []Flag{
 			{Name: "volume", Kind: volumeKind, Help: "water", Required: true},
 			{Name: "ratio", Kind: dilutionKind, Help: "as on the label"},

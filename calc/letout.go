@@ -12,7 +12,7 @@ import (
 
 var ventRow = &Calculation{
 	Name: "vent", Stage: Working, Question: "What comes out when I let the gas down?",
-	About: "Before dry hops, a sample or an opened lid: the gas that leaves at once, the gas that the beer gives off afterwards if it stays open, and where the gauge climbs again if it does not. A gauge that climbs after letting down proves nothing about yeast.",
+	About: "Before dry hops, a sample or an opened lid: the gas that leaves at once. Then the gas that the beer gives off if it stays open. And where the gauge climbs if it does not. A gauge that climbs after letting down proves nothing about yeast.",
 	Flags: []Flag{
 		{Name: "from-pressure", Kind: gaugeKind, Help: "on the dial, the beer at rest", Required: true},
 		{Name: "to-pressure", Kind: gaugeKind, Help: "let down to", Default: "0 psi"},
@@ -66,7 +66,7 @@ func vent(in Inputs, out *Answer) error {
 
 var gasOffRow = &Calculation{
 	Name: "gas-off", Stage: Pouring, Question: "How far can I pour without gas?",
-	About: "Cylinder off: what the gauge shows and what gas is left in the beer once so much is poured, the rest being at rest. The gauge does not tell how much beer is left.",
+	About: "Cylinder off, so much poured, and the beer at rest again: what the gauge shows, and what gas is left. The gauge does not tell how much beer is left.",
 	Flags: []Flag{
 		{Name: "volume", Kind: volumeKind, Help: "beer before", Required: true},
 		{Name: "capacity", Kind: volumeKind, Help: "of the vessel to the brim", Required: true},
@@ -110,7 +110,7 @@ func gasOff(in Inputs, out *Answer) error {
 
 var scaleRow = &Calculation{
 	Name: "scale", Stage: Working, Question: "What does the weight say of the gravity?",
-	About: "Gravity without a sample: what a vessel has lost in weight since the yeast went in is gas. Gas kept in the beer and above it is added back, the air that it drove out taken off. Take samples and pours out of the loss yourself.",
+	About: "Gravity without a sample: what a vessel has lost in weight since the yeast went in is gas. Gas kept in the beer and above it is added back. The air that it drove out is taken off. Take samples and pours out of the loss yourself.",
 	Flags: []Flag{
 		{Name: "lost", Kind: massKind, Help: "weight lost since the yeast went in", Sample: "600 g", Required: true},
 		{Name: "og", Kind: gravityKind, Help: "original gravity", Required: true},

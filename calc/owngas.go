@@ -22,7 +22,7 @@ var hottest = unit.Celsius(40)
 
 var ownGasRow = &Calculation{
 	Name: "own-gas", Stage: Working, Question: "Can it make its own gas?",
-	About: "Whether the last points of gravity give the gas wished for, and the setting of the working valve that keeps it. The valve stays free: what is too much goes out through it. Give --cold for gas wished in chilled beer, which takes up part of what stands above it. Where sugar is wanted, give --sugar.",
+	About: "Whether the last points of gravity give the gas wished for. And the setting of the working valve that keeps it. The valve stays free: what is too much goes out through it. Give --cold for gas wished in chilled beer, which takes up part of what stands above it. Where sugar is wanted, give --sugar.",
 	Flags: []Flag{
 		{Name: "gravity", Kind: gravityKind, Help: "gravity now", Required: true},
 		{Name: "final", Kind: gravityKind, Help: "gravity where it will end", Required: true},
@@ -99,7 +99,7 @@ func (o own) answer(in Inputs, out *Answer, needed unit.Pressure) error {
 	w.Step("Ve", "gas in the beer then", "what is dissolved at rest", float64(volumes), "volumes", "Weiss1974")
 	w.Error(float64(least)*0.97, float64(most)*1.03, "a hydrometer 4 points off either way, and the solubility of gas in beer")
 	out.band("co2_volumes", 0)
-	out.addGauge("pressure_kpa", in.advised(set, "Set the working valve to", "The setting that would keep it"), set, 0)
+	out.addGauge("pressure_kpa", in.advised(set, "Set the working valve to", "The setting that would keep so much gas"), set, 0)
 	out.add("co2_volumes", "Gas in the beer then", float64(volumes), unit.FormatVolumes(volumes, 0))
 	if lacks > 0 && !capped {
 		sugar := unit.Mass(lacks * co2.MolarMass / wort.CO2PerExtract)
@@ -167,6 +167,10 @@ func (in Inputs) safety() (unit.Gauge, bool) {
 // cautions holds setting and worst case against the plates.
 func (o own) cautions(in Inputs, out *Answer, set unit.Gauge, off float64) {
 	in.valve(out, set)
+	if now := in.gauge("pressure"); in.Has("rating") && now >= in.gauge("rating") {
+		out.caution("l.over-rating", "value", gaugeWords(now, 0), "limit", gaugeWords(in.gauge("rating"), 0))
+		out.Passed = true
+	}
 	out.worst(in, o.AtRest(hottest, o.Now+o.Made+off).Gauge(o.air))
 }
 

@@ -24,7 +24,7 @@ const quietEnough = 0.5
 
 var quietGaugeRow = &Calculation{
 	Name: "quiet-gauge", Stage: Working, Question: "Is it finished?",
-	About: "Proof without a sample. The working valve stays at its setting. Let the pressure down well below it, wait until the beer has given back what it holds (some hours), then read the gauge twice. A valve that hisses before the second reading: it is not finished. Give what you let down as --vented-from and --vented-to, and the valve's setting as --relief for how far to let down next time.",
+	About: "Proof without a sample. The working valve stays at its setting. Let the pressure down well below it. Wait some hours, until the beer has given back what it holds. Then read the gauge twice. A valve that hisses before the second reading: it is not finished. Give what you let down as --vented-from and --vented-to, and the valve's setting as --relief for how far to let down next time.",
 	Flags: []Flag{
 		{Name: "from-pressure", Kind: gaugeKind, Help: "first reading", Required: true},
 		{Name: "to-pressure", Kind: gaugeKind, Help: "second reading", Required: true},

@@ -3,6 +3,7 @@ package calc
 import (
 	"fmt"
 	"math"
+	"slices"
 	"strings"
 	"testing"
 
@@ -61,6 +62,8 @@ var wantNew = []struct {
 const (
 	quietFlags = "from-pressure=5psi from-temperature=20C to-temperature=20C volume=20L capacity=27L "
 	ownFlags   = "final=1.010 temperature=20C volume=20L capacity=27L pressure=10psi "
+	ownOver    = "final=1.010 temperature=20C volume=20L capacity=27L pressure=3bar "
+	leakFlags  = "volume=5L from-pressure=10psi from-temperature=20C to-temperature=20C "
 	coldFlags  = "from=20C to=1.5C volume=20L capacity=27L "
 )
 
@@ -95,6 +98,27 @@ func TestSays(t *testing.T) {
 		{"chill", coldFlags + "pressure=10psi gas=45psi rating=3bar", true, "Do not do it"},
 		{"vent", "from-pressure=10psi temperature=20C volume=20L capacity=27L", false, "gauge at zero"},
 		{"gas-off", "volume=20L capacity=27L pressure=1psi temperature=1.5C poured=15L", false, "used up"},
+		{"own-gas", ownOver + "gravity=1.014 target=2.4vol rating=2.5bar", true, "at or above the rating"},
+		{"relief", "temperature=20C volumes=2.6vol rating=2.3bar", true, "Do not do it"}, // holds 2.17 bar, and a valve is 0.2 bar off
+		{"relief", "temperature=20C volumes=1.4vol set=0.8bar rating=2.5bar", true, "where the safety valve opens"},
+		{"relief", "temperature=20C volumes=1.4vol set=2.4bar rating=2.5bar", false, "tells the worst case too"},
+		{"relief", "temperature=20C volumes=1.4vol volume=20L capacity=27L gravity=1.020 final=1.010 rating=2.5bar", false, "Worst case"},
+		{"relief", "temperature=20C volumes=1.4vol volume=20L capacity=27L gravity=1.020 final=1.010 rating=2.5bar set=3bar", true, "Worst case"},
+		// By hand: 14.94 g a day for each psi; √2 · 0.5 psi of the dial and √2 · 0.7 °C of the strip, times 1.645, are 17.5 g.
+		{"leak", leakFlags + "to-pressure=9psi time=1h", false, "at most 32 g a day"},
+		{"leak", leakFlags + "to-pressure=7psi time=1h", false, "It leaks"},
+		{"leak", leakFlags + "to-pressure=12psi time=1h", false, "The gauge rose"},
+		{"room-air", "room=10m3 rate=13g/h air-changes=0.3/h time=24h", false, "below the limit for a day"},
+		{"room-air", "room=10m3 rate=40g/h air-changes=0.3/h time=0.5h", false, "Left longer it goes above"},
+		{"room-air", "room=10m3 rate=40g/h air-changes=0.3/h time=24h", true, "above the limit for a day of work"},
+		{"room-air", "room=10m3 released=0.6kg air-changes=0.3/h time=1h", true, "quarter of an hour"}, // 326 L: 3.2 %
+		{"room-air", "room=10m3 released=2.6kg air-changes=0.3/h time=1h", true, "dangerous at once"},
+		{"overcarbonated", "volumes=4vol target=2.5vol temperature=4C volume=19L capacity=19.5L", false, "Pour some beer first"},
+		{"overcarbonated", "volumes=3.2vol target=2.5vol temperature=3C volume=20L capacity=26L", false, "Carbon dioxide has no smell"},
+		{"heating", "power=120W ambient=20C", false, "too warm for beer"},
+		{"heating", "power=25W ambient=16C", false, "watch the gauge"},
+		{"cooldown", "volume=20L from=20C to=3C air=-5C", false, "it may freeze"},
+		{"lid", "pressure=-3psi opening=10cm", false, "Do not pull"},
 		{"difference", "first=1.013 second=1.012 scatter=0.0007", false, "nothing but the reading"},
 		{"cylinder", "volume=20L from-volumes=1.42vol to-volumes=2.5vol push=20L pressure=9psi temperature=1.5C used=300g", false, "or a leak"},
 		{"cylinder", "volume=20L from-volumes=1.42vol to-volumes=2.5vol push=20L pressure=9psi temperature=1.5C used=106g", false, "no sign of a leak"},
@@ -104,6 +128,33 @@ func TestSays(t *testing.T) {
 		said := strings.Join(a.Notes, " ") + " " + strings.Join(a.Cautions, " ")
 		if a.Passed != c.passed || !strings.Contains(said, c.say) {
 			t.Errorf("%s %s: passed %v with %q; want %v and %q", c.name, c.flags, a.Passed, said, c.passed, c.say)
+		}
+	}
+}
+
+// Without a rating, or above it, no result tells anyone to set anything.
+func TestNoSettingWithoutRating(t *testing.T) {
+	for name, flags := range map[string]string{
+		"relief":     "temperature=20C volumes=2.6vol",
+		"own-gas":    ownFlags + "gravity=1.020 target=2.5vol",
+		"absorption": "temperature=1.5C to-volumes=2.5vol from-volumes=1.6vol volume=20L diameter=0.30m time=24h",
+	} {
+		for rating, advised := range map[string]bool{"": false, " rating=0.5bar": name == "own-gas", " rating=4bar": true} { // own gas is held below
+			a := evaluate(t, name, flags+rating)
+			if said := slices.ContainsFunc(a.Results, func(r Result) bool { return strings.Contains(strings.ToLower(r.Name), "set the ") }); said != advised {
+				t.Errorf("%s%s: a setting is advised: %v; want %v", name, rating, said, advised)
+			}
+		}
+	}
+}
+
+// What a row says of itself follows the rule of speech: 18 words a sentence at most.
+func TestAboutIsShort(t *testing.T) {
+	for _, row := range Table() {
+		for _, s := range strings.FieldsFunc(row.About, func(r rune) bool { return strings.ContainsRune(".:;", r) }) {
+			if n := len(strings.Fields(s)); n > 18 && !strings.Contains(s, "--") {
+				t.Errorf("%s: %d words in %q", row.Name, n, s)
+			}
 		}
 	}
 }

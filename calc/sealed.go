@@ -86,15 +86,15 @@ func (in Inputs) completeSealed(x *vessel.Sealed, air unit.Pressure) (string, er
 	case !start && in.Has("from") && in.Has("to"):
 		missing = "pressure"
 		lowest := float64(co2.VapourPressure(x.From)) + 100
-		v, err = root(lowest, 9.9*unit.Bar, func(p float64) (float64, error) { x.Pressure = unit.Pressure(p); return end() })
+		v, err = solve(lowest, 9.9*unit.Bar, func(p float64) (float64, error) { x.Pressure = unit.Pressure(p); return end() })
 		x.Pressure = unit.Pressure(v)
 	case start && in.Has("from") && !in.Has("to"):
 		missing = "to"
-		v, err = root(coldestSealed, warmestSealed, func(t float64) (float64, error) { x.To = unit.Temperature(t); return end() })
+		v, err = solve(coldestSealed, warmestSealed, func(t float64) (float64, error) { x.To = unit.Temperature(t); return end() })
 		x.To = unit.Temperature(v)
 	case in.Has("pressure") && !in.Has("from") && in.Has("to"):
 		missing = "from"
-		v, err = root(coldestSealed, warmestSealed, func(t float64) (float64, error) { x.From = unit.Temperature(t); return end() })
+		v, err = solve(coldestSealed, warmestSealed, func(t float64) (float64, error) { x.From = unit.Temperature(t); return end() })
 		x.From = unit.Temperature(v)
 	default:
 		return "", errSealed

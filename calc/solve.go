@@ -3,58 +3,31 @@ package calc
 import (
 	"errors"
 	"fmt"
-	"math"
+
+	"spile/root"
 )
 
 // errNoRoot says that nothing in the range searched gives what was asked for.
 var errNoRoot = errors.New("no value within reach gives that")
 
-// root finds x between low and high at which f, which is monotone there, is zero: by
-// regula falsi with the Illinois rule, to 1e-12 of the range. References: [DowellJarratt1971]
-func root(low, high float64, f func(float64) (float64, error)) (float64, error) {
-	a, b := low, high
-	fa, err := f(a)
-	if err != nil {
-		return 0, err
-	}
-	fb, err := f(b)
-	if err != nil {
-		return 0, err
-	}
-	if fa*fb > 0 || math.IsNaN(fa+fb) {
+// solve finds x between low and high at which f, which is monotone there, is zero.
+func solve(low, high float64, f func(float64) (float64, error)) (float64, error) {
+	var failed error
+	x, ok := root.Find(low, high, func(x float64) float64 {
+		v, err := f(x)
+		if err != nil {
+			failed = err
+			return 0 // ends the search
+		}
+		return v
+	})
+	switch {
+	case failed != nil:
+		return 0, failed
+	case !ok:
 		return 0, errNoRoot
 	}
-	side := 0
-	for range 100 {
-		if fa == fb || math.Abs(b-a) <= 1e-12*(high-low) {
-			break
-		}
-		x := (fa*b - fb*a) / (fa - fb)
-		fx, err := f(x)
-		if err != nil {
-			return 0, err
-		}
-		switch {
-		case fx == 0:
-			return x, nil
-		case fx*fb > 0:
-			b, fb = x, fx
-			if side == -1 {
-				fa /= 2
-			}
-			side = -1
-		default:
-			a, fa = x, fx
-			if side == 1 {
-				fb /= 2
-			}
-			side = 1
-		}
-		if math.Abs(fx) <= 1e-13*(math.Abs(fa)+math.Abs(fb)) {
-			return x, nil
-		}
-	}
-	return (a + b) / 2, nil
+	return x, nil
 }
 
 // exactly tells whether so many of the flags were given.

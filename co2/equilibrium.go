@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"math"
 
+	"spile/root"
 	"spile/unit"
 	"spile/working"
 )
@@ -80,9 +81,10 @@ func EquilibriumPressure(t unit.Temperature, v unit.Volumes, b BeerFactor, w *wo
 	if !(v >= 0 && v <= most) {
 		return 0, fmt.Errorf("carbonation %.2f volumes at %.1f °C: accepted are 0 to %.1f volumes (6 bar absolute), for example 2.5", float64(v), t.Celsius(), float64(most))
 	}
-	p := unit.Pressure(zero(float64(VapourPressure(t)), highestPressure, func(p float64) float64 {
+	pascal, _ := root.Find(float64(VapourPressure(t)), highestPressure, func(p float64) float64 { // the ends are checked
 		return float64(equilibrium(t, unit.Pressure(p), b) - v)
-	}))
+	})
+	p := unit.Pressure(pascal)
 	if w != nil {
 		w.Input("t", "temperature of the beer", t.Celsius(), "°C", working.Given)
 		w.Input("V", "carbonation", float64(v), "volumes", working.Given)
@@ -108,9 +110,10 @@ func EquilibriumTemperature(p unit.Pressure, v unit.Volumes, b BeerFactor, w *wo
 	}
 	at := func(v unit.Volumes) unit.Temperature {
 		v = max(least, min(v, most))
-		return unit.Temperature(zero(float64(cold), float64(warm), func(k float64) float64 {
+		kelvin, _ := root.Find(float64(cold), float64(warm), func(k float64) float64 { // the ends are checked
 			return float64(v - equilibrium(unit.Temperature(k), p, b))
-		}))
+		})
+		return unit.Temperature(kelvin)
 	}
 	t := at(v)
 	if w != nil {
@@ -121,25 +124,4 @@ func EquilibriumTemperature(p unit.Pressure, v unit.Volumes, b BeerFactor, w *wo
 		w.Error(at(v*unit.Volumes(1+relativeError)).Celsius(), at(v*unit.Volumes(1-relativeError)).Celsius(), solubilityDoubt)
 	}
 	return t, nil
-}
-
-// zero finds where a rising f is zero between low and high, to rounding, by regula falsi with the Illinois rule. References: [DowellJarratt1971]
-func zero(low, high float64, f func(float64) float64) float64 {
-	atLow, atHigh, last := f(low), f(high), 0.0
-	for range 100 {
-		x := (low*atHigh - high*atLow) / (atHigh - atLow)
-		at := f(x)
-		if at == 0 || !(x > low && x < high) {
-			return x
-		}
-		if at < 0 {
-			if low, atLow = x, at; last < 0 {
-				atHigh /= 2
-			}
-		} else if high, atHigh = x, at; last > 0 {
-			atLow /= 2
-		}
-		last = at
-	}
-	return high
 }

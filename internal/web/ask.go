@@ -15,6 +15,7 @@ type field struct {
 	ID      string
 	Label   string
 	Hint    string
+	Sample  string
 	Typed   string
 	Unit    string // written behind the field: what a bare number counts in
 	Numeric bool   // a keyboard of digits is enough
@@ -48,24 +49,25 @@ var glossaryOf = map[string]string{"gravity": "gravity", "carbonation": "carbona
 // readForm takes the query of a page: a flag each, and "unknown" for what is not known.
 func readForm(row *calc.Calculation, query url.Values, t tastes) *form {
 	f := &form{row: row, tastes: t}
-	samples := exampleIn(row, t.Units)
+	samples, taken := exampleIn(row, t.Units), assumptions(row, t.Units)
 	for _, flag := range row.Flags {
-		in := field{Flag: flag, ID: flag.Name, Typed: strings.TrimSpace(query.Get(flag.Name)), Word: glossaryOf[flag.Kind.Name]}
+		in := field{Flag: flag, ID: "field-" + flag.Name, Typed: strings.TrimSpace(query.Get(flag.Name)), Word: glossaryOf[flag.Kind.Name]}
 		if flag.Kind.Choices != nil {
 			in.Word = ""
 		}
 		in.Label, in.Hint = label(row, flag)
 		if flag.Kind.Choices == nil {
-			in.Hint = strings.TrimSpace(in.Hint + " For example " + samples(flag) + ".")
+			in.Sample = samples(flag)
+			in.Hint = strings.TrimSpace(in.Hint + " For example " + in.Sample + ".")
 		}
 		m := t.Units.Of(flag.JSONKey())
 		if t.Units.Chosen(flag.JSONKey()) {
 			in.Unit = m.Unit
 		}
-		in.Numeric = in.Unit != "" || m.Unit == "" && flag.Kind.Suffix == "" || flag.Kind.Suffix == "sg" && m.Unit == ""
+		in.Numeric = in.Unit != "" || m.Unit == "" && flag.Kind.Suffix == "" && flag.Kind.Name != "dilution" || flag.Kind.Suffix == "sg" && m.Unit == ""
 		f.asked = f.asked || query.Has(flag.Name)
 		if flag.Default != "" {
-			in.Assumed = assumed(row, flag, t.Units)
+			in.Assumed = taken[flag.Name]
 			in.Unknown = in.Typed == "" && (flag.Kind.Choices != nil || !query.Has(flag.Name) || slices.Contains(query["unknown"], flag.Name))
 		}
 		f.Fields = append(f.Fields, in)
@@ -92,16 +94,23 @@ func exampleIn(row *calc.Calculation, units calc.Units) func(calc.Flag) string {
 	}
 }
 
-// assumed is the default as it is said.
-func assumed(row *calc.Calculation, flag calc.Flag, units calc.Units) string {
-	if a, err := row.Evaluate(example(row)); err == nil {
+// assumptions are the defaults of a row as they are said.
+func assumptions(row *calc.Calculation, units calc.Units) map[string]string {
+	said, values := map[string]string{}, example(row)
+	for _, f := range row.Flags {
+		if f.Default != "" {
+			said[f.Name] = f.Default
+			delete(values, f.Name)
+		}
+	}
+	if a, err := row.Evaluate(values); err == nil {
 		for _, in := range a.Inputs {
-			if in.Flag.Name == flag.Name && in.Default {
-				return units.In(in)
+			if in.Default {
+				said[in.Flag.Name] = units.In(in)
 			}
 		}
 	}
-	return flag.Default
+	return said
 }
 
 // example is the worked case of a calculation.
@@ -176,9 +185,17 @@ func (f *form) checkMissing() {
 		case in.Flag.Required && in.Flag.Kind.Choices != nil:
 			in.Error = "Choose one of these."
 		case in.Flag.Required:
-			in.Error = "Nothing was typed here. " + in.Hint
+			in.Error = in.absent()
 		}
 	}
+}
+
+// absent says that a number is missing, and how it is written.
+func (f field) absent() string {
+	if f.Numeric {
+		return "Type a number here, for example " + f.Sample + "."
+	}
+	return "Type a number with its unit here, for example " + f.Sample + "."
 }
 
 // checkFields finds what cannot be read.

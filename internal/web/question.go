@@ -2,6 +2,7 @@ package web
 
 import (
 	"errors"
+	"maps"
 	"math"
 	"net/http"
 	"slices"
@@ -108,22 +109,60 @@ func standing(row *calc.Calculation) (out []string) {
 
 // answerView is an answer on a page.
 type answerView struct {
-	Name, Big string      // what was asked
-	More      [][2]string // what came out besides
-	Band      string
-	Notes     []string
-	Cautions  []string
-	Passed    bool
-	From      []given
-	Steps     []step
-	Ranges    []string
-	Sources   string
-	Plot      string // address of the drawing
-	Says      string // the drawing in a sentence
-	Over, Of  string
-	Rows      [][3]string
-	NoPlot    string
-	Table     string // address of the table for the door
+	First    result // what was asked
+	More     []result
+	Notes    []string
+	Cautions []string
+	Passed   bool
+	From     []given
+	Steps    []step
+	Ranges   []string
+	Sources  string
+	Plot     string // address of the drawing
+	Says     string // the drawing in a sentence
+	Over, Of string
+	Rows     [][3]string
+	NoPlot   string
+	Table    string // address of the table for the door
+}
+
+// result is one number that came out, with its band where one is known.
+type result struct{ Name, Words, Band string }
+
+// askedFor is what is asked where it is not the first result: by calculation and the flag
+// that was given, the key of the result.
+var askedFor = map[string]map[string]string{
+	"dilution": {"target-gravity": "water_l", "target-volume": "water_l"},
+	"pitch":    {"mass": "mass_g"},
+	"purge":    {"cycles": "oxygen_ppm"},
+}
+
+// results are those for people, what was asked first.
+func results(a *calc.Answer, units calc.Units, values map[string]string) []result {
+	name := func(key string) string {
+		for _, r := range a.Results {
+			if r.Key == key {
+				return r.Name
+			}
+		}
+		return ""
+	}
+	var out []result
+	for _, row := range report.ResultRows(a, units) {
+		r := result{Name: row[0], Words: row[1]}
+		if a.Band != nil && name(a.Band.Key) == r.Name {
+			r.Band = report.BandSentence(a, units)
+		}
+		out = append(out, r)
+	}
+	for flag, key := range askedFor[a.Calculation.Name] {
+		i := slices.IndexFunc(out, func(r result) bool { return r.Name == name(key) })
+		if values[flag] != "" && i > 0 {
+			first := out[i]
+			out = slices.Insert(slices.Delete(out, i, i+1), 0, first)
+		}
+	}
+	return out
 }
 
 // given is an input as it was understood.
@@ -141,11 +180,9 @@ type step struct {
 func showAnswer(a *calc.Answer, f *form) *answerView {
 	units, row := f.tastes.Units, a.Calculation
 	v := &answerView{Passed: a.Passed, Cautions: a.Cautions, Ranges: a.Sheet.Valid, Sources: strings.Join(a.Sheet.Sources(), ", ")}
-	rows := report.ResultRows(a, units)
-	v.Name, v.Big, v.More = rows[0][0], rows[0][1], rows[1:]
-	if a.Band != nil {
-		v.Band = report.BandSentence(a, units)
-	}
+	values := f.values()
+	all := results(a, units, values)
+	v.First, v.More = all[0], all[1:]
 	for _, n := range a.Notes {
 		v.Notes = append(v.Notes, plain(row, n))
 	}
@@ -156,7 +193,6 @@ func showAnswer(a *calc.Answer, f *form) *answerView {
 	for _, st := range a.Sheet.Steps {
 		v.Steps = append(v.Steps, step{st, strings.TrimSpace(strconv.FormatFloat(st.Value, 'g', 6, 64) + " " + st.Unit)})
 	}
-	values := f.values()
 	v.draw(row, values, units)
 	if row.Card.Of != "" {
 		v.Table = address(row, values, "/table")
@@ -237,11 +273,7 @@ func (s *Site) table(w http.ResponseWriter, r *http.Request) {
 	if len(values) > 0 {
 		back = address(row, values, "")
 	}
-	for _, steps := range []string{row.Card.Down, row.Card.Across} {
-		name, _, _ := strings.Cut(steps, "=")
-		delete(values, name)
-	}
-	g, err := row.Grid(values, t.Units)
+	g, err := grid(row, values, t.Units)
 	if err != nil {
 		s.show(w, r, http.StatusUnprocessableEntity, "error", page{Title: "The table needs more", Here: "/work-it-out",
 			Content: sentence(plain(row, err.Error())) + " Answer the question first; the table is below its answer."})
@@ -254,6 +286,29 @@ func (s *Site) table(w http.ResponseWriter, r *http.Request) {
 	}
 	v.A4, v.Letter = address(row, values, "/table")+"&paper=a4", address(row, values, "/table")+"&paper=letter"
 	s.show(w, r, http.StatusOK, "table", page{Title: row.Question, Here: "/work-it-out", Cautious: true, Content: v})
+}
+
+// grid is the table with the values given but those it goes over; where one of them is
+// another way to ask, of which the table has its own, it is left out.
+func grid(row *calc.Calculation, values map[string]string, units calc.Units) (*calc.Grid, error) {
+	values = maps.Clone(values)
+	for _, flag := range row.Flags {
+		if strings.HasPrefix(row.Card.Down, flag.Name+"=") || strings.HasPrefix(row.Card.Across, flag.Name+"=") {
+			delete(values, flag.Name)
+		}
+	}
+	g, err := row.Grid(values, units)
+	for _, flag := range row.Flags {
+		if _, typed := values[flag.Name]; err == nil || !typed || flag.Required || flag.Default != "" {
+			continue
+		}
+		fewer := maps.Clone(values)
+		delete(fewer, flag.Name)
+		if other, e := row.Grid(fewer, units); e == nil {
+			return other, nil
+		}
+	}
+	return g, err
 }
 
 func showTable(g *calc.Grid) *tableView {

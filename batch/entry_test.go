@@ -22,6 +22,13 @@ func TestFormRoundTrip(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
+		plain, err := json.Marshal(&e)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if same, err := Canonical(plain); err != nil || !bytes.Equal(same, form) {
+			t.Fatalf("expected %s, got %s, %v", same, form, err)
+		}
 		back, err := ReadForm(form)
 		if err != nil {
 			t.Fatal(err)
@@ -77,6 +84,7 @@ func TestCheckRefuses(t *testing.T) {
 		{"import of import", func(e *Entry) { e.Kind, e.With = KindImport, id(1) }, "stand for themselves"},
 		{"thing in a batch", func(e *Entry) { e.Kind = KindThing }, "wrong log"},
 		{"no body", func(e *Entry) { e.Body = nil }, "an object"},
+		{"not JSON", func(e *Entry) { e.Body = json.RawMessage(`{"pressure_pa":1`) }, "unexpected end"},
 		{"a list", func(e *Entry) { e.Body = json.RawMessage(`[1]`) }, "an object with its keys"},
 		{"a word for a number", func(e *Entry) { e.Body = json.RawMessage(`{"pressure_pa":"high"}`) }, "pressure_pa"},
 		{"nothing read", func(e *Entry) { e.Body = json.RawMessage(`{"words":"hm"}`) }, "a reading without a value"},

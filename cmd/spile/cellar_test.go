@@ -13,6 +13,7 @@ import (
 
 	"spile/batch"
 	"spile/internal/batchfile"
+	"spile/internal/oracle"
 	"spile/internal/store"
 )
 
@@ -291,5 +292,30 @@ func TestWhereNamesWhatIsThere(t *testing.T) {
 		if !slices.ContainsFunc(strings.Split(out, "\n"), func(l string) bool { return strings.Contains(l, filepath.Join("c", f.Name())+" ") }) {
 			t.Errorf("%s is not named in\n%s", f.Name(), out)
 		}
+	}
+}
+
+// The file is what docs/records.md says: another language follows its chain with its own JSON and SHA-256.
+func TestExportIsReadByOthers(t *testing.T) {
+	furnished(t)
+	put(t, "log.jsonl", works(t, "export --data c"))
+	const python, script = "/usr/bin/python3", `
+import hashlib, json
+sums, n = {}, 0
+for line in open("log.jsonl", encoding="utf-8"):
+    x = json.loads(line)
+    if "entry" in x:
+        form = line[len('{"entry":'):line.rindex(',"sum":"')]
+        assert list(x["entry"]) == sorted(x["entry"]) and " " not in form.split('"name"')[0]
+        log = x["entry"].get("batch")
+        before = sums.get(log) or hashlib.sha256(b"spile log 1").digest()
+        sums[log] = hashlib.sha256(before + form.encode()).digest()
+        assert sums[log].hex() == x["sum"], form
+        n += 1
+    elif "entries" in x:
+        print(n, x["entries"])
+`
+	if out := strings.TrimSpace(oracle.Run(t, []string{python, "--version"}, script, python, "-")); out != "6 6" {
+		t.Errorf("expected 6 of 6 lines, got %s", out)
 	}
 }

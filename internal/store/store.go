@@ -107,7 +107,10 @@ func OpenReader(dir string) (*Store, error) {
 		return nil, &Fault{Usage: true, Sentence: dir + ": no " + DataFile + " in it; accepted: the folder of a cellar (spile import makes one)"}
 	}
 	s := &Store{dir: dir, files: "os"}
-	return s, s.openReader()
+	if err := s.openReader(); err != nil {
+		return nil, err
+	}
+	return s, nil
 }
 
 func (s *Store) openReader() (err error) {
@@ -127,7 +130,9 @@ func (s *Store) openReader() (err error) {
 // openFrozen reads a cellar in a folder where not even a lock can be written. Nothing
 // may then stand in the write-ahead log, which could not be read.
 func (s *Store) openFrozen() (err error) {
-	s.read.Close()
+	if s.read != nil {
+		s.read.Close()
+	}
 	if info, err := os.Stat(s.path() + "-wal"); err == nil && info.Size() > 0 {
 		return &Fault{Sentence: s.dir + ": the folder is read-only and a part of the log waits in " + DataFile + "-wal; make the folder writable once"}
 	}

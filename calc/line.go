@@ -3,7 +3,6 @@ package calc
 import (
 	"errors"
 	"fmt"
-	"math"
 	"strings"
 
 	"spile/co2"
@@ -391,7 +390,7 @@ func (in Inputs) lost(out *Answer) error {
 	if err != nil {
 		return err
 	}
-	low, high, err := lostBetween(gas, t, before, to, out.Sheet)
+	low, high, err := lostBetween(gas, t, before, to, before-after, out.Sheet)
 	if err != nil {
 		return err
 	}
@@ -408,12 +407,12 @@ func (in Inputs) lost(out *Answer) error {
 }
 
 // lostBetween is what the beer gives off nine times in ten; without a sheet nobody reads it.
-func lostBetween(gas vessel.Gas, t unit.Temperature, before unit.Volumes, to unit.Pressure, w *working.Sheet) (low, high unit.Volumes, err error) {
+func lostBetween(gas vessel.Gas, t unit.Temperature, before unit.Volumes, to unit.Pressure, lost unit.Volumes, w *working.Sheet) (low, high unit.Volumes, err error) {
 	if w == nil {
 		return 0, 0, nil
 	}
-	low, high = unit.Volumes(math.Inf(1)), unit.Volumes(math.Inf(-1))
-	for _, level := range []float64{-nineInTen, 0, nineInTen} {
+	low, high = lost, lost
+	for _, level := range []float64{-nineInTen, nineInTen} {
 		gas.Factor = co2.BeerFactor{Level: level * co2.BeerLevelSD, Slope: level * co2.BeerSlopeSD}
 		edge, _, _, err := afterTransfer(gas, t, before, to)
 		if err != nil {

@@ -187,11 +187,11 @@ func sealedCautions(in Inputs, out *Answer, x vessel.Sealed, r vessel.SealedResu
 	}
 	out.mayFreeze(min(x.From, x.To))
 	out.rate(in, max(start, highest))
-	return worstSealed(in, out, x, air)
+	return worstSealed(in, out, x, r, air)
 }
 
 // worstSealed is the same vessel with all that may still ferment fermented, its valve stuck, in the hottest place.
-func worstSealed(in Inputs, out *Answer, x vessel.Sealed, air unit.Pressure) error {
+func worstSealed(in Inputs, out *Answer, x vessel.Sealed, r vessel.SealedResult, air unit.Pressure) error {
 	if in.Has("gravity") != in.Has("final") {
 		return errors.New("give both --gravity and --final for beer that may still work, or neither")
 	}
@@ -204,7 +204,7 @@ func worstSealed(in Inputs, out *Answer, x vessel.Sealed, air unit.Pressure) err
 		x.Made = unit.Mass(made * float64(x.Volume))
 	}
 	x.To = max(hottest, x.From, x.To)
-	r, err := x.Equilibrium(nil)
+	r, err := x.Onward(r)
 	if err != nil {
 		return err
 	}

@@ -81,8 +81,9 @@ func EquilibriumPressure(t unit.Temperature, v unit.Volumes, b BeerFactor, w *wo
 	if !(v >= 0 && v <= most) {
 		return 0, fmt.Errorf("carbonation %.2f volumes at %.1f °C: accepted are 0 to %.1f volumes (6 bar absolute), for example 2.5", float64(v), t.Celsius(), float64(most))
 	}
-	pascal, _ := root.Find(float64(VapourPressure(t)), highestPressure, func(p float64) float64 { // the ends are checked
-		return float64(equilibrium(t, unit.Pressure(p), b) - v)
+	henry, virial, vapour := b.Henry(t), SecondVirial(t), float64(VapourPressure(t))
+	pascal, _ := root.Find(vapour, highestPressure, func(p float64) float64 { // the ends are checked
+		return IdealMolarVolume*SolutionKernel(henry, virial, float64(t), max(p-vapour, 0), p) - float64(v)
 	})
 	p := unit.Pressure(pascal)
 	if w != nil {

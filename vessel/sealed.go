@@ -86,6 +86,7 @@ type SealedResult struct {
 	Start, End unit.Pressure // absolute
 	Volumes    unit.Volumes  // of CO2 at the end
 	Full       bool          // no headspace left: the true pressure is far above End
+	start      State
 }
 
 // check says in one line what is wrong with x.
@@ -121,6 +122,21 @@ func (x Sealed) Equilibrium(w *working.Sheet) (SealedResult, error) {
 		return SealedResult{}, err
 	}
 	s, start := x.state()
+	return x.end(s, start, w), nil
+}
+
+// Onward is Equilibrium of x where it starts as r did: another end of the same beginning, found sooner.
+func (x Sealed) Onward(r SealedResult) (SealedResult, error) {
+	if err := x.check(); err != nil {
+		return SealedResult{}, err
+	}
+	s := r.start
+	return x.end(&s, r.Start, nil), nil
+}
+
+// end is what becomes of x that stands so at its start.
+func (x Sealed) end(s *State, start unit.Pressure, w *working.Sheet) SealedResult {
+	begin := *s
 	made := float64(x.Made) / molarCO2
 	total := s.Dissolved + s.HeadCO2 + made
 	w.Input("T1", "temperature at the start", x.From.Celsius(), "°C", working.Given)
@@ -135,14 +151,14 @@ func (x Sealed) Equilibrium(w *working.Sheet) (SealedResult, error) {
 		s.settle()
 	}
 	s.derive()
-	r := SealedResult{Start: start, End: s.Pressure(), Volumes: s.Volumes(), Full: s.Full}
+	r := SealedResult{start: begin, Start: start, End: s.Pressure(), Volumes: s.Volumes(), Full: s.Full}
 	w.Step("VG", "headspace at the end", "VG = capacity - beer at T2", float64(s.headspace())/unit.Litre, "L", "Bubnik1995")
 	w.Step("p2", "pressure at the end, absolute", "n = s(T2) VL p + p VG/(Z R T2), with water vapour", float64(r.End)/unit.Kilopascal, "kPa", "Weiss1974")
 	x.cautions(r, w)
 	w.Range("beer from -2 to 40 °C", x.To.Celsius(), -2, 40)
 	w.Range("absolute pressure up to 600 kPa", float64(r.End), 0, 6*unit.Bar)
 	w.Error(0.97*float64(r.End), 1.03*float64(r.End), "solubility of carbon dioxide in beer, 2.5 %")
-	return r, nil
+	return r
 }
 
 // The beer where nothing is said of it.
@@ -179,7 +195,7 @@ func (x Sealed) state() (*State, unit.Pressure) {
 			s.HeadCO2 = s.Dissolved / g.alpha * g.beta
 			at = unit.Pressure(g.vapour + s.HeadCO2/g.beta)
 		}
-		if math.Abs(grows-1) < 1e-14 && math.Abs(s.HeadCO2-before) < 1e-14*before {
+		if math.Abs(grows-1) < 1e-11 && math.Abs(s.HeadCO2-before) < 1e-11*before { // each round brings three digits
 			break
 		}
 	}

@@ -98,6 +98,10 @@ func asking(n int) *estimate.Forecast {
 	q.Chill = &estimate.Rehearsal{To: unit.Celsius(2), Pressure: around(-2e3, 4e3), PullsIn: 0.7, ToStay: around(0.01, 0.005), ToWish: around(0.045, 0.005), Hold: around(60e3, 5e3)}
 	q.Own = &estimate.Keeping{Setting: 1.4e5, Needed: 1.6e5, Capped: n%2 == 0, Rated: n%3 != 0, Volumes: around(2.2, 0.2), Enough: 0.4}
 	q.Quiet = &estimate.Proposal{From: 70e3, To: 20e3, Times: n%4 - 1, Hours: 24, Limit: 0.33, Expected: around(0.8, 0.3)}
+	q.Leak = []estimate.Leaking{
+		{Verdict: estimate.Yes, Probability: 0.8, Size: around(5*unit.Gram/unit.Day, 2*unit.Gram/unit.Day)}, {Verdict: estimate.No, Size: around(0.4*unit.Gram/unit.Day, 0.3*unit.Gram/unit.Day)},
+		{Verdict: estimate.CannotTell, Hides: estimate.BehindValve}, {Verdict: estimate.CannotTell, Hides: estimate.BehindAbsorption},
+	}[n]
 	for _, quiet := range []vessel.Quiet{{Points: 0.1, SD: 0.1, Limit: 0.25}, {Points: 2, SD: 0.1, Limit: 0.25}, {Points: 0.4, SD: 0.3, Limit: 0.8}, {Points: 1, SD: 0.1, Limit: 0.25, Unsettled: 0.8}} {
 		q.Proof = append(q.Proof, estimate.Proof{First: f.At.Add(-26 * time.Hour), Second: f.At.Add(-2 * time.Hour), Quiet: quiet, Opened: n == 1})
 	}

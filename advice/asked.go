@@ -10,7 +10,7 @@ import (
 
 // Asked is the answer to one question about the vessel as it is now.
 type Asked struct {
-	Key       string // chill, own_gas, quiet_gauge, proof
+	Key       string // chill, own_gas, quiet_gauge, proof, leak
 	Label     string // "If chilled shut"
 	Sentences []string
 	Caution   string // empty where the question has no hazard of its own
@@ -28,6 +28,9 @@ func (v *view) asked() []Asked {
 	}
 	if q.Own != nil {
 		out = append(out, v.ownGas(q.Own))
+	}
+	if a, worth := v.losing(&q.Leak); worth {
+		out = append(out, a)
 	}
 	if c := q.Chill; c != nil && !v.isCold() {
 		out = append(out, v.chill(c))
@@ -129,4 +132,25 @@ func (v *view) chill(c *estimate.Rehearsal) Asked {
 			"gas", unit.FormatMass(unit.Mass(c.ToWish.P50), unit.Mass(width(c.ToWish))), "set", psi(c.Hold.P50, 0)))
 	}
 	return a
+}
+
+// losing answers whether the vessel loses gas. That nobody read a gauge is not worth a line of its own.
+func (v *view) losing(l *estimate.Leaking) (Asked, bool) {
+	a := Asked{Key: "leak", Label: say("label leak")}
+	perDay := func(x float64) string {
+		return unit.FormatMass(unit.Mass(x*unit.Day), unit.Mass(width(l.Size)*unit.Day/3))
+	}
+	switch l.Verdict {
+	case estimate.Yes:
+		a.Sentences = []string{say("leak yes", "n", perDay(l.Size.P50), "odds", Odds(l.Probability))}
+	case estimate.No:
+		a.Sentences = []string{say("leak no", "n", perDay(l.Size.P95))}
+	case estimate.CannotTell:
+		key := map[estimate.Hides]string{estimate.BehindValve: "leak valve", estimate.BehindAbsorption: "leak absorption", estimate.BehindSilence: "leak silence"}[l.Hides]
+		if key == "" {
+			key = "leak open"
+		}
+		a.Sentences = []string{say(key), say("leak settle")}
+	}
+	return a, l.Verdict != "" && l.Hides != estimate.BehindSilence
 }

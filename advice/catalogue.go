@@ -89,6 +89,7 @@ var texts = map[string]string{
 	"find seal":       "The seal of the lid seems to hold only once pressure has seated it.",
 	"find cold":       "It is too cold to finish.",
 	"find tired":      "The yeast is slower than its kind usually is.",
+	"find label":      "The first sample reads {n} too {way} for the label. Either may be off.",
 	"find cannot":     "The readings cannot tell yet whether it has finished or stopped.",
 
 	"settle leak":       "Brush soapy water on every joint. Read the gauge again tomorrow.",
@@ -135,6 +136,15 @@ var texts = map[string]string{
 	"flag twice": "{what} is there twice, for {time}. It counts once.",
 	"flag stuck": "{what} was shown without a change until {time}. Is the instrument stuck?",
 	"flag early": "{what} is dated before the yeast went in. Is the clock right?",
+
+	"label leak":      "Does it lose gas?",
+	"leak yes":        "It loses about {n} a day: {odds}.",
+	"leak no":         "It holds: at most {n} a day, nine times in ten.",
+	"leak valve":      "That cannot be told yet: gas leaves through the working valve, and a leak beside it does not show.",
+	"leak absorption": "That cannot be told yet: cold beer takes gas up, which looks just like a leak.",
+	"leak silence":    "That cannot be told yet: nobody read the gauge.",
+	"leak open":       "That cannot be told yet from so few readings of the gauge.",
+	"leak settle":     "Two readings of the gauge a day apart would settle it, gas off and below the valve's setting.",
 
 	"label proof":     "Proof by gauge",
 	"proof quiet":     "On {time} the gauge proved it quiet: at most {hi} a day.",

@@ -28,6 +28,9 @@ func (v *view) findings() []Finding {
 	var out []Finding
 	for _, f := range v.f.Findings {
 		keys, known := findingKeys[f.Kind]
+		if f.Of == estimate.FindingHydrometerOffset {
+			keys = [2]string{"find label", "settle hydrometer"}
+		}
 		if !known {
 			continue
 		}
@@ -50,7 +53,7 @@ func (v *view) findingSize(f estimate.Finding) string {
 	switch f.Kind {
 	case estimate.FindingLeak:
 		return unit.FormatMass(unit.Mass(size*unit.Day), unit.Mass(width(f.Size)*unit.Day))
-	case estimate.FindingHydrometerOffset:
+	case estimate.FindingHydrometerOffset, estimate.FindingCannotTell:
 		return points(size*1000, width(f.Size)*1000)
 	case estimate.FindingMissingVent:
 		return unit.FormatMass(unit.Mass(size), unit.Mass(width(f.Size)))

@@ -96,7 +96,30 @@ func (bl *Belief) levelFor(q batch.Quantity) float64 {
 func tired(w *world, f *future) bool {
 	usual := w.prior[AttenuationLimit].Mean
 	short := (usual - w.unknown(AttenuationLimit)) * (float64(w.original()) - 1) / gravityPoint
-	return short > tiredPoints && f.now.perDay < 1 && !coldStalled(w, f)
+	gaveUp := f.now.left > tiredLeft && f.now.perDay < 0.7 && w.tl.now > lateEnough
+	return (short > tiredPoints && f.now.perDay < 1 || gaveUp) && !coldStalled(w, f)
+}
+
+const (
+	// tiredLeft is what a yeast leaves that has given up, points, and lateEnough when it is not waking any more, s.
+	tiredLeft  = 3
+	lateEnough = 5 * unit.Day
+	// labelApart is by how much label and first sample differ before one of them is doubted, SG.
+	labelApart = 0.003
+)
+
+// againstLabel is how far the first sample with a hydrometer, taken before the yeast had done much, lies from the label.
+func (bl *Belief) againstLabel() (float64, bool) {
+	for i := range bl.tl.data {
+		d := &bl.tl.data[i]
+		c := &bl.tl.channels[d.channel]
+		if c.quantity != batch.Gravity || d.at > 12*unit.Hour {
+			continue
+		}
+		apart := d.value - float64(bl.batch.Wort.Gravity)
+		return apart, math.Abs(apart) > labelApart
+	}
+	return 0, false
 }
 
 // tiredPoints is by how much a ferment must stop short to be called tired.
@@ -152,6 +175,9 @@ func (bl *Belief) findings(fs []future, f *Forecast) ([]Finding, error) {
 	}
 	if len(out) == 0 && bl.cannotTell(f) {
 		out = append(out, Finding{Kind: FindingCannotTell, Probability: math.Min(f.Now.Finished, 1-f.Now.Finished) * 2})
+	}
+	if d, ok := bl.againstLabel(); ok && len(out) == 0 {
+		out = append(out, Finding{Kind: FindingCannotTell, Of: FindingHydrometerOffset, Probability: 0.5, Size: Band{d, d, d}})
 	}
 	sort.SliceStable(out, func(i, j int) bool { return out[i].Probability > out[j].Probability })
 	return out, nil

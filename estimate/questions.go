@@ -17,6 +17,7 @@ type Questions struct {
 	Own   *Keeping   // nil: no gas is wished for, or nothing is left to make it
 	Quiet *Proposal  // nil: no working valve is set, or the beer is cold
 	Proof []Proof    // quiet-gauge runs that the log holds, oldest first
+	Leak  Leaking    // whether the vessel loses gas
 	Next  []Settles  // by question, the reading that narrows it most
 }
 
@@ -64,7 +65,7 @@ const quietFall = 0.5
 
 // questions answers from the futures what the vessel as it is now would do.
 func (bl *Belief) questions(grid []float64, fs []future) Questions {
-	return Questions{Chill: bl.rehearse(fs), Own: bl.keeping(fs), Quiet: bl.proposal(fs), Proof: bl.proofs(fs), Next: bl.settles(grid, fs)}
+	return Questions{Chill: bl.rehearse(fs), Own: bl.keeping(fs), Quiet: bl.proposal(fs), Proof: bl.proofs(fs), Leak: bl.leaking(fs), Next: bl.settles(grid, fs)}
 }
 
 // contents is one member's beer and gas now.

@@ -70,6 +70,7 @@ type Finding struct {
 	Probability float64
 	Size        Band
 	Since       time.Time
+	Of          FindingKind // what cannot be told, for FindingCannotTell; empty: finished from stopped
 }
 
 // Flag is a reading that does not fit and is asked about.

@@ -13,6 +13,7 @@ type questionsJSON struct {
 	Own   *ownJSON      `json:"own_gas"`
 	Quiet *quietJSON    `json:"quiet_gauge"`
 	Proof []proofJSON   `json:"quiet_gauge_runs"`
+	Leak  leakJSON      `json:"leak"`
 	Next  []settlesJSON `json:"next_readings"`
 	Words []askedJSON   `json:"words"`
 }
@@ -56,6 +57,14 @@ type proofJSON struct {
 	Opened    bool   `json:"valve_may_have_opened"`
 }
 
+// leakJSON answers whether the vessel loses gas; hides is what a leak would hide behind, where that cannot be told.
+type leakJSON struct {
+	Verdict     string   `json:"verdict"`
+	Probability number   `json:"probability"`
+	Size        bandJSON `json:"g_per_day_at_1_bar"`
+	Hides       string   `json:"hides"`
+}
+
 // settlesJSON is the reading that narrows one question most; instrument is "none" where none is worth taking.
 type settlesJSON struct {
 	Question   string `json:"question"`
@@ -93,6 +102,7 @@ func questionsOf(q *estimate.Questions, a advice.Said, b *batch.Batch) questions
 		low, high := p.Between()
 		out.Proof = append(out.Proof, proofJSON{stamp(p.First, b), stamp(p.Second, b), number(p.Points), number(low), number(high), number(p.Limit), number(p.Unsettled), p.Opened})
 	}
+	out.Leak = leakJSON{string(q.Leak.Verdict), number(q.Leak.Probability), banded(q.Leak.Size, per(unit.Gram/unit.Day)), string(q.Leak.Hides)}
 	for _, s := range q.Next {
 		out.Next = append(out.Next, settlesJSON{string(s.Question), readingName(s.Next), stamp(s.Next.At, b), number(s.Next.Narrows)})
 	}

@@ -171,10 +171,11 @@ func anyForecast(b *batch.Batch) *estimate.Forecast {
 			Attenuated90: estimate.Milestone{P05: at, P50: at.Add(time.Hour), P95: at.Add(9 * time.Hour), Probability: math.NaN()},
 			Ready:        estimate.Milestone{P05: at.Add(99 * time.Hour), Probability: 0.4, Never: 0.6},
 		},
-		Findings: []estimate.Finding{{Kind: estimate.FindingLeak, Probability: 0.7, Size: band}},
-		Flags:    []estimate.Flag{{Kind: estimate.FlagFar, Reading: batch.Reading{Time: at, Quantity: batch.Gravity, Value: 1.04, Line: 3}, Expected: band}},
-		Next:     estimate.NextReading{Instrument: batch.Gravity, At: at.Add(24 * time.Hour), Narrows: 0.3},
-		Worst:    estimate.Worst{Contents: 2e5, Regulator: unit.Gauge(math.Inf(1)), Hottest: unit.Celsius(40)},
+		Findings:  []estimate.Finding{{Kind: estimate.FindingLeak, Probability: 0.7, Size: band}},
+		Questions: estimate.Questions{Leak: estimate.Leaking{Verdict: estimate.CannotTell, Hides: estimate.BehindValve}},
+		Flags:     []estimate.Flag{{Kind: estimate.FlagFar, Reading: batch.Reading{Time: at, Quantity: batch.Gravity, Value: 1.04, Line: 3}, Expected: band}},
+		Next:      estimate.NextReading{Instrument: batch.Gravity, At: at.Add(24 * time.Hour), Narrows: 0.3},
+		Worst:     estimate.Worst{Contents: 2e5, Regulator: unit.Gauge(math.Inf(1)), Hottest: unit.Celsius(40)},
 	}
 	for h := 0.0; h <= 336; h += 2 {
 		s := &f.Series

@@ -1,0 +1,85 @@
+package estimate
+
+import (
+	"math"
+
+	"spile/batch"
+	"spile/unit"
+)
+
+// Verdict is an answer that may not be known.
+type Verdict string
+
+// The verdicts.
+const (
+	Yes        Verdict = "yes"
+	No         Verdict = "no"
+	CannotTell Verdict = "cannot-tell"
+)
+
+// Hides says what a leak would hide behind.
+type Hides string
+
+// What can hide a leak.
+const (
+	BehindNothing    Hides = ""
+	BehindValve      Hides = "valve"      // gas leaves through the working valve
+	BehindAbsorption Hides = "absorption" // gas is on, and cold beer takes it up
+	BehindSilence    Hides = "silence"    // the gauge was not read
+)
+
+// Leaking answers whether the vessel loses gas, and what hides it where that cannot be told.
+type Leaking struct {
+	Verdict     Verdict
+	Probability float64 // of a leak worth a search
+	Size        Band    // kg/s at one bar above the air
+	Hides       Hides
+}
+
+// The readings have spoken of a leak where they narrow it to toldBy of the prior's spread, or bring its upper edge below
+// boundBy of the prior's.
+const (
+	toldBy  = 0.75
+	boundBy = 0.5
+)
+
+// leaking judges the leak: from the readings if they have spoken, else it says what hides it.
+func (bl *Belief) leaking(fs []future) Leaking {
+	grams := over(fs, func(f *future) float64 { return bl.prior.value(Leak, f.z[Leak]) })
+	logs, worth := make([]float64, len(grams)), 0
+	for i, g := range grams {
+		logs[i] = math.Log(g)
+		if g > leakWorthIt {
+			worth++
+		}
+	}
+	l := Leaking{Verdict: CannotTell, Probability: float64(worth) / float64(len(grams))}
+	b, before := bandOf(grams), bl.prior.band(Leak)
+	told := spread(logs) < toldBy*bl.prior[Leak].SD || b.P95 < boundBy*before.P95
+	switch {
+	case l.Probability > 0.5:
+		l.Verdict = Yes
+	case told && l.Probability < 0.05:
+		l.Verdict = No
+	default:
+		l.Hides = bl.hiding(fs)
+	}
+	perDay := unit.Gram / unit.Day
+	l.Size = Band{b.P05 * perDay, b.P50 * perDay, b.P95 * perDay}
+	return l
+}
+
+// hiding is what a leak would hide behind now.
+func (bl *Belief) hiding(fs []future) Hides {
+	relief := float64(bl.reliefNow())
+	gauge := bandOf(over(fs, func(f *future) float64 { return f.now.gauge }))
+	switch {
+	case !bl.hasAny([]batch.Quantity{batch.Pressure, batch.CylinderMass, batch.VesselMass}):
+		return BehindSilence
+	case bl.gasAt(bl.tl.now):
+		return BehindAbsorption
+	case gauge.P50 > relief-nearRelief:
+		return BehindValve
+	}
+	return BehindNothing
+}

@@ -193,7 +193,11 @@ func (w *world) startTemperature() unit.Temperature {
 // tracked is the true temperature of the beer by the thermometer and its offset.
 func (w *world) tracked(t float64) float64 {
 	c := &w.tl.channels[w.tl.track.channel]
-	return w.tl.track.value(t) - c.off(w.z)
+	shown := w.tl.track.value(t) - c.off(w.z)
+	if w.tl.track.modes > 0 {
+		shown -= w.tl.track.slow(t, w.z)
+	}
+	return shown
 }
 
 // defaultRelief is the working valve where nobody named its setting: open, or

@@ -26,6 +26,36 @@ type item struct {
 // note says that something was noticed.
 func (it *item) note() bool { return it.event != nil && it.event.Kind == batch.Noticed }
 
+const (
+	// slowModes of the scatter of a thermometer are followed; faster ones average out.
+	slowModes = 3
+	// leastMode is the sd of a mode, K, below which nobody feels it.
+	leastMode = 0.05
+)
+
+// findModes gives the slow part of the scatter of a thermometer unknowns of its own: of n readings with a scatter each,
+// a cosine mode has the variance 2/n of that.
+func (tl *timeline) findModes() {
+	t := &tl.track
+	n := float64(len(t.at))
+	if n < 2 || t.at[0] == t.end() {
+		return
+	}
+	if sd := tl.channels[t.channel].Scatter * math.Sqrt(2/n); sd > leastMode {
+		t.mode, t.modes, t.modeSD = tl.dim(), slowModes, sd
+	}
+}
+
+// slow is the slow part of the scatter at s, K.
+func (t *track) slow(s float64, z []float64) float64 {
+	var sum float64
+	phase := math.Pi * math.Min(math.Max((s-t.at[0])/(t.end()-t.at[0]), 0), 1)
+	for k := range t.modes {
+		sum += t.modeSD * z[t.mode+k] * math.Cos(float64(k+1)*phase)
+	}
+	return sum
+}
+
 // findShifts gives what has no exact time an unknown of its own; what was done and read in one go shares it. It keeps its
 // place among what happened before and after.
 func (tl *timeline) findShifts() {
@@ -98,6 +128,7 @@ func newTimeline(b *batch.Batch, log batch.Log, now time.Time) *timeline {
 	tl.addEvents(b, log)
 	tl.addProgramme(b)
 	sort.SliceStable(tl.items, func(i, j int) bool { return tl.items[i].at < tl.items[j].at })
+	tl.findModes()
 	tl.findShifts()
 	tl.findHold()
 	tl.unsettle()
@@ -306,7 +337,7 @@ func (tl *timeline) dim() int {
 			n++
 		}
 	}
-	return n + tl.shifts
+	return n + tl.track.modes + tl.shifts
 }
 
 // active lists the unknowns that the readings can speak of. Gas cannot be heard
@@ -339,6 +370,10 @@ func (tl *timeline) active() []int {
 type track struct {
 	at, kelvin []float64
 	channel    int // of the last thermometer
+	// The readings scatter about the temperature that the beer had. What is slow of that scatter matters, and is unknown:
+	// so many cosine modes, from index mode in z on, each with sd modeSD.
+	modes, mode int
+	modeSD      float64 // K
 }
 
 func (t *track) add(at, kelvin float64, channel int) {

@@ -59,7 +59,7 @@ func vent(in Inputs, out *Answer) error {
 		out.Notes = append(out.Notes, "Anything rough that falls into beer with gas in it makes a fountain: dry hops go in slowly, cold, or before there is gas.")
 	}
 	out.Cautions = append(out.Cautions, letSlowly)
-	out.caution("c.open")
+	out.open(in.gauge("from-pressure"))
 	out.caution("c.room")
 	return nil
 }

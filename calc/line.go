@@ -300,7 +300,7 @@ func (s stream) foam(in Inputs, out *Answer) error {
 		out.Sheet.Step("x", "so far from the vessel that spot may be while beer runs", "x = L (P - pe)/(d L + ph), 0 to L", float64(d.BreakOut), "m", "")
 	}
 	out.Notes = append(out.Notes, "If it foams, first: "+string(d.Cause)+". "+d.Shown, d.Fix)
-	out.caution("c.open")
+	out.open(s.pressure)
 	switch d.Cause {
 	case dispense.TooMuchGas:
 		out.caution("c.room")

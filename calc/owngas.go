@@ -99,7 +99,7 @@ func (o own) answer(in Inputs, out *Answer, needed unit.Pressure) error {
 	w.Step("Ve", "gas in the beer then", "what is dissolved at rest", float64(volumes), "volumes", "Weiss1974")
 	w.Error(float64(least)*0.97, float64(most)*1.03, "a hydrometer 4 points off either way, and the solubility of gas in beer")
 	out.band("co2_volumes", 0)
-	out.addGauge("pressure_kpa", in.advised(set, "Set the working valve to", "The setting that would keep so much gas"), set, 0)
+	out.addGauge("pressure_kpa", in.advised(max(set, in.gauge("pressure")), "Set the working valve to", "The setting that would keep so much gas"), set, 0)
 	out.add("co2_volumes", "Gas in the beer then", float64(volumes), unit.FormatVolumes(volumes, 0))
 	if lacks > 0 && !capped {
 		sugar := unit.Mass(lacks * co2.MolarMass / wort.CO2PerExtract)

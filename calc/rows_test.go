@@ -97,6 +97,7 @@ func TestSays(t *testing.T) {
 		{"chill", coldFlags + "pressure=10psi gravity=1.020 final=1.010 rating=3bar safety-relief=3.5bar", true, "Worst case"},
 		{"chill", coldFlags + "pressure=10psi gas=45psi rating=3bar", true, "Do not do it"},
 		{"vent", "from-pressure=10psi temperature=20C volume=20L capacity=27L", false, "gauge at zero"},
+		{"vent", "from-pressure=10psi temperature=20C volume=20L capacity=27L", false, "a lid of 10 cm with about 55 kg"}, // 68.95 kPa · π/4 · (0.1 m)²/9.807 m/s²
 		{"gas-off", "volume=20L capacity=27L pressure=1psi temperature=1.5C poured=15L", false, "used up"},
 		{"own-gas", ownOver + "gravity=1.014 target=2.4vol rating=2.5bar", true, "at or above the rating"},
 		{"relief", "temperature=20C volumes=2.6vol rating=2.3bar", true, "Do not do it"}, // holds 2.17 bar, and a valve is 0.2 bar off

@@ -32,6 +32,15 @@ var wrongRows = []*Calculation{
 	},
 }
 
+// open warns wherever something is opened: how to, and how hard the gas pushes a lid of usual size meanwhile.
+func (a *Answer) open(p unit.Gauge) {
+	a.caution("c.open")
+	if p > 0 {
+		const usual = 10 * unit.Centimetre
+		a.Cautions = append(a.Cautions, fmt.Sprintf("At %s the gas pushes a lid of 10 cm with about %.0f kg.", gaugeWords(p, 0), limit.LidForce(p, usual)/standardGravity))
+	}
+}
+
 // standardGravity in m/s2, exact by convention.
 const standardGravity = 9.80665
 

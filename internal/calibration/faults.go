@@ -127,6 +127,7 @@ var cases = []planted{
 type diagnosis struct {
 	First  estimate.FindingKind `json:"first"` // "" for nothing
 	All    []estimate.FindingKind
+	Leak   estimate.Verdict `json:"leak"` // of whether it loses gas, asked for by itself
 	Failed string `json:"failed,omitempty"`
 }
 
@@ -207,6 +208,7 @@ func (r *run) diagnose(c *planted, stream uint64, i int, faulty bool) diagnosis 
 	if len(d.All) > 0 {
 		d.First = d.All[0]
 	}
+	d.Leak = fc.Questions.Leak.Verdict
 	return d
 }
 
@@ -219,7 +221,7 @@ func (r *run) judge(c *planted, all []diagnosis) []string {
 		switch {
 		case d.Failed != "":
 			instead[d.Failed]++
-		case c.right(d.First):
+		case c.right(d.First) || c.hidden() && d.First == "" && d.Leak == estimate.CannotTell:
 			right++
 		case d.First == "":
 			silent++
@@ -251,6 +253,9 @@ func (c *planted) right(k estimate.FindingKind) bool {
 	}
 	return false
 }
+
+// hidden says that the leak may not show: then nobody is alarmed, and the answer to whether it leaks must be that it cannot be told.
+func (c *planted) hidden() bool { return c.right(estimate.FindingLeak) && c.right(estimate.FindingCannotTell) }
 
 // reportHealthy counts what was said of batches without a fault, in each scenario in turn.
 func (r *run) reportHealthy(all []diagnosis) {

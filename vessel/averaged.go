@@ -13,6 +13,7 @@ const (
 	quietStep   = 7200.0 // s, once the beer stands at its wanted temperature and makes next to no gas
 	longestRun  = 100 * 365 * unit.Day
 	quietRate   = 1e-7 // 1/s of all that can ferment
+	atHold      = 1e-3 // K off the wanted temperature that count as none
 )
 
 // Averaged is the closure for inference and planning: the thermostat is a duty, a valve that pops is the level half
@@ -83,7 +84,7 @@ func (a *Averaged) Advance(t float64) error {
 // longest is the step that suits the present state.
 func (a *Averaged) longest() float64 {
 	s := &a.s
-	if a.c.Track == nil && s.Temperature == float64(a.c.Hold) && s.Rate < quietRate*s.Usable*s.Wort*molPerExtract && s.Left < 0.5 {
+	if a.c.Track == nil && math.Abs(s.Temperature-float64(a.c.Hold)) < atHold && s.Rate < quietRate*s.Usable*s.Wort*molPerExtract && s.Left < 0.5 {
 		return quietStep
 	}
 	return longestStep

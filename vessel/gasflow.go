@@ -7,6 +7,7 @@ const (
 	airCounts  = 1e-3 // share of air in the headspace from which its sweeping out is followed within a step
 	compressed = 1e-3 // change of the headspace's gas per pressure from which a step is done again
 	byTangent  = 100  // Pa to a threshold that a tangent may span
+	atOnce     = 1e-2 // part of a step in which a threshold is passed at once
 	onEdge     = 1e-3 // Pa within which a pressure counts as on a threshold
 )
 
@@ -71,22 +72,10 @@ func (a *core) carry(f *settings, g *gas, films twoFilms, h float64, stop bool) 
 	s := &a.s
 	n0 := s.HeadCO2 + s.HeadAir
 	p0 := g.vapour + n0/g.beta
-	var low, high float64
-	side := onEdge // a pressure on a threshold belongs to the side it moves to
-	films.conduct, films.source, low, high = f.regime(p0 + side)
-	if _, dp := films.slope(s.Dissolved, p0); dp < 0 {
-		side = -side
-		films.conduct, films.source, low, high = f.regime(p0 + side)
-	}
-	nd, p := films.after(s.Dissolved, p0, h)
-	if edge := min(max(p, low), high); stop && math.Abs(p0-edge) > onEdge && (p0-edge)*(p-edge) < 0 {
-		h = films.reach(s.Dissolved, p0, edge, h, p)
-		nd, _ = films.after(s.Dissolved, p0, h)
-		p = edge
-	}
+	nd, p, h, within := films.run(f, s.Dissolved, p0, h, stop)
 	n1 := g.beta * (p - g.vapour)
 	net := films.made*h + s.Dissolved - nd + n0 - n1
-	q := f.split(net, films.conduct, films.source, h, p0+side)
+	q := f.split(net, films.conduct, films.source, h, within)
 	if left := s.Cylinder / molarCO2; q.supply > left {
 		f.regulator = 0 // the cylinder gives its last
 		s.HeadCO2 += a.supply(left)
@@ -94,6 +83,33 @@ func (a *core) carry(f *settings, g *gas, films twoFilms, h float64, stop bool) 
 	}
 	a.book(q, g, n1, films.made*h)
 	return h
+}
+
+// run gives the CO2 in the beer and the pressure up to h seconds on, how many seconds it ran, and a pressure within the
+// regime in which it ran. A threshold near by that the pressure passes at once counts as passed: where the ferment or the warmth
+// of a step moved a pressure that a fitting holds, the fitting takes it back.
+func (f *twoFilms) run(fit *settings, nd0, p0, h float64, stop bool) (nd, p, ran, within float64) {
+	var low, high float64
+	within = p0 + onEdge // a pressure on a threshold belongs to the side it moves to
+	f.conduct, f.source, low, high = fit.regime(within)
+	if _, dp := f.slope(nd0, p0); dp < 0 {
+		within = p0 - onEdge
+		f.conduct, f.source, low, high = fit.regime(within)
+	}
+	for passed := false; ; passed = true {
+		nd, p = f.after(nd0, p0, h)
+		edge := min(max(p, low), high)
+		if !stop || math.Abs(p0-edge) <= onEdge || (p0-edge)*(p-edge) >= 0 {
+			return nd, p, h, within
+		}
+		ran = f.reach(nd0, p0, edge, h, p)
+		if passed || ran > atOnce*h || math.Abs(p0-edge) > byTangent {
+			nd, _ = f.after(nd0, p0, ran)
+			return nd, edge, ran, within
+		}
+		within = edge + math.Copysign(onEdge, edge-p0)
+		f.conduct, f.source, low, high = fit.regime(within)
+	}
 }
 
 // reach is when the pressure, on its way from p0 to p1 in h seconds, passes edge: along the tangent where that is

@@ -38,16 +38,22 @@ func (p *propagator) advance(y1, y2, dy1, dy2 float64) (float64, float64) {
 
 // phi is (e^x - 1)/x, to 1e-11.
 func phi(x float64) float64 {
-	if math.Abs(x) < 0.2 {
-		return 1 + x/2*(1+x/3*(1+x/4*(1+x/5*(1+x/6*(1+x/7*(1+x/8))))))
+	switch {
+	case math.Abs(x) < 0.2:
+		return 1 + x*(1./2+x*(1./6+x*(1./24+x*(1./120+x*(1./720+x*(1./5040+x*(1./40320)))))))
+	case x < lost:
+		return -1 / x
 	}
 	return (math.Exp(x) - 1) / x
 }
 
+// lost is the power of e from which nothing is left of 1 but rounding.
+const lost = -38
+
 // exp is e^x, by its series to 1e-10 where x is small, as it is in most steps.
 func exp(x float64) float64 {
 	if math.Abs(x) < 0.1 {
-		return 1 + x*(1+x/2*(1+x/3*(1+x/4*(1+x/5*(1+x/6)))))
+		return 1 + x*(1+x*(1./2+x*(1./6+x*(1./24+x*(1./120+x*(1./720))))))
 	}
 	return math.Exp(x)
 }

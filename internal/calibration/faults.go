@@ -128,7 +128,7 @@ type diagnosis struct {
 	First  estimate.FindingKind `json:"first"` // "" for nothing
 	All    []estimate.FindingKind
 	Leak   estimate.Verdict `json:"leak"` // of whether it loses gas, asked for by itself
-	Failed string `json:"failed,omitempty"`
+	Failed string           `json:"failed,omitempty"`
 }
 
 const (
@@ -255,7 +255,9 @@ func (c *planted) right(k estimate.FindingKind) bool {
 }
 
 // hidden says that the leak may not show: then nobody is alarmed, and the answer to whether it leaks must be that it cannot be told.
-func (c *planted) hidden() bool { return c.right(estimate.FindingLeak) && c.right(estimate.FindingCannotTell) }
+func (c *planted) hidden() bool {
+	return c.right(estimate.FindingLeak) && c.right(estimate.FindingCannotTell)
+}
 
 // reportHealthy counts what was said of batches without a fault, in each scenario in turn.
 func (r *run) reportHealthy(all []diagnosis) {

@@ -19,6 +19,7 @@
 //
 //	internal/batchfile  BATCH.yaml and READINGS.csv
 //	internal/report     a forecast as text, SVG and page
+//	internal/web        the pages that are served
 //	internal/oracle     programs that tests compare with
 //	cmd/spile           one file a command
 //

@@ -67,12 +67,20 @@ func script[T any](ctx context.Context, t *testing.T, source string) T {
 	return v
 }
 
-// The pages are kept as pictures, to be looked at: go test -artifacts -outputdir DIR.
-func TestPictures(t *testing.T) {
-	if f := flag.Lookup("test.artifacts"); f == nil || f.Value.String() != "true" {
-		t.Skip("pictures are taken with -artifacts")
-	}
+// TestBrowser asks one browser everything that only a browser can tell.
+func TestBrowser(t *testing.T) {
 	ctx, home := browse(t)
+	t.Run("small screen", func(t *testing.T) { smallScreen(ctx, t, home) })
+	t.Run("keyboard", func(t *testing.T) { keyboard(ctx, t, home) })
+	t.Run("asking", func(t *testing.T) { asking(ctx, t, home) })
+	t.Run("paper", func(t *testing.T) { paper(ctx, t, home) })
+	if f := flag.Lookup("test.artifacts"); f != nil && f.Value.String() == "true" {
+		t.Run("pictures", func(t *testing.T) { pictures(ctx, t, home) })
+	}
+}
+
+// pictures keeps the pages to be looked at: go test -artifacts -outputdir DIR.
+func pictures(ctx context.Context, t *testing.T, home string) {
 	for _, theme := range []string{"light", "dark", "glare"} {
 		show(ctx, t, home, 390)
 		script[string](ctx, t, "document.cookie='spile-theme="+theme+"; path=/'")
@@ -94,11 +102,10 @@ func TestPictures(t *testing.T) {
 	}
 }
 
-// Nothing runs off the side of a small phone, and what a wet hand touches is large enough:
+// smallScreen: nothing runs off the side of a small phone, and what a wet hand touches is large enough:
 // 48 px for fields, buttons and links that stand alone, 24 px for links within a line
 // (WCAG 2.2, 2.5.8, spares those that stand in a sentence).
-func TestSmallScreen(t *testing.T) {
-	ctx, home := browse(t)
+func smallScreen(ctx context.Context, t *testing.T, home string) {
 	const small = `[...document.querySelectorAll('a,button,input:not([type=hidden]),summary,label.tick')].filter(e => {
 		const r = e.getBoundingClientRect(), s = getComputedStyle(e)
 		if (r.width == 0 || e.closest('.skip') || s.display == 'inline') return false
@@ -117,9 +124,8 @@ func TestSmallScreen(t *testing.T) {
 	}
 }
 
-// The keyboard reaches everything in the order in which it stands, and sees where it is.
-func TestKeyboard(t *testing.T) {
-	ctx, home := browse(t)
+// keyboard: it reaches everything in the order in which it stands, and sees where it is.
+func keyboard(ctx context.Context, t *testing.T, home string) {
 	show(ctx, t, home+sights["problem"], 390)
 	if at := script[string](ctx, t, "document.activeElement.className"); at != "problem" {
 		t.Errorf("after an answer with errors the focus is on %q; expected the summary", at)
@@ -149,9 +155,8 @@ func TestKeyboard(t *testing.T) {
 	}
 }
 
-// A question is asked with the keyboard alone, and answered in place.
-func TestAskInBrowser(t *testing.T) {
-	ctx, home := browse(t)
+// asking: a question is asked with the keyboard alone, and answered in place.
+func asking(ctx context.Context, t *testing.T, home string) {
 	show(ctx, t, home+"/work-it-out/alcohol", 390)
 	if err := chromedp.Do(ctx, chromedp.SendKeys(chromedp.CSS("#field-og"), "1,046"), chromedp.SendKeys(chromedp.CSS("#field-fg"), "1.010\r"), chromedp.WaitReady(chromedp.CSS(".answer"))); err != nil {
 		t.Fatal(err)
@@ -164,9 +169,8 @@ func TestAskInBrowser(t *testing.T) {
 	}
 }
 
-// What hangs on a door fits one sheet of either paper.
-func TestPaper(t *testing.T) {
-	ctx, home := browse(t)
+// paper: what hangs on a door fits one sheet of either paper.
+func paper(ctx context.Context, t *testing.T, home string) {
 	for _, c := range []struct {
 		name, path, width string
 	}{

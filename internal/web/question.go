@@ -117,7 +117,7 @@ type answerView struct {
 	From     []given
 	Steps    []step
 	Ranges   []string
-	Sources  string
+	Sources  []string
 	Plot     string // address of the drawing
 	Says     string // the drawing in a sentence
 	Over, Of string
@@ -179,7 +179,7 @@ type step struct {
 
 func showAnswer(a *calc.Answer, f *form) *answerView {
 	units, row := f.tastes.Units, a.Calculation
-	v := &answerView{Passed: a.Passed, Cautions: a.Cautions, Ranges: a.Sheet.Valid, Sources: strings.Join(a.Sheet.Sources(), ", ")}
+	v := &answerView{Passed: a.Passed, Cautions: a.Cautions, Ranges: a.Sheet.Valid, Sources: a.Sheet.Sources()}
 	values := f.values()
 	all := results(a, units, values)
 	v.First, v.More = all[0], all[1:]
@@ -285,7 +285,7 @@ func (s *Site) table(w http.ResponseWriter, r *http.Request) {
 		v.Paper = "letter"
 	}
 	v.A4, v.Letter = address(row, values, "/table")+"&paper=a4", address(row, values, "/table")+"&paper=letter"
-	s.show(w, r, http.StatusOK, "table", page{Title: row.Question, Here: "/work-it-out", Cautious: true, Content: v})
+	s.show(w, r, http.StatusOK, "table", page{Title: row.Question, Here: "/work-it-out", Content: v})
 }
 
 // grid is the table with the values given but those it goes over; where one of them is
@@ -314,13 +314,15 @@ func grid(row *calc.Calculation, values map[string]string, units calc.Units) (*c
 func showTable(g *calc.Grid) *tableView {
 	of, down, across := g.Units.Of(g.Of.Key), g.Units.Of(g.Down.JSONKey()), g.Units.Of(g.Across.JSONKey())
 	v := &tableView{Row: g.Calculation, Of: of.With(g.Of.Name), Cautions: g.Cautions}
-	v.Down, _ = label(g.Calculation, g.Down)
-	v.Across, _ = label(g.Calculation, g.Across)
+	name, _ := label(g.Calculation, g.Down)
+	v.Down = down.With(name)
+	name, _ = label(g.Calculation, g.Across)
+	v.Across = across.With(name)
 	for _, x := range g.AcrossAt {
-		v.Heads = append(v.Heads, strings.TrimSpace(calc.Digits(across.Shown(g.Across.Kind.InKey(x)), 4)+" "+across.Unit))
+		v.Heads = append(v.Heads, calc.Digits(across.Shown(g.Across.Kind.InKey(x)), 4))
 	}
 	for i, y := range g.DownAt {
-		line := tableLine{At: strings.TrimSpace(calc.Digits(down.Shown(g.Down.Kind.InKey(y)), 4) + " " + down.Unit)}
+		line := tableLine{At: calc.Digits(down.Shown(g.Down.Kind.InKey(y)), 4)}
 		for j := range g.AcrossAt {
 			value := g.Values[i][j]
 			switch {

@@ -32,11 +32,11 @@ type quantity struct {
 
 // quantities are those that people write in more than one unit.
 var quantities = []quantity{
-	{"Pressure", "pressure", "psi and bar, side by side", []option{{"psi", "psi"}, {"bar", "bar"}, {"kpa", "kPa"}}},
+	{"Pressure", "pressure", "psi (bar)", []option{{"psi", "psi"}, {"bar", "bar"}, {"kpa", "kPa"}}},
 	{"Temperature", "temperature", "°C", []option{{"c", "°C"}, {"f", "°F"}}},
 	{"Volume", "volume", "L", []option{{"l", "L"}, {"gal(us)", "gal (US)"}, {"gal(uk)", "gal (UK)"}}},
 	{"Gravity", "gravity", "1.046, three decimals", []option{{"sg", "1.046, three decimals"}, {"p", "°P"}}},
-	{"Gas in the beer", "gas", "volumes and g/L, side by side", []option{{"volumes", "volumes"}, {"g/l", "g/L"}}},
+	{"Gas in the beer", "gas", "volumes (g/L)", []option{{"volumes", "volumes"}, {"g/l", "g/L"}}},
 	{"Mass", "mass", "g", []option{{"g", "g"}, {"oz", "oz"}}},
 }
 

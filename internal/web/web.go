@@ -37,7 +37,7 @@ func New(version string, log *slog.Logger) *Site {
 	s.style = styleSheet()
 	sum := sha256.Sum256(s.style)
 	s.styled = "/static/" + hex.EncodeToString(sum[:6]) + ".css"
-	for _, name := range []string{"home", "path", "question", "table", "wrong", "glossary", "settings", "error"} {
+	for _, name := range []string{"home", "path", "question", "table", "wrong", "glossary", "sources", "settings", "error"} {
 		s.pages[name] = template.Must(template.New("layout.html").Funcs(template.FuncMap{"nb": unbroken, "trade": trade, "first": capital}).
 			ParseFS(files, "pages/layout.html", "pages/"+name+".html"))
 	}
@@ -65,6 +65,7 @@ func (s *Site) routes() []route {
 		{"GET /work-it-out/{name}/table", s.table},
 		{"GET /something-is-wrong", s.wrong},
 		{"GET /glossary", s.glossary},
+		{"GET /sources", s.sources},
 		{"GET /settings", s.settings},
 		{"POST /settings", s.keepSettings},
 		{"GET " + s.styled, s.serveStyle},

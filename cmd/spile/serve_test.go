@@ -1,0 +1,66 @@
+package main
+
+import (
+	"bufio"
+	"context"
+	"io"
+	"net/http"
+	"strings"
+	"testing"
+	"time"
+)
+
+// It serves where it says, and ends with exit code 0 once it is told to, answers first.
+func TestServe(t *testing.T) {
+	until, stop := context.WithCancel(t.Context())
+	out, in := io.Pipe()
+	ended := make(chan error, 1)
+	go func() { ended <- serve(until, &Context{Stdout: in, Stderr: io.Discard}, "127.0.0.1:0") }()
+	said, err := bufio.NewReader(out).ReadString('\n')
+	if err != nil {
+		t.Fatal(err)
+	}
+	go io.Copy(io.Discard, out) //nolint:errcheck // it ends with the test
+	address := strings.TrimSpace(strings.TrimPrefix(said, "Spile is open at "))
+	answer, err := http.Get(address + "/healthz")
+	if err != nil {
+		t.Fatal(err)
+	}
+	body, err := io.ReadAll(answer.Body)
+	answer.Body.Close()
+	if err != nil || string(body) != "ok\n" {
+		t.Errorf("expected ok, got %q, %v", body, err)
+	}
+	// a second one on the same port
+	err = serve(until, &Context{Stdout: io.Discard, Stderr: io.Discard}, strings.TrimPrefix(address, "http://"))
+	if err == nil || !strings.Contains(err.Error(), "is taken by another program") {
+		t.Errorf("a port that is taken: %v", err)
+	}
+	stop()
+	select {
+	case err := <-ended:
+		if err != nil {
+			t.Errorf("stopped with %v", err)
+		}
+	case <-time.After(2 * stopWithin):
+		t.Error("it does not stop")
+	}
+}
+
+// Nothing that others could reach is opened without a password.
+func TestServeRefuses(t *testing.T) {
+	for listen, say := range map[string]string{
+		"0.0.0.0:8417": "owner's password", ":8417": "owner's password", "192.168.1.7:8417": "owner's password", "[::]:8417": "owner's password",
+		"shed.example:8417": "owner's password", "8417": "an address and a port", "127.0.0.1:99999": "cannot be had",
+	} {
+		var stdout, stderr strings.Builder
+		if code := run([]string{"serve", "--listen", listen}, &stdout, &stderr); code != exitUsage || !strings.Contains(stderr.String(), say) || strings.Count(stderr.String(), "\n") != 1 || stdout.Len() > 0 {
+			t.Errorf("%s: exit %d, %s%s", listen, code, stdout.String(), stderr.String())
+		}
+	}
+	for _, listen := range []string{"127.0.0.1:0", "localhost:0", "[::1]:0"} {
+		if err := loopbackOnly(listen); err != nil {
+			t.Errorf("%s: %v", listen, err)
+		}
+	}
+}

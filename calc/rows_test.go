@@ -140,7 +140,7 @@ func TestNoSettingWithoutRating(t *testing.T) {
 		"own-gas":    ownFlags + "gravity=1.020 target=2.5vol",
 		"absorption": "temperature=1.5C to-volumes=2.5vol from-volumes=1.6vol volume=20L diameter=0.30m time=24h",
 	} {
-		for rating, advised := range map[string]bool{"": false, " rating=0.5bar": name == "own-gas", " rating=4bar": true} { // own gas is held below
+		for rating, advised := range map[string]bool{"": false, " rating=1bar": name == "own-gas", " rating=4bar": true} { // own gas is held below
 			a := evaluate(t, name, flags+rating)
 			if said := slices.ContainsFunc(a.Results, func(r Result) bool { return strings.Contains(strings.ToLower(r.Name), "set the ") }); said != advised {
 				t.Errorf("%s%s: a setting is advised: %v; want %v", name, rating, said, advised)

@@ -135,15 +135,15 @@ func TestSays(t *testing.T) {
 
 // Without a rating, or above it, no result tells anyone to set anything.
 func TestNoSettingWithoutRating(t *testing.T) {
-	for name, flags := range map[string]string{
-		"relief":     "temperature=20C volumes=2.6vol",
-		"own-gas":    ownFlags + "gravity=1.020 target=2.5vol",
-		"absorption": "temperature=1.5C to-volumes=2.5vol from-volumes=1.6vol volume=20L diameter=0.30m time=24h",
+	for _, c := range []struct{ name, flags, over, within string }{
+		{"relief", "temperature=20C volumes=2.6vol", "1bar", "4bar"},
+		{"own-gas", ownFlags + "gravity=1.020 target=2.5vol", "0.6bar", "4bar"},                                                       // it stands at 0.69 bar
+		{"absorption", "temperature=1.5C to-volumes=2.5vol from-volumes=1.6vol volume=20L diameter=0.30m time=24h", "0.6bar", "4bar"}, // at rest 0.63 bar
 	} {
-		for rating, advised := range map[string]bool{"": false, " rating=1bar": name == "own-gas", " rating=4bar": true} { // own gas is held below
-			a := evaluate(t, name, flags+rating)
+		for rating, advised := range map[string]bool{"": false, " rating=" + c.over: false, " rating=" + c.within: true} {
+			a := evaluate(t, c.name, c.flags+rating)
 			if said := slices.ContainsFunc(a.Results, func(r Result) bool { return strings.Contains(strings.ToLower(r.Name), "set the ") }); said != advised {
-				t.Errorf("%s%s: a setting is advised: %v; want %v", name, rating, said, advised)
+				t.Errorf("%s%s: a setting is advised: %v; want %v", c.name, rating, said, advised)
 			}
 		}
 	}

@@ -122,7 +122,10 @@ func example(row *calc.Calculation) map[string]string {
 	return values
 }
 
-var bareNumber = regexp.MustCompile(`^[+-]?[0-9]+([.,][0-9]+)?$`)
+var (
+	bareNumber    = regexp.MustCompile(`^[+-]?[0-9]+([.,][0-9]+)?$`)
+	threeDecimals = regexp.MustCompile(`^[01][.,][0-9]{3}$`) // 1.046 is a gravity, whatever unit was chosen
+)
 
 // values are what was typed, a bare number with the unit that stands behind its field.
 func (f *form) values() map[string]string {
@@ -132,7 +135,8 @@ func (f *form) values() map[string]string {
 			continue
 		}
 		values[in.Flag.Name] = in.Typed
-		if in.Unit != "" && in.Flag.Kind.Suffix != "sg" && bareNumber.MatchString(in.Typed) {
+		specific := in.Flag.Kind.Suffix == "sg" && threeDecimals.MatchString(in.Typed)
+		if in.Unit != "" && bareNumber.MatchString(in.Typed) && !specific {
 			values[in.Flag.Name] = in.Typed + " " + in.Unit
 		}
 	}

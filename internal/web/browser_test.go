@@ -34,7 +34,7 @@ func browse(t *testing.T) (ctx context.Context, home string) {
 	t.Cleanup(cancel)
 	ctx, cancel = chromedp.NewContext(ctx)
 	t.Cleanup(cancel)
-	ctx, cancel = context.WithTimeout(ctx, 2*time.Minute)
+	ctx, cancel = context.WithTimeout(ctx, 6*time.Minute)
 	t.Cleanup(cancel)
 	return ctx, server.URL
 }

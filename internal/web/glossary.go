@@ -18,7 +18,6 @@ type term struct {
 var terms = []term{
 	{"attenuation", []string{"attenuation"}, "The share of sugar that yeast has used."},
 	{"bar", []string{"bar", "psi", "kPa"}, "Units of pressure: 1 bar = 14.5 psi = 100 kPa."},
-	{"bitterness", []string{"IBU"}, "A measure of bitterness."},
 	{"butter-test", []string{"butter test", "diacetyl"}, "Tells whether a rest in the warm is needed: a covered glass, warmed, is smelled beside a cool one."},
 	{"carbonation", []string{"carbonation", "volumes"}, "Gas in the beer. One volume is one litre of gas (0 °C, 1 atm) in a litre of beer, 1.96 g/L."},
 	{"check-valve", []string{"check valve"}, "Lets gas through one way."},
@@ -30,6 +29,7 @@ var terms = []term{
 	{"gravity", []string{"gravity"}, "How heavy the liquid is beside water. It falls as sugar goes."},
 	{"headspace", []string{"headspace", "gas space"}, "The room above the beer."},
 	{"hydrometer", []string{"hydrometer"}, "A glass float that reads gravity."},
+	{"ibu", []string{"IBU"}, "A measure of bitterness."},
 	{"keg", []string{"keg"}, "A vessel for serving."},
 	{"line", []string{"line", "tap"}, "The tube and the valve you pour through."},
 	{"original-gravity", []string{"original gravity"}, "The gravity before yeast."},
@@ -50,8 +50,16 @@ var terms = []term{
 	{"wort", []string{"wort"}, "The sweet liquid that yeast turns into beer."},
 }
 
-// Title is the heading of a term.
-func (t term) Title() string { return capital(strings.Join(t.Words, ", ")) }
+// Title is the heading of a term, without the plural of its first word.
+func (t term) Title() string {
+	title := t.Words[0]
+	for _, w := range t.Words[1:] {
+		if w != t.Words[0]+"s" {
+			title += ", " + w
+		}
+	}
+	return capital(title)
+}
 
 // everyday are words of the glossary that are too common to be underlined wherever they stand.
 var everyday = []string{"work", "line", "tap", "bar", "psi", "kPa", "stuck", "dial"}

@@ -5,6 +5,7 @@ import (
 	"maps"
 	"math"
 	"net/http"
+	"net/url"
 	"slices"
 	"strconv"
 	"strings"
@@ -56,7 +57,7 @@ func (s *Site) question(w http.ResponseWriter, r *http.Request) {
 	}
 	f := readForm(row, r.URL.Query(), readTastes(r))
 	v := questionView{Row: row, About: plain(row, row.About), Form: f, Example: address(row, example(row), ""),
-		Settings: "/settings?back=/work-it-out/" + row.Name, Chosen: len(f.tastes.Units) > 0}
+		Settings: "/settings?back=" + url.QueryEscape(r.URL.RequestURI()), Chosen: len(f.tastes.Units) > 0}
 	v.Before, v.After = neighbours(row)
 	p, status := page{Title: row.Question, Here: "/work-it-out"}, http.StatusOK
 	if f.asked {

@@ -35,7 +35,7 @@ var quantities = []quantity{
 	{"Pressure", "pressure", "psi (bar)", []option{{"psi", "psi"}, {"bar", "bar"}, {"kpa", "kPa"}}},
 	{"Temperature", "temperature", "°C", []option{{"c", "°C"}, {"f", "°F"}}},
 	{"Volume", "volume", "L", []option{{"l", "L"}, {"gal(us)", "gal (US)"}, {"gal(uk)", "gal (UK)"}}},
-	{"Gravity", "gravity", "1.046, three decimals", []option{{"sg", "1.046, three decimals"}, {"p", "°P"}}},
+	{"Gravity", "gravity", "1.046, three decimals", []option{{"sg", "1.046, three decimals"}, {"p", "°P, and 1.046 with three decimals as such"}}},
 	{"Gas in the beer", "gas", "volumes (g/L)", []option{{"volumes", "volumes"}, {"g/l", "g/L"}}},
 	{"Mass", "mass", "g", []option{{"g", "g"}, {"oz", "oz"}}},
 }

@@ -251,8 +251,52 @@ func TestUnits(t *testing.T) {
 			t.Errorf("%s on 10 cm: expected 550 N, got %d", typed, w.Code)
 		}
 	}
-	if w := get(s, "/work-it-out/dilution?gravity=1.054&volume=17&target-gravity=1.046", unitsCookie+"=l%2Cp"); !strings.Contains(w.Header().Get("Location"), "gravity=1.054&") {
-		t.Error("a gravity typed as such was taken for something else")
+	for typed, want := range map[string]string{"1.054": "1.054", "1,054": "1%2C054", "13.3": "13.3+%C2%B0P", "1.1": "1.1+%C2%B0P"} {
+		w := get(s, "/work-it-out/freezing?og=20&fg="+typed, unitsCookie+"=p")
+		if got := w.Header().Get("Location"); !strings.HasPrefix(got, "/work-it-out/freezing?fg="+want+"&") {
+			t.Errorf("%s with °P chosen: read as %s", typed, got)
+		}
+	}
+}
+
+// Whatever units are chosen, every example is answered in them, and what a hint gives as
+// an example is taken as it stands.
+func TestUnitsEverywhere(t *testing.T) {
+	s := newSite()
+	for _, list := range []string{"psi,f,gal(us),p,g/l,oz", "kpa,c,gal(uk),sg,volumes,g", "bar,l"} {
+		cookie := unitsCookie + "=" + url.QueryEscape(list)
+		units, err := calc.ParseUnits(list)
+		if err != nil {
+			t.Fatal(err)
+		}
+		for _, row := range calc.Table() {
+			w := get(s, address(row, example(row), ""), cookie)
+			d := parse(t, w)
+			if w.Code != http.StatusOK {
+				t.Fatalf("%s in %s: %d", row.Name, list, w.Code)
+			}
+			checkPage(t, "/"+row.Name+" in "+list, w.Body.String(), d)
+			for _, in := range readForm(row, nil, tastes{Units: units}).Fields {
+				if bad := misread(row, in.Flag, in.Sample); in.Sample != "" && bad != "" {
+					t.Errorf("%s in %s: the hint for %s is refused: %s", row.Name, list, in.Label, bad)
+				}
+			}
+		}
+	}
+}
+
+// No query makes the server fail.
+func TestOddQueries(t *testing.T) {
+	s := newSite()
+	for _, row := range calc.Table() {
+		for _, q := range []string{"?", "?%", "?x=1", "?unknown=altitude", "?" + row.Flags[0].Name, "?" + row.Flags[0].Name + "=1e999+psi", "?" + row.Flags[0].Name + "=%00%ff&" + row.Flags[0].Name + "=2",
+			"?" + row.Flags[0].Name + "=" + strings.Repeat("9", 5000), "?" + row.Flags[0].Name + "=-5+L&" + row.Flags[1].Name + "=0"} {
+			for _, below := range []string{"", "/table", "/plot.svg"} {
+				if w := get(s, "/work-it-out/"+row.Name+below+q); w.Code >= 500 {
+					t.Errorf("%s%s%s: %d", row.Name, below, q, w.Code)
+				}
+			}
+		}
 	}
 }
 

@@ -61,6 +61,7 @@ var blanks = []string{"Vessel", "Rating of the weakest part", "Working valve set
 // wrong needs no login and no script, and may be kept by the browser for when the server is gone.
 func (s *Site) wrong(w http.ResponseWriter, r *http.Request) {
 	w.Header().Set("Cache-Control", "private, max-age=86400, stale-if-error=2592000")
+	w.Header().Set("Vary", "Cookie") // which says light or dark
 	s.show(w, r, http.StatusOK, "wrong", page{Title: "Something is wrong", Here: "/something-is-wrong", Cautious: true,
 		Content: struct {
 			Troubles []trouble

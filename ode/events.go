@@ -138,13 +138,14 @@ func (s *Solver) turn(k int, h float64) float64 {
 // margin is how far outside the step a vertex may be suggested and still be inside.
 const margin = 0.25
 
-// locate narrows the crossing of event k between a and b to rounding and returns
-// the far end, where the crossing has happened. It is the Illinois form of false
-// position; no probe comes closer to an end than the width asked for, so both
-// ends close in. References: [DowellJarratt1971]
+// locate narrows the crossing of event k between a and b to a crumb of the step, or
+// to rounding where that is more, and returns the far end, where the crossing has
+// happened. It is the Illinois form of false position: an end that stays twice counts
+// half. No probe comes closer to an end than the width asked for, so both ends close
+// in. References: [DowellJarratt1971]
 func (s *Solver) locate(k int, h float64, a, b probe) float64 {
-	width := 4 * epsilon * max(1, math.Abs(s.run.t)/h)
-	sign := math.Copysign(1, a.g)
+	width := max(crumb, 4*epsilon*math.Abs(s.run.t)/h)
+	sign, kept := math.Copysign(1, a.g), 0 // 1 when a, -1 when b stayed the last time
 	for range 200 {
 		if b.theta-a.theta <= 2*width || b.g == 0 {
 			break
@@ -152,13 +153,24 @@ func (s *Solver) locate(k int, h float64, a, b probe) float64 {
 		x := a.theta - a.g*(b.theta-a.theta)/(b.g-a.g)
 		p := s.probe(k, h, min(max(x, a.theta+width), b.theta-width))
 		if p.g*sign <= 0 {
-			b, a.g = p, a.g/2
+			if b = p; kept > 0 {
+				a.g /= 2
+			}
+			kept = 1
 		} else {
-			a, b.g = p, b.g/2
+			if a = p; kept < 0 {
+				b.g /= 2
+			}
+			kept = -1
 		}
 	}
 	return b.theta
 }
+
+// crumb is the part of a step to which events are located: so little that neither
+// its error nor that of the dense output shows, yet above the rounding of the values,
+// in which false position would lose its way.
+const crumb = 1e-11
 
 // fire lets every event act whose crossing lies within the step just committed,
 // and prepares the restart.

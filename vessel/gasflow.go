@@ -121,6 +121,7 @@ func (f *twoFilms) reach(nd, p0, edge, h, p1 float64) float64 {
 		}
 	}
 	a, fa, b, fb := 0.0, p0-edge, h, p1-edge
+	kept := 0 // 1 when a, -1 when b stayed the last time
 	for range 60 {
 		t := b - fb*(b-a)/(fb-fa)
 		_, p := f.after(nd, p0, t)
@@ -129,9 +130,15 @@ func (f *twoFilms) reach(nd, p0, edge, h, p1 float64) float64 {
 			return t
 		}
 		if (d > 0) == (fb > 0) {
-			b, fb, fa = t, d, 0.5*fa
+			if b, fb = t, d; kept > 0 {
+				fa *= 0.5
+			}
+			kept = 1
 		} else {
-			a, fa, fb = t, d, 0.5*fb
+			if a, fa = t, d; kept < 0 {
+				fb *= 0.5
+			}
+			kept = -1
 		}
 	}
 	return b

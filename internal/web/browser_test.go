@@ -12,6 +12,7 @@ import (
 	"testing"
 	"time"
 
+	"github.com/chromedp/cdproto/log"
 	"github.com/chromedp/chromedp"
 )
 
@@ -70,6 +71,15 @@ func script[T any](ctx context.Context, t *testing.T, source string) T {
 // TestBrowser asks one browser everything that only a browser can tell.
 func TestBrowser(t *testing.T) {
 	ctx, home := browse(t)
+	show(ctx, t, home, 390)
+	err := chromedp.Listen(ctx, func(event any) {
+		if e, ok := event.(*log.EventEntryAdded); ok && strings.Contains(e.Entry.Text, "Content Security Policy") {
+			t.Error(e.Entry.Text)
+		}
+	})
+	if err != nil {
+		t.Fatal(err)
+	}
 	t.Run("small screen", func(t *testing.T) { smallScreen(ctx, t, home) })
 	t.Run("keyboard", func(t *testing.T) { keyboard(ctx, t, home) })
 	t.Run("asking", func(t *testing.T) { asking(ctx, t, home) })

@@ -166,6 +166,11 @@ func results(a *calc.Answer, units calc.Units, values map[string]string) []resul
 	return out
 }
 
+// Remarks tells whether any row of the plot has one.
+func (v *answerView) Remarks() bool {
+	return slices.ContainsFunc(v.Rows, func(r [3]string) bool { return r[2] != "" })
+}
+
 // given is an input as it was understood.
 type given struct {
 	Name, Words string
@@ -235,8 +240,7 @@ func (s *Site) plot(w http.ResponseWriter, r *http.Request) {
 		refuse(w, r, http.StatusUnprocessableEntity, plain(row, withoutHint(err).Error()))
 		return
 	}
-	w.Header().Set("Content-Security-Policy", "default-src 'none'; style-src 'unsafe-inline'; frame-ancestors 'none'")
-	w.Header().Set("Content-Type", "image/svg+xml")
+	drawn(w)
 	if _, err := w.Write([]byte(report.Curve(curve, row.Plot.Of, f.tastes.Units))); err != nil {
 		s.log.Debug("plot not taken", "err", err)
 	}

@@ -144,8 +144,14 @@ func (s *Site) servePeg(w http.ResponseWriter, r *http.Request) {
 	if err != nil {
 		panic(err)
 	}
-	w.Header().Set("Content-Type", "image/svg+xml")
+	drawn(w)
 	s.keepForever(w, drawing)
+}
+
+// drawn is the header of a drawing, whose style stands within it.
+func drawn(w http.ResponseWriter) {
+	w.Header().Set("Content-Security-Policy", "default-src 'none'; style-src 'unsafe-inline'; frame-ancestors 'none'")
+	w.Header().Set("Content-Type", "image/svg+xml")
 }
 
 // keepForever sends what never changes under its name.

@@ -4,6 +4,7 @@ import "math"
 
 const (
 	safety      = 0.9
+	wary        = 0.8   // the same after a rejection, where the estimate has just been too hopeful
 	errorOrder  = 5.0   // power of the step with which both methods' error estimates fall
 	growMost    = 8.0   // a step grows at most by this
 	shrinkMost  = 0.2   // and shrinks at most to this part
@@ -307,7 +308,7 @@ func (s *Solver) reject(h, e float64) {
 		r.h = h * failNoSlope
 		return
 	}
-	r.h = h * max(shrinkMost, safety*math.Pow(e, -1/order))
+	r.h = h * max(shrinkMost, wary*math.Pow(e, -1/order))
 }
 
 // stepToTry is the proposed step within its bounds; a step that would leave a

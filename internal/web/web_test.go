@@ -380,6 +380,11 @@ func TestGuard(t *testing.T) {
 	if err := json.Unmarshal(w.Body.Bytes(), &p); err != nil || w.Header().Get("Content-Type") != "application/problem+json" || p.Status != http.StatusNotFound || p.Detail == "" {
 		t.Errorf("%v: %s", err, w.Body)
 	}
+}
+
+// A foreign name that was made to point here reads nothing.
+func TestHosts(t *testing.T) {
+	s := newSite()
 	for host, code := range map[string]int{"localhost": 200, "127.0.0.1:8417": 200, "[::1]:8417": 200, "spile.example": 421, "192.168.1.7": 421, "": 421} {
 		r := httptest.NewRequest(http.MethodGet, "/", nil)
 		r.Host = host

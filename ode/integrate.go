@@ -300,7 +300,7 @@ func (s *Solver) reject(h, e float64) {
 	r := &s.run
 	r.stats.Rejected++
 	order := errorOrder
-	if r.retry && h < r.triedH {
+	if r.retry && h < r.triedH && r.triedErr-r.triedErr == 0 { // finite
 		order = min(max(math.Log(e/r.triedErr)/math.Log(h/r.triedH), 1), errorOrder)
 	}
 	r.retry, r.triedH, r.triedErr = true, h, e

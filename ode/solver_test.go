@@ -276,3 +276,16 @@ func TestNoAllocation(t *testing.T) {
 		}
 	}
 }
+
+// A try whose slope is not finite tells nothing of the order: the step after it, rejected for its error, is still a number.
+// y' = -sqrt(y) from 1 has the answer (1 - t/2)², and is none where a stage overshoots zero.
+func TestRejectedAfterNotFinite(t *testing.T) {
+	for _, method := range []ode.Method{ode.RODAS5P, ode.DormandPrince} {
+		s := ode.NewSolver(1, ode.Options{Method: method, Relative: 1e-10, Absolute: []float64{1e-12}, FirstStep: 10, MaxSteps: 2000})
+		y := []float64{1}
+		_, err := s.Integrate(ode.System{Slope: func(_ float64, y, dy []float64) { dy[0] = -math.Sqrt(y[0]) }}, nil, 0, 1.9, y, nil, nil)
+		if want := 0.05 * 0.05; err != nil || math.Abs(y[0]-want) > 1e-8 {
+			t.Errorf("%v: got %.10f (%v), want %.10f, tolerance 1e-8", method, y[0], err, want)
+		}
+	}
+}

@@ -1,6 +1,7 @@
 package estimate
 
 import (
+	"math"
 	"time"
 
 	"spile/batch"
@@ -78,6 +79,23 @@ func (bl *Belief) LogLikelihood(z []float64) float64 {
 		x[i] = z[k]
 	}
 	return newLikelihood(bl.batch, bl.tl, bl.prior, active).LogLikelihood(x)
+}
+
+// Slow gives the unknowns of the slow part of a thermometer's scatter, from the errors of its readings in order of time
+// with its offset taken out, K; none where nobody feels it.
+func (bl *Belief) Slow(errors []float64) []float64 {
+	t := &bl.tl.track
+	z := make([]float64, t.modes)
+	for k := range z {
+		var sum, norm float64
+		for i, e := range errors {
+			phi := math.Cos(float64(k+1) * t.phase(t.at[i]))
+			sum += e * phi
+			norm += phi * phi
+		}
+		z[k] = sum / norm / t.modeSD
+	}
+	return z
 }
 
 // Active names the unknowns that the readings can speak of, by their place in Z.

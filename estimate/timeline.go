@@ -49,11 +49,16 @@ func (tl *timeline) findModes() {
 // slow is the slow part of the scatter at s, K.
 func (t *track) slow(s float64, z []float64) float64 {
 	var sum float64
-	phase := math.Pi * math.Min(math.Max((s-t.at[0])/(t.end()-t.at[0]), 0), 1)
+	phase := t.phase(s)
 	for k := range t.modes {
 		sum += t.modeSD * z[t.mode+k] * math.Cos(float64(k+1)*phase)
 	}
 	return sum
+}
+
+// phase is how far s lies along the record, 0 to pi.
+func (t *track) phase(s float64) float64 {
+	return math.Pi * math.Min(math.Max((s-t.at[0])/(t.end()-t.at[0]), 0), 1)
 }
 
 // findShifts gives what has no exact time an unknown of its own; what was done and read in one go shares it. It keeps its

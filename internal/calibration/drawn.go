@@ -74,7 +74,7 @@ func drawn(r *run) error {
 func (r *run) rank(g, i int) ranked {
 	rng := r.rng(streamDrawn, g<<24|i)
 	b, hours := design(rng)
-	truth, log, err := simulate(b, hours, g, rng)
+	truth, log, errors, err := simulate(b, hours, g, rng)
 	if err != nil {
 		return ranked{Failed: "simulating: " + err.Error()}
 	}
@@ -83,6 +83,7 @@ func (r *run) rank(g, i int) ranked {
 	if err != nil {
 		return ranked{Failed: "inferring: " + err.Error()}
 	}
+	truth.Z = append(truth.Z, bl.Slow(errors)...)
 	samples, err := bl.Samples()
 	if err != nil {
 		return ranked{Failed: "running on: " + err.Error()}
@@ -137,9 +138,8 @@ func design(rng *rand.Rand) (*batch.Batch, []float64) {
 }
 
 // simulate draws the truth of b and what its instruments show.
-func simulate(b *batch.Batch, hours []float64, g int, rng *rand.Rand) (estimate.Sample, batch.Log, error) {
+func simulate(b *batch.Batch, hours []float64, g int, rng *rand.Rand) (truth estimate.Sample, log batch.Log, errors []float64, err error) {
 	reads := groups[g].reads
-	var log batch.Log // without temperatures, which the model takes as given
 	for _, h := range hours {
 		for _, q := range reads {
 			if q != batch.Temperature {
@@ -149,13 +149,13 @@ func simulate(b *batch.Batch, hours []float64, g int, rng *rand.Rand) (estimate.
 	}
 	known, err := estimate.Known(b, log, ferment.At(hours[len(hours)-1]), estimate.Options{Workers: 1}, rng.NormFloat64)
 	if err != nil {
-		return estimate.Sample{}, log, err
+		return truth, log, nil, err
 	}
 	courses, err := known.Samples()
 	if err != nil {
-		return estimate.Sample{}, log, err
+		return truth, log, nil, err
 	}
-	truth := courses[0]
+	truth = courses[0]
 	for i := range log.Readings {
 		m := &log.Readings[i]
 		_, scatter := estimate.ReadingSpread(*m)
@@ -163,23 +163,26 @@ func simulate(b *batch.Batch, hours []float64, g int, rng *rand.Rand) (estimate.
 	}
 	if reads[len(reads)-1] == batch.Temperature {
 		truth.Z = append(truth.Z, rng.NormFloat64())
-		log.Readings = append(log.Readings, strip(&truth, hours, groups[g].steady, rng)...)
+		var shown []batch.Reading
+		shown, errors = strip(&truth, hours, groups[g].steady, rng)
+		log.Readings = append(log.Readings, shown...)
 	}
-	return truth, log, nil
+	return truth, log, errors, nil
 }
 
-// strip reads the true temperature, with the offset that is the last unknown.
-func strip(truth *estimate.Sample, hours []float64, steady bool, rng *rand.Rand) (out []batch.Reading) {
+// strip reads the true temperature, with the offset that is the last unknown; errors are what scatters besides, K.
+func strip(truth *estimate.Sample, hours []float64, steady bool, rng *rand.Rand) (out []batch.Reading, errors []float64) {
 	for _, h := range hours {
 		m := batch.Reading{Time: ferment.At(h), Quantity: batch.Temperature}
 		offset, scatter := estimate.ReadingSpread(m)
 		if steady {
 			scatter = 0
 		}
-		m.Value = truth.Kelvin[int(h)/step] + offset*truth.Z[len(truth.Z)-1] + scatter*student(rng, estimate.ReadingTail)
-		out = append(out, m)
+		e := scatter * student(rng, estimate.ReadingTail)
+		m.Value = truth.Kelvin[int(h)/step] + offset*truth.Z[len(truth.Z)-1] + e
+		out, errors = append(out, m), append(errors, e)
 	}
-	return out
+	return out, errors
 }
 
 // question is one figure of a course of the batch.

@@ -204,8 +204,8 @@ func TestPlanAgreesWithItsForecast(t *testing.T) {
 		target.Ready = ready
 		again.Target, again.Programme = &target, c.Programme
 		odds := forecastOf(t, &again, batch.Log{}, hour(0), Options{Seed: 1}).Milestones.Ready.Probability
-		if odds < c.Probability-0.05 || odds > c.Probability+0.15 {
-			t.Errorf("%v: expected %.2f, -0.05 to +0.15, got %.2f from its forecast", c.Aims, c.Probability, odds)
+		if odds < c.Probability-0.05 || odds > c.Probability+0.2 {
+			t.Errorf("%v: expected %.2f, -0.05 to +0.2, got %.2f from its forecast", c.Aims, c.Probability, odds)
 		}
 	}
 }

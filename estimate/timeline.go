@@ -2,6 +2,7 @@ package estimate
 
 import (
 	"math"
+	"slices"
 	"sort"
 	"time"
 
@@ -107,6 +108,7 @@ type datum struct {
 	value   float64 // SI
 	scatter float64 // sd of this reading, SI: its instrument's, and what else makes it unsure
 	channel int
+	n       int // readings of which it is the mean
 	reading batch.Reading
 }
 
@@ -151,18 +153,13 @@ func (tl *timeline) addReadings(b *batch.Batch, log batch.Log) {
 		}
 	}
 	sort.SliceStable(readings, func(i, j int) bool { return readings[i].Time.Before(readings[j].Time) })
-	for i, r := range readings {
+	var done []time.Time
+	for _, e := range log.Events {
+		done = append(done, e.Time)
+	}
+	slices.SortFunc(done, time.Time.Compare)
+	for _, r := range thin(tl.asked(b, readings), done, mostOfOne) {
 		at := r.Time.Sub(b.Pitched).Seconds()
-		if at > tl.now {
-			continue
-		}
-		if again(readings, i) {
-			tl.flags = append(tl.flags, Flag{Kind: FlagTwice, Reading: r})
-			continue
-		}
-		if at < -earliest {
-			tl.flags = append(tl.flags, Flag{Kind: FlagEarly, Reading: r})
-		}
 		tl.last = math.Max(tl.last, at)
 		c := tl.channel(r.Quantity, r.Instrument)
 		if r.Quantity == batch.Temperature {
@@ -170,8 +167,27 @@ func (tl *timeline) addReadings(b *batch.Batch, log batch.Log) {
 			continue
 		}
 		tl.items = append(tl.items, item{at: math.Max(at, 0), unsure: float64(r.Uncertain), reading: len(tl.data)})
-		tl.data = append(tl.data, datum{math.Max(at, 0), r.Value, tl.channels[c].Scatter, c, r})
+		tl.data = append(tl.data, datum{math.Max(at, 0), r.Value, scatterOf(tl.channels[c].Scatter, r.n), c, r.n, r.Reading})
 	}
+}
+
+// asked are the readings up to now that take part, each once; those that are odd in themselves are flagged.
+func (tl *timeline) asked(b *batch.Batch, readings []batch.Reading) []batch.Reading {
+	out := make([]batch.Reading, 0, len(readings))
+	for i, r := range readings {
+		at := r.Time.Sub(b.Pitched).Seconds()
+		switch {
+		case at > tl.now:
+			continue
+		case again(readings, i):
+			tl.flags = append(tl.flags, Flag{Kind: FlagTwice, Reading: r})
+			continue
+		case at < -earliest:
+			tl.flags = append(tl.flags, Flag{Kind: FlagEarly, Reading: r})
+		}
+		out = append(out, r)
+	}
+	return out
 }
 
 // earliest is how long before pitching a reading of the wort is nothing to ask about, s.
@@ -327,7 +343,7 @@ func (tl *timeline) know(tools map[Tool]Instrument) {
 		}
 	}
 	for i := range tl.data {
-		tl.data[i].scatter = tl.channels[tl.data[i].channel].Scatter
+		tl.data[i].scatter = scatterOf(tl.channels[tl.data[i].channel].Scatter, tl.data[i].n)
 	}
 	tl.unsettle()
 	tl.repeat()

@@ -96,7 +96,11 @@ func (bl *Belief) levelFor(q batch.Quantity) float64 {
 func tired(w *world, f *future) bool {
 	usual := w.prior[AttenuationLimit].Mean
 	short := (usual - w.unknown(AttenuationLimit)) * (float64(w.original()) - 1) / gravityPoint
-	gaveUp := f.now.left > tiredLeft && f.now.perDay < 0.7 && w.tl.now > lateEnough
+	left := f.now.left
+	if n := len(w.tl.forced); n > 0 { // what a sample of the same wort reached in the warm
+		left = math.Max(left, (f.now.gravity+w.channelOffset(batch.Gravity)-w.tl.forced[n-1])/gravityPoint)
+	}
+	gaveUp := left > tiredLeft && f.now.perDay < 1 && w.tl.now > lateEnough
 	return (short > tiredPoints && f.now.perDay < 1 || gaveUp) && !coldStalled(w, f)
 }
 

@@ -79,13 +79,13 @@ func (l *likelihood) Residuals(z, dst []float64) []float64 {
 	}
 	dst = append(dst, l.heard...)
 	for _, g := range l.tl.forced {
-		dst = append(dst, (float64(vessel.TerminalGravity(&l.params))-g)/forcedScatter)
+		dst = append(dst, (float64(vessel.TerminalGravity(&l.params))+l.channelOffset(batch.Gravity)-g)/forcedScatter)
 	}
 	return dst
 }
 
-// forcedScatter is the sd of the end of a sample fermented out warm about the
-// batch's own limit: two readings of a hydrometer, and half a point of difference between the two (assumption).
+// forcedScatter is the sd of the end of a sample fermented out warm about the batch's own limit: two readings of a hydrometer,
+// and half a point of difference between the two (assumption). The hydrometer is the one that reads the others, and shares its offset.
 const forcedScatter = 1.3 * gravityPoint
 
 // past runs from pitching to the last datum, predicting each.
@@ -118,7 +118,7 @@ func (w *world) start(z []float64) {
 	b, p := w.batch, &w.params
 	*p = vessel.Standard(b.Vessel.Capacity, b.Vessel.Diameter, b.Wort.Volume, wort.ExtractFromGravity(w.original()),
 		b.Yeast.Kind, w.startTemperature(), b.Place.Ambient, atmosphere(b))
-	p.Attenuation = w.unknown(AttenuationLimit)
+	p.Attenuation = math.Max(w.unknown(AttenuationLimit), w.reached(p.Original))
 	p.Yeast = w.kinetics()
 	p.Air = w.unknown(StartAir)
 	p.Beer = co2.BeerFactor{Level: w.unknown(BeerLevel), Slope: w.unknown(BeerSlope)}
@@ -140,6 +140,17 @@ func (w *world) start(z []float64) {
 	}
 	w.sim.Reset(p)
 	w.sim.Set(w.controls)
+}
+
+// reached is the attenuation that a sample of this wort has reached in the warm, less what two such samples may differ by: the
+// limit is no lower, whatever the vessel does. 0 without a sample.
+func (w *world) reached(original unit.Extract) float64 {
+	var most float64
+	for _, g := range w.tl.forced {
+		end := wort.ExtractFromGravity(unit.Gravity(g - w.channelOffset(batch.Gravity) + 2*forcedScatter))
+		most = math.Max(most, 1-float64(end/original))
+	}
+	return most
 }
 
 // kinetics is the yeast under the z in force.

@@ -1,12 +1,15 @@
 package calc
 
 import (
+	"cmp"
 	"fmt"
 	"maps"
 	"math"
+	"runtime"
 	"slices"
 	"strconv"
 	"strings"
+	"sync"
 
 	"spile/working"
 )
@@ -88,17 +91,55 @@ func (c *Calculation) Sweep(values map[string]string, sweep string) (*Curve, err
 	n := s.count + 1
 	curve := &Curve{Calculation: c, Flag: s.flag, Now: math.NaN(), ends: s, X: make([]float64, n), Passed: make([]bool, n), Outside: make([]bool, n)}
 	curve.Inputs = in.others(c, s.flag.Name)
-	out := &Answer{Calculation: c, Sheet: &working.Sheet{}}
-	for i := range curve.X {
-		curve.X[i] = s.at(i)
-		in.given[s.flag.Name] = Given{Flag: s.flag, Value: curve.X[i]}
-		a, err := out.again(in)
-		curve.put(i, a, err)
+	next := 0
+	for one := c.follower(in, s); next < n && curve.Keys == nil; next++ {
+		curve.Why = cmp.Or(curve.Why, one(curve, next))
 	}
 	if curve.Keys == nil {
 		return nil, curve.Why
 	}
+	curve.rest(c, in, s, next)
 	return curve, nil
+}
+
+// follower answers one point after the other on inputs of its own, and says why where there is no answer.
+func (c *Calculation) follower(in Inputs, s steps) func(v *Curve, i int) error {
+	in = Inputs{maps.Clone(in.given)}
+	out := &Answer{Calculation: c, Sheet: &working.Sheet{}}
+	return func(v *Curve, i int) error {
+		v.X[i] = s.at(i)
+		in.given[s.flag.Name] = Given{Flag: s.flag, Value: v.X[i]}
+		a, err := out.again(in)
+		if err == nil {
+			v.put(i, a)
+		}
+		return err
+	}
+}
+
+// shared is how many points are worth a second pair of hands.
+const shared = 500
+
+// rest answers the points from next on, on all processors where they are many; each point has its own place.
+func (v *Curve) rest(c *Calculation, in Inputs, s steps, next int) {
+	hands := 1
+	if len(v.X)-next > shared {
+		hands = runtime.GOMAXPROCS(0)
+	}
+	why := make([]error, len(v.X))
+	var wg sync.WaitGroup
+	for k := range hands {
+		wg.Go(func() {
+			one := c.follower(in, s)
+			for i := next + k; i < len(v.X); i += hands {
+				why[i] = one(v, i)
+			}
+		})
+	}
+	wg.Wait()
+	for _, err := range why {
+		v.Why = cmp.Or(v.Why, err)
+	}
 }
 
 // Draw is the sweep of the row's plot, with the value that was given for its flag marked.
@@ -164,13 +205,7 @@ func (a *Answer) whole() error {
 }
 
 // put keeps the answer for one point.
-func (v *Curve) put(i int, a *Answer, err error) {
-	if err != nil {
-		if v.Why == nil {
-			v.Why = err
-		}
-		return
-	}
+func (v *Curve) put(i int, a *Answer) {
 	if v.Keys == nil {
 		v.prepare(a)
 	}

@@ -6,6 +6,7 @@ import (
 
 	"spile/co2"
 	"spile/unit"
+	"spile/vessel"
 	"spile/working"
 	"spile/wort"
 )
@@ -81,14 +82,9 @@ var gasOffRow = &Calculation{
 }
 
 func gasOff(in Inputs, out *Answer) error {
-	gas, err := in.gas()
+	gas, t, p, air, err := in.atRest(out.Sheet)
 	if err != nil {
 		return err
-	}
-	t, air := in.temperature("temperature"), in.atmosphere(out.Sheet)
-	p := in.gauge("pressure").Absolute(air)
-	if p <= co2.VapourPressure(t) {
-		return errOnlyVapour(in.gauge("pressure"))
 	}
 	poured, w := in.volume("poured"), out.Sheet
 	w.Input("p0", "pressure before, absolute", float64(p)/unit.Kilopascal, "kPa", working.Given)
@@ -126,18 +122,25 @@ var scaleRow = &Calculation{
 	run:     scale,
 }
 
+// atRest is the beer with its gas, their temperature, the pressure of --pressure, and the air outside, absolute.
+func (in Inputs) atRest(w *working.Sheet) (gas vessel.Gas, t unit.Temperature, p, air unit.Pressure, err error) {
+	if gas, err = in.gas(); err != nil {
+		return gas, 0, 0, 0, err
+	}
+	t, air = in.temperature("temperature"), in.atmosphere(w)
+	if p = in.gauge("pressure").Absolute(air); p <= co2.VapourPressure(t) {
+		err = errOnlyVapour(in.gauge("pressure"))
+	}
+	return gas, t, p, air, err
+}
+
 // airDensity at 20 C and one atmosphere, kg/m3 (dry air, common knowledge).
 const airDensity = 1.2
 
 func scale(in Inputs, out *Answer) error {
-	gas, err := in.gas()
+	gas, t, p, _, err := in.atRest(out.Sheet)
 	if err != nil {
 		return err
-	}
-	t, air := in.temperature("temperature"), in.atmosphere(out.Sheet)
-	p := in.gauge("pressure").Absolute(air)
-	if p <= co2.VapourPressure(t) {
-		return errOnlyVapour(in.gauge("pressure"))
 	}
 	og, volume := in.gravity("og"), in.number("volume")
 	p0 := float64(wort.ExtractFromGravity(og))

@@ -270,3 +270,36 @@ func TestMonotone(t *testing.T) {
 		}
 	}
 }
+
+// The box of air in small steps, dC/dt = G (1 - C)/V - n (C - outside), beside the closed form: the form leaves out that gas
+// drives out some of the mixed air too, which matters below 1 % of gas by less than that.
+func TestRoomAirAgainstSmallSteps(t *testing.T) {
+	for _, c := range []struct{ room, rate, changes, hours float64 }{{10, 13, 0.3, 24}, {30, 20, 0.05, 6}, {5, 6, 1, 48}} {
+		a := evaluate(t, "room-air", fmt.Sprintf("room=%gm3 rate=%gg/h air-changes=%gperh time=%gh", c.room, c.rate, c.changes, c.hours))
+		gas := c.rate / 1.839 / 1000 // m3/h at 20 °C, 1.839 g/L from the published table of gas density
+		x, dt := 420e-6, c.hours/200_000
+		for range 200_000 {
+			x += dt * (gas*(1-x)/c.room - c.changes*(x-420e-6))
+		}
+		if got, want := a.Value("co2_ppm"), x*1e6; math.Abs(got-want) > 0.012*want {
+			t.Errorf("%+v: got %.0f ppm, want %.0f by small steps, tolerance 1.2 %%", c, got, want)
+		}
+	}
+}
+
+// The same numbers in other units give the same answer (factors: exact definitions of pound, inch, gallon and Fahrenheit).
+func TestUnitsComeToTheSame(t *testing.T) {
+	for _, c := range []struct{ name, one, other, key string }{
+		{"carbonation", "temperature=4C pressure=12psi", "temperature=39.2F pressure=0.8273708752bar", "co2_volumes"},
+		{"carbonation", "temperature=4C pressure=12psi", "temperature=4C pressure=82.73708752kPa", "co2_volumes"},
+		{"dilution", "volume=17L gravity=1.054 water=3L", "volume=4.490925890gal gravity=1.054 water=0.7925163335gal", "gravity_sg"},
+		{"chill", coldFlags + "pressure=12psi", "from=68F to=34.7F volume=20L capacity=27L pressure=12psi", "end_pressure_kpa"},
+		{"lid", "pressure=10psi opening=10cm", "pressure=10psi opening=3.937007874in", "force_n"},
+		{"leak", "volume=5L from-pressure=10psi to-pressure=9psi from-temperature=20C to-temperature=20C time=1h", "volume=5000mL from-pressure=10psi to-pressure=9psi from-temperature=68F to-temperature=68F time=60min", "leak_g_per_day"},
+	} {
+		a, b := evaluate(t, c.name, c.one).Value(c.key), evaluate(t, c.name, c.other).Value(c.key)
+		if !(math.Abs(a-b) <= 1e-7*math.Abs(a)) {
+			t.Errorf("%s: %s gives %.10g, %s gives %.10g", c.name, c.one, a, c.other, b)
+		}
+	}
+}

@@ -292,7 +292,7 @@ func TestUnitsComeToTheSame(t *testing.T) {
 	for _, c := range []struct{ name, one, other, key string }{
 		{"carbonation", "temperature=4C pressure=12psi", "temperature=39.2F pressure=0.8273708752bar", "co2_volumes"},
 		{"carbonation", "temperature=4C pressure=12psi", "temperature=4C pressure=82.73708752kPa", "co2_volumes"},
-		{"dilution", "volume=17L gravity=1.054 water=3L", "volume=4.490925890gal gravity=1.054 water=0.7925163335gal", "gravity_sg"},
+		{"dilution", "volume=17L gravity=1.054 water=3L", "volume=4.490925890gal(US) gravity=1.054 water=0.7925161571gal(US)", "gravity_sg"},
 		{"chill", coldFlags + "pressure=12psi", "from=68F to=34.7F volume=20L capacity=27L pressure=12psi", "end_pressure_kpa"},
 		{"lid", "pressure=10psi opening=10cm", "pressure=10psi opening=3.937007874in", "force_n"},
 		{"leak", "volume=5L from-pressure=10psi to-pressure=9psi from-temperature=20C to-temperature=20C time=1h", "volume=5000mL from-pressure=10psi to-pressure=9psi from-temperature=68F to-temperature=68F time=60min", "leak_g_per_day"},

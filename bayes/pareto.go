@@ -35,37 +35,17 @@ const leastTail = 5
 //
 // References: [Vehtari2024] algorithm 1.
 func smoothWeights(logWeight []float64) (smoothed, error) {
-	n := len(logWeight)
-	top := math.Inf(-1)
-	for _, v := range logWeight {
-		top = math.Max(top, v)
-	}
+	w, top := unlogged(logWeight)
 	if math.IsInf(top, -1) {
 		return smoothed{}, ErrImpossible
 	}
 	if math.IsNaN(top) || math.IsInf(top, 1) {
 		return smoothed{}, fmt.Errorf("bayes: a log weight is %v", top)
 	}
-	w := make([]float64, n)
-	sum := 0.0
-	for i, v := range logWeight {
-		w[i] = math.Exp(v - top)
-		sum += w[i]
-	}
+	mean := sum(w) / float64(len(w))
 	k := smoothTail(w)
 	normalise(w)
-	return smoothed{weight: w, k: k, logMean: top + math.Log(sum/float64(n))}, nil
-}
-
-// normalise makes weights sum to 1.
-func normalise(w []float64) {
-	sum := 0.0
-	for _, v := range w {
-		sum += v
-	}
-	for i := range w {
-		w[i] /= sum
-	}
+	return smoothed{weight: w, k: k, logMean: top + math.Log(mean)}, nil
 }
 
 // smoothTail replaces the tail of weights whose largest is 1, and returns its shape.

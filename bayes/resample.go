@@ -29,17 +29,14 @@ func EffectiveSamples(w []float64) float64 {
 //
 // References: [Kitagawa1996].
 func Systematic(w []float64, n int, rng *rand.Rand) []int {
-	sum := 0.0
-	for _, v := range w {
-		sum += v
-	}
+	all := sum(w)
 	out := make([]int, 0, n)
 	u, cum, last := rng.Float64(), 0.0, 0
 	for i, v := range w {
 		if v > 0 {
 			last = i
 		}
-		cum += v / sum * float64(n)
+		cum += v / all * float64(n)
 		for len(out) < n && u+float64(len(out)) < cum {
 			out = append(out, i)
 		}

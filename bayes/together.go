@@ -26,30 +26,26 @@ func Together(ps []*Posterior, n int, seed uint64, logWeight func(members []int)
 		draws[k] = Systematic(p.Weight, n, rng)
 		rng.Shuffle(n, func(i, j int) { draws[k][i], draws[k][j] = draws[k][j], draws[k][i] })
 	}
-	w, most := make([]float64, n), math.Inf(-1)
+	logs := make([]float64, n)
 	members := make([]int, len(ps))
-	for i := range w {
+	for i := range logs {
 		for k := range ps {
 			members[k] = draws[k][i]
 		}
-		w[i] = logWeight(members)
-		most = math.Max(most, w[i])
+		logs[i] = logWeight(members)
 	}
-	sum := 0.0
-	for i := range w {
-		w[i] = math.Exp(w[i] - most)
-		sum += w[i]
-	}
+	w, _ := unlogged(logs)
 	size := EffectiveSamples(w)
-	if math.IsInf(most, -1) || math.IsNaN(sum) || size < leastTogether {
+	if !(size >= leastTogether) { // or NaN, as where no draw has any weight
 		return nil, ErrTooFew
 	}
+	normalise(w)
 	out := make([]*Posterior, len(ps))
 	for k, p := range ps {
 		q := *p
 		q.Weight = make([]float64, len(p.Weight))
 		for i, m := range draws[k] {
-			q.Weight[m] += w[i] / sum
+			q.Weight[m] += w[i]
 		}
 		q.EffectiveSamples = math.Min(p.EffectiveSamples, math.Min(size, EffectiveSamples(q.Weight)))
 		out[k] = &q

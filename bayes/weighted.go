@@ -115,6 +115,46 @@ func (s Sorted) CRPS(y float64) float64 {
 	return math.Max(0, distance-spread)
 }
 
+// Normalise turns logs of weights into weights that sum to 1; all 0 when every log is -Inf.
+func Normalise(logWeights []float64) []float64 {
+	w, top := unlogged(logWeights)
+	if math.IsInf(top, -1) {
+		return make([]float64, len(logWeights))
+	}
+	normalise(w)
+	return w
+}
+
+// unlogged gives weights from their logs, in units of the largest, whose log is top.
+func unlogged(logs []float64) (w []float64, top float64) {
+	top = math.Inf(-1)
+	for _, v := range logs {
+		top = math.Max(top, v)
+	}
+	w = make([]float64, len(logs))
+	for i, v := range logs {
+		w[i] = math.Exp(v - top)
+	}
+	return w, top
+}
+
+// sum of weights.
+func sum(w []float64) float64 {
+	s := 0.0
+	for _, v := range w {
+		s += v
+	}
+	return s
+}
+
+// normalise makes weights sum to 1.
+func normalise(w []float64) {
+	all := sum(w)
+	for i := range w {
+		w[i] /= all
+	}
+}
+
 // Quantile of a weighted sample at p; see [Sorted.Quantile]. For many p sort once.
 func Quantile(x, w []float64, p float64) float64 { return NewSorted(x, w).Quantile(p) }
 

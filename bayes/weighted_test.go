@@ -32,6 +32,25 @@ func TestQuantileHazen(t *testing.T) {
 	}
 }
 
+// Weights of 1, 2 and 5 parts by hand, far below what a float64 can hold unlogged.
+func TestNormalise(t *testing.T) {
+	never := math.Inf(-1)
+	for _, c := range []struct{ logs, want []float64 }{
+		{[]float64{-5000, -5000 + math.Log(2), -5000 + math.Log(5)}, []float64{0.125, 0.25, 0.625}},
+		{[]float64{never, 900, 900}, []float64{0, 0.5, 0.5}},
+		{[]float64{never, never}, []float64{0, 0}},
+		{nil, nil},
+	} {
+		got := bayes.Normalise(c.logs)
+		if len(got) != len(c.want) {
+			t.Fatalf("weights of %v: got %d, want %d", c.logs, len(got), len(c.want))
+		}
+		for i, w := range c.want {
+			within(t, fmt.Sprintf("weight %d of %v", i, c.logs), got[i], w, 1e-12)
+		}
+	}
+}
+
 func TestQuantileProperties(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		n := rapid.IntRange(1, 40).Draw(t, "n")

@@ -275,9 +275,6 @@ func (s *Solver) acceptedStep() (h float64, err error) {
 			return 0, s.fail(ErrTooManySteps, h, s.worst())
 		}
 		e := s.try(h)
-		if Debug != nil {
-			Debug("try", r.t, h, e, s.y1, s.worst())
-		}
 		if e <= 1 && r.next < len(r.at) && r.at[r.next] < r.t+h {
 			e = max(e, s.denseError(h))
 		}
@@ -439,5 +436,3 @@ func (s *Solver) interpolate(theta float64, dst []float64) {
 		dst[i] = y[i] + theta*(y1[i]-y[i]+rest*(c2[i]+theta*(c3[i]+rest*c4[i])))
 	}
 }
-
-var Debug func(what string, t, h, e float64, y []float64, worst int)

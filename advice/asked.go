@@ -6,6 +6,7 @@ import (
 	"spile/estimate"
 	"spile/limit"
 	"spile/unit"
+	"spile/vessel"
 )
 
 // Asked is the answer to one question about the vessel as it is now.
@@ -47,16 +48,9 @@ func (v *view) nearEnd() bool {
 // proved says what a quiet-gauge run in the log showed.
 func (v *view) proved(p estimate.Proof) Asked {
 	low, high := p.Between()
-	key := "proof cannot"
-	switch {
-	case p.Opened:
+	key := proofKeys[p.Verdict()]
+	if p.Opened {
 		key = "proof opened"
-	case p.Unsettled > p.Limit/2:
-		key = "proof unsettled"
-	case high <= quietEnough:
-		key = "proof quiet"
-	case low > 0:
-		key = "proof works"
 	}
 	return Asked{Key: "proof", Label: say("label proof"), Sentences: []string{
 		say(key, "lo", hundredths(low), "hi", hundredths(high), "time", v.clock.at(p.Second, 0)),
@@ -65,8 +59,10 @@ func (v *view) proved(p estimate.Proof) Asked {
 	}}
 }
 
-// quietEnough is the upper edge of a fall, points a day, below which a gauge has proved a finish.
-const quietEnough = 0.5
+// proofKeys are the sentences of what a test by gauge says.
+var proofKeys = map[vessel.QuietVerdict]string{
+	vessel.QuietUnknown: "proof cannot", vessel.QuietUnsettled: "proof unsettled", vessel.QuietDone: "proof quiet", vessel.QuietWorks: "proof works",
+}
 
 // hundredths writes a fall of gravity as a quiet-gauge test finds it.
 func hundredths(points float64) string { return fmt.Sprintf("%.2f points", max(points, 0)) }

@@ -84,9 +84,9 @@ func (v *view) against(p *estimate.Plan) []string {
 	var out []string
 	if !p.Pressure {
 		out = append(out, say("plan bare"))
-	} else if v.batch.Gas != nil && p.Needs+drainGap > p.Most {
+	} else if v.batch.Gas != nil && p.Needs+estimate.AboveGas > p.Most {
 		out = append(out, say("plan too much", "volumes", capital(bareVolumes(float64(v.batch.Target.CO2), 0)), "temp", celsius(float64(p.Served), 0),
-			"p", psi(float64(p.Needs), 0), "most", psi(float64(p.Most-drainGap), 0)))
+			"p", psi(float64(p.Needs), 0), "most", psi(float64(p.Most-estimate.AboveGas), 0)))
 	}
 	if f := v.batch.Place.Fridge; f != nil && f.Coldest > p.Served {
 		out = append(out, say("plan fridge", "coldest", celsius(float64(f.Coldest), 0), "temp", celsius(float64(p.Served), 0)))

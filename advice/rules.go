@@ -309,17 +309,13 @@ func beforeCold(v *view) Action {
 	return a
 }
 
-// drainGap is how far above the regulator the working valve must stand: valve
-// and regulator each err by a psi or two, and the valve closes below its setting.
-const drainGap = 3 * unit.PSI
-
 // drains: gas at this setting may leave through the working valve.
 func (v *view) drains(gas unit.Gauge) bool {
 	relief := v.set.relief
 	if s := v.set.next; s != nil && s.Set.Relief != nil && s.Set.Gas != nil {
 		relief = s.Set.Relief
 	}
-	return relief != nil && *relief > 0 && gas > *relief-drainGap+1
+	return relief != nil && *relief > 0 && gas > *relief-estimate.AboveGas+1
 }
 
 func drain(v *view) Action {
@@ -327,7 +323,7 @@ func drain(v *view) Action {
 	if !v.set.gasOn {
 		gas = *v.set.next.Set.Gas
 	}
-	return Action{Do: v.pressureAdvice("drain", gas+drainGap), When: "With the gas.", Why: say("why drain"), Caution: v.valveCaution(), Urgency: Today}
+	return Action{Do: v.pressureAdvice("drain", gas+estimate.AboveGas), When: "With the gas.", Why: say("why drain"), Caution: v.valveCaution(), Urgency: Today}
 }
 
 // late: the wished date will almost certainly pass.

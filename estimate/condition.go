@@ -58,11 +58,10 @@ func Condition(b *batch.Batch, log batch.Log, at time.Time, o Options) (*Belief,
 	if tl.last > 0 {
 		bl.lastTime = b.Pitched.Add(time.Duration(tl.last * float64(time.Second)))
 	}
-	active := tl.active()
-	if l := newLikelihood(b, tl, prior, active); !finite(l.LogLikelihood(make([]float64, len(active)))) {
+	p, active := bl.problem()
+	if !finite(p.NewModel().LogLikelihood(make([]float64, len(active)))) {
 		return nil, fmt.Errorf("%s: this vessel cannot be simulated with the figures given", b.Name)
 	}
-	p := bayes.Problem{Dim: len(active), NewModel: func() bayes.Model { return newLikelihood(b, tl, prior, active) }}
 	var err error
 	bl.posterior, err = bayes.Condition(p, o.Seed, bayes.Options{Members: o.Members, Workers: o.Workers, Progress: o.Progress})
 	if err != nil {
@@ -70,6 +69,19 @@ func Condition(b *batch.Batch, log batch.Log, at time.Time, o Options) (*Belief,
 	}
 	bl.fillIn(active)
 	return bl, nil
+}
+
+// problem is what the sampler is handed, and the unknowns that the readings can speak of.
+func (bl *Belief) problem() (bayes.Problem, []int) {
+	active := bl.tl.active()
+	return bayes.Problem{Dim: len(active), NewModel: func() bayes.Model { return newLikelihood(bl.batch, bl.tl, bl.prior, active) }}, active
+}
+
+// on is the belief about another course of events.
+func (bl *Belief) on(tl *timeline) *Belief {
+	other := *bl
+	other.tl = tl
+	return &other
 }
 
 // fillIn gives the unknowns that no reading speaks of their prior.

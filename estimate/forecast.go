@@ -9,6 +9,7 @@ import (
 
 	"spile/batch"
 	"spile/bayes"
+	"spile/limit"
 	"spile/unit"
 	"spile/vessel"
 )
@@ -34,6 +35,7 @@ type future struct {
 	worst                           float64 // Pa gauge, contents alone
 	regulator                       float64
 	lowest                          float64 // Pa gauge, now or ahead
+	supplied                        float64 // kg from the cylinder after now, where it set off from there
 	failed                          bool
 }
 
@@ -181,11 +183,8 @@ func attenuation(og, g float64) float64 {
 	return (og - g) / (og - 1)
 }
 
-// hottestCredible is the hottest place a vessel is taken to meet.
-var hottestCredible = unit.Celsius(40)
-
 // Hottest is the hottest credible place of b.
-func Hottest(b *batch.Batch) unit.Temperature { return max(hottestCredible, b.Place.Ambient) }
+func Hottest(b *batch.Batch) unit.Temperature { return max(limit.HottestPlace, b.Place.Ambient) }
 
 // worst is the highest gauge pressure of this member's contents, all fermented, and with the regulator failed.
 func (bl *Belief) worst(w *world) (contents, regulator float64) {

@@ -72,9 +72,7 @@ func (tl *timeline) with(h hypothesis) *timeline {
 
 // evidence is how well the readings are explained if h happened too, on the scale of the posterior's own.
 func (bl *Belief) evidence(h hypothesis) (float64, error) {
-	tl := bl.tl.with(h)
-	active := tl.active()
-	p := bayes.Problem{Dim: len(active), NewModel: func() bayes.Model { return newLikelihood(bl.batch, tl, bl.prior, active) }}
+	p, _ := bl.on(bl.tl.with(h)).problem()
 	post, err := bayes.Condition(p, bl.options.Seed, bayes.Options{Members: hypothesisMembers, Workers: bl.options.Workers})
 	switch {
 	case err == bayes.ErrImpossible:
@@ -109,7 +107,7 @@ func (bl *Belief) forgottenVents(fs []future) []hypothesis {
 	sort.SliceStable(drops, func(i, j int) bool { return drops[i].by > drops[j].by })
 	var out []hypothesis
 	for _, d := range drops[:min(len(drops), mostVents)] {
-		out = append(out, bl.vented(&bl.tl.data[d.first], &bl.tl.data[d.second], middle(fs)))
+		out = append(out, bl.vented(&bl.tl.data[d.first], &bl.tl.data[d.second], &fs[middle(fs)]))
 	}
 	return out
 }
@@ -135,14 +133,7 @@ func (bl *Belief) vented(first, second *datum, member *future) hypothesis {
 		for _, to := range []float64{1, 0.75, 0.5, 0.25, 0} {
 			e := batch.Event{Kind: batch.VentedTo, From: unit.Gauge(first.value), To: unit.Gauge(max(to*second.value, 0))}
 			h := hypothesis{kind: FindingMissingVent, odds: ventOdds, since: at, items: []item{{at: at, event: &e, reading: -1}}}
-			tl := bl.tl.with(h)
-			active := tl.active()
-			l := newLikelihood(bl.batch, tl, bl.prior, active)
-			z := make([]float64, len(active))
-			for i, k := range active {
-				z[i] = member.z[k]
-			}
-			if ll := l.LogLikelihood(z); ll > most {
+			if ll := bl.on(bl.tl.with(h)).LogLikelihood(member.z); ll > most {
 				h.size = bl.letOut(member, e)
 				best, most = h, ll
 			}

@@ -359,7 +359,7 @@ func (w *world) shows(d *datum) float64 {
 var perVolume = wort.Carbonated(water20, unit.Volumes(1).GramsPerLitre())/water20 - 1
 
 // water20 is the density of water at 20 C, kg/m3.
-const water20 = 998.2
+var water20 = wort.WaterDensity(unit.Celsius(20))
 
 // usualTare is kg; the tare that nobody wrote down is an offset around it.
 const usualTare = 5.0

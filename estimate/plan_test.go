@@ -115,7 +115,7 @@ func checkSettings(t *testing.T, what string, b *batch.Batch, steps []batch.Step
 	if weak := *b.Vessel.SafetyRelief; relief > weak-valveError || gas > weak-valveError || relief <= 0 {
 		t.Errorf("%s: expected settings above 0 and at most %.1f psi, got valve %.1f, gas %.1f", what, (weak - valveError).PSI(), relief.PSI(), gas.PSI())
 	}
-	if gas > 0 && relief < gas+aboveGas-1 {
+	if gas > 0 && relief < gas+AboveGas-1 {
 		t.Errorf("%s: expected the valve 3 psi above the gas, got valve %.1f, gas %.1f psi", what, relief.PSI(), gas.PSI())
 	}
 }

@@ -53,11 +53,10 @@ func (s *search) follow(t *attempt, n int) {
 // fate follows one member to where it is ready and no step waits, or to the end of the days looked at.
 // As in a forecast, steps that wait are moved by what readings would show.
 func (s *search) fate(bl *Belief, w *world, member int) fate {
-	seed := bl.options.Seed
-	p := pilot{bl: bl, w: w, rng: rand.New(rand.NewPCG(seed+1, uint64(member))), waiting: bl.tl.waiting}
+	p := bl.pilot(w, nil, member)
 	next := s.toNow(&p, member)
 	p.f = &future{terminal: float64(vessel.TerminalGravity(&w.params))}
-	doubt := math.Exp(restDoubt * rand.New(rand.NewPCG(seed+2, uint64(member))).NormFloat64())
+	doubt := math.Exp(restDoubt * rand.New(rand.NewPCG(bl.options.Seed+2, uint64(member))).NormFloat64())
 	f := fate{ready: math.Inf(1), cold: math.Inf(1), highest: math.Inf(-1), lowest: math.Inf(1), coldest: math.Inf(1)}
 	f.suppliedBeforeNow = float64(w.sim.Ledger().Supplied)
 	f.see(bl, w)

@@ -49,8 +49,9 @@ const (
 	riseFrom = 0.25
 	// valveError is two sd of the set point of a working valve: no setting comes nearer to the weakest part.
 	valveError = 3 * psi
-	// aboveGas is how far above the regulator the working valve must stand, lest it drains the cylinder.
-	aboveGas = 3 * psi
+	// AboveGas is how far above the regulator the working valve must stand, lest it drains the cylinder: valve and regulator
+	// each err by a psi or two, and the valve closes below its setting.
+	AboveGas = 3 * psi
 	// coldestPlanned keeps clear of the freezing point of weak beer, with a thermostat a degree off.
 	coldestPlanned unit.Temperature = 273.15
 )
@@ -157,7 +158,7 @@ func (s *search) chill(k knobs) []batch.Step {
 		return []batch.Step{step}
 	}
 	holds := needs(s.bl.batch, to) + unit.Gauge(k[knobExcess])*psi
-	most := s.most - aboveGas
+	most := s.most - AboveGas
 	if most <= 0 {
 		return []batch.Step{step}
 	}
@@ -167,7 +168,7 @@ func (s *search) chill(k knobs) []batch.Step {
 	if high > most+1 {
 		return nil
 	}
-	valve := dial(psi * unit.Gauge(math.Ceil(float64(high+aboveGas)/psi-1e-9)))
+	valve := dial(psi * unit.Gauge(math.Ceil(float64(high+AboveGas)/psi-1e-9)))
 	step.Set.Gas, step.Set.Relief = &high, &valve
 	out := []batch.Step{step}
 	if more.more > 0 {

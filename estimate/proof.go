@@ -63,7 +63,7 @@ func disturbs(it *item) bool {
 
 func (bl *Belief) proof(begin *item, first, second *datum, fs []future) (Proof, bool) {
 	atm := atmosphere(bl.batch)
-	c := bl.contents(middle(fs))
+	c := bl.contents(&fs[middle(fs)])
 	state := func(d *datum) co2.State {
 		return co2.State{At: unit.Duration(d.at), Temperature: bl.temperatureAt(d.at), Pressure: unit.Gauge(d.value).Absolute(atm)}
 	}

@@ -7,6 +7,7 @@ import (
 
 	"spile/batch"
 	"spile/co2"
+	"spile/limit"
 	"spile/unit"
 	"spile/vessel"
 )
@@ -60,12 +61,13 @@ type Proof struct {
 	Opened bool // the valve may have let gas out before the second reading: it is not finished
 }
 
-// quietFall is the fall for which a proposed test leaves room, points over its time: a faster one makes the valve hiss.
-const quietFall = 0.5
-
 // questions answers from the futures what the vessel as it is now would do.
 func (bl *Belief) questions(grid []float64, fs []future) Questions {
-	return Questions{Chill: bl.rehearse(fs), Own: bl.keeping(fs), Quiet: bl.proposal(fs), Proof: bl.proofs(fs), Leak: bl.leaking(fs), Next: bl.settles(grid, fs)}
+	now := make([]contents, len(fs))
+	for i := range fs {
+		now[i] = bl.contents(&fs[i])
+	}
+	return Questions{Chill: bl.rehearse(now), Own: bl.keeping(fs, now), Quiet: bl.proposal(fs, now), Proof: bl.proofs(fs), Leak: bl.leaking(fs), Next: bl.settles(grid, fs)}
 }
 
 // contents is one member's beer and gas now.
@@ -74,14 +76,13 @@ type contents struct {
 	mol  float64 // of CO2
 	air  float64 // Pa of air above the beer, at the temperature now
 	warm unit.Temperature
-	f    *future
 }
 
 func (bl *Belief) contents(f *future) contents {
 	beer := unit.Volume(f.now.liquid)
 	head := max(bl.batch.Vessel.Capacity-beer, bl.batch.Vessel.Capacity/200)
 	z := func(u Unknown) float64 { return bl.prior.value(u, f.z[u]) }
-	c := contents{f: f, warm: unit.Temperature(f.now.kelvin)}
+	c := contents{warm: unit.Temperature(f.now.kelvin)}
 	c.Gas = vessel.Gas{Beer: beer, Head: head, Factor: co2.BeerFactor{Level: z(BeerLevel), Slope: z(BeerSlope)}}
 	c.mol = float64(f.now.ledger.Dissolved+f.now.ledger.Headspace) / co2.MolarMass
 	above := co2.PressureKernel(float64(f.now.ledger.Headspace)/co2.MolarMass/float64(head), f.now.kelvin)
@@ -105,17 +106,16 @@ func over(fs []future, get func(f *future) float64) []float64 {
 }
 
 // rehearse chills the vessel as it is now, shut, to the temperature it is meant to be served at.
-func (bl *Belief) rehearse(fs []future) *Rehearsal {
+func (bl *Belief) rehearse(now []contents) *Rehearsal {
 	atm, to := atmosphere(bl.batch), bl.coldest()
 	r := &Rehearsal{To: to}
 	var target unit.Volumes
 	if bl.batch.Target != nil {
 		target = bl.batch.Target.CO2
 	}
-	n := len(fs)
+	n := len(now)
 	pressure, volumes, stay, wish, hold := make([]float64, n), make([]float64, n), make([]float64, n), make([]float64, n), make([]float64, n)
-	for i := range fs {
-		c := bl.contents(&fs[i])
+	for i, c := range now {
 		pressure[i] = c.shut(to, c.mol, atm)
 		volumes[i] = float64(co2.Equilibrium(to, c.AtRest(to, c.mol), c.Factor, nil))
 		if pressure[i] < 0 {
@@ -148,7 +148,7 @@ func (bl *Belief) coldest() unit.Temperature {
 const leastOwn = 0.5
 
 // keeping is the valve setting that keeps enough of the last points for the gas wished for.
-func (bl *Belief) keeping(fs []future) *Keeping {
+func (bl *Belief) keeping(fs []future, now []contents) *Keeping {
 	t := bl.batch.Target
 	left := bandOf(over(fs, func(f *future) float64 { return f.now.left }))
 	if t == nil || t.CO2 <= 0 || left.P95 < leastOwn || bl.cold(fs) {
@@ -157,8 +157,7 @@ func (bl *Belief) keeping(fs []future) *Keeping {
 	atm, k := atmosphere(bl.batch), &Keeping{}
 	own := make([]vessel.OwnGas, len(fs))
 	needed := make([]float64, len(fs))
-	for i := range fs {
-		c := bl.contents(&fs[i])
+	for i, c := range now {
 		made := math.Max(fs[i].now.left, 0) * vessel.GasPerPoint(bl.batch.Wort.Gravity) * float64(c.Beer) / co2.MolarMass
 		own[i] = vessel.OwnGas{Gas: c.Gas, Warm: c.warm, Wish: bl.coldest(), Now: c.mol, Made: made}
 		p, err := own[i].Setting(t.CO2, nil)
@@ -169,18 +168,18 @@ func (bl *Belief) keeping(fs []future) *Keeping {
 	}
 	k.Needed = unit.Gauge(bandOf(needed).P50)
 	k.Setting = k.Needed
-	if weakest, ok := lowestPlate(&bl.batch.Vessel); ok {
+	if weakest, ok := limit.Weakest(bl.batch.Vessel.Rating, bl.batch.Vessel.SafetyRelief); ok {
 		k.Rated = true
 		if most := vessel.HighestSetting(weakest); k.Setting > most {
 			k.Setting, k.Capped = most, true
 		}
 	}
-	bl.keeps(k, own, fs)
+	bl.keeps(k, own)
 	return k
 }
 
 // keeps fills in what comes of the setting.
-func (bl *Belief) keeps(k *Keeping, own []vessel.OwnGas, fs []future) {
+func (bl *Belief) keeps(k *Keeping, own []vessel.OwnGas) {
 	atm := atmosphere(bl.batch)
 	inForce := bl.reliefNow()
 	volumes, saves := make([]float64, len(own)), make([]float64, len(own))
@@ -196,44 +195,16 @@ func (bl *Belief) keeps(k *Keeping, own []vessel.OwnGas, fs []future) {
 	k.Volumes, k.Saves = bandOf(volumes), bandOf(saves)
 }
 
-// lowestPlate is the lower of rating and safety valve, where that is known; ok only where a rating is known.
-func lowestPlate(v *batch.Vessel) (unit.Gauge, bool) {
-	if v.Rating == nil {
-		return 0, false
-	}
-	if v.SafetyRelief != nil {
-		return min(*v.Rating, *v.SafetyRelief), true
-	}
-	return *v.Rating, true
-}
-
 // reliefNow is the setting of the working valve in force.
 func (bl *Belief) reliefNow() unit.Gauge {
-	relief := defaultRelief(bl.tl)
-	for _, it := range bl.tl.items {
-		if it.at <= bl.tl.now && it.set != nil && it.set.Relief != nil {
-			relief = *it.set.Relief
-		}
+	if set := bl.tl.inForce(bl.tl.now); set.relief != nil {
+		return *set.relief
 	}
-	return relief
+	return defaultRelief(bl.tl)
 }
 
 // gasAt says whether cylinder gas is open to the vessel then.
-func (bl *Belief) gasAt(at float64) bool {
-	on := false
-	for _, it := range bl.tl.items {
-		if it.at > at || it.set == nil {
-			continue
-		}
-		if it.set.Gas != nil {
-			on = true
-		}
-		if it.set.GasOff {
-			on = false
-		}
-	}
-	return on
-}
+func (bl *Belief) gasAt(at float64) bool { return bl.tl.inForce(at).gas != nil }
 
 // cold says that the beer has been cooled for serving.
 func (bl *Belief) cold(fs []future) bool {
@@ -241,26 +212,27 @@ func (bl *Belief) cold(fs []future) bool {
 }
 
 // proposal is from where to where to let down for a quiet-gauge test now, and what it would find.
-func (bl *Belief) proposal(fs []future) *Proposal {
+func (bl *Belief) proposal(fs []future, now []contents) *Proposal {
 	relief := bl.reliefNow()
 	if relief <= 0 || bl.cold(fs) || bl.gasAt(bl.tl.now) {
 		return nil
 	}
 	atm := atmosphere(bl.batch)
-	now := bandOf(over(fs, func(f *future) float64 { return f.now.gauge }))
-	c := bl.contents(middle(fs))
-	from := unit.Gauge(now.P50).Absolute(atm)
-	to, times := c.LetDownTo(c.warm, from, relief.Absolute(atm), atm, bl.batch.Wort.Gravity, quietFall)
-	p := &Proposal{From: unit.Gauge(now.P50), To: to.Gauge(atm), Times: times, Hours: 24}
+	gauge := bandOf(over(fs, func(f *future) float64 { return f.now.gauge }))
+	c := now[middle(fs)]
+	from := unit.Gauge(gauge.P50).Absolute(atm)
+	to, times := c.LetDownTo(c.warm, from, relief.Absolute(atm), atm, bl.batch.Wort.Gravity, vessel.QuietRoom)
+	p := &Proposal{From: unit.Gauge(gauge.P50), To: to.Gauge(atm), Times: times, Hours: 24}
 	p.Expected = bandOf(over(fs, func(f *future) float64 { return f.now.perDay }))
 	back := from
 	if times > 0 {
 		back = c.LetDown(c.warm, from, to)
 	}
-	p.Rebound = bandOf(over(fs, func(f *future) float64 {
-		m := bl.contents(f)
-		return float64(m.LetDown(m.warm, from, to).Gauge(atm))
-	}))
+	rebound := make([]float64, len(now))
+	for i, m := range now {
+		rebound[i] = float64(m.LetDown(m.warm, from, to).Gauge(atm))
+	}
+	p.Rebound = bandOf(rebound)
 	at := co2.State{Temperature: c.warm, Pressure: back}
 	run := vessel.QuietGauge{Gas: c.Gas, Original: bl.batch.Wort.Gravity, Gauges: bl.gauges(), First: at, Second: at}
 	run.Second.At = unit.Duration(p.Hours * unit.Hour)
@@ -272,14 +244,14 @@ func (bl *Belief) proposal(fs []future) *Proposal {
 	return p
 }
 
-// middle is the future whose pressure now is the median.
-func middle(fs []future) *future {
+// middle is the place of the future whose pressure now is the median.
+func middle(fs []future) int {
 	order := make([]int, len(fs))
 	for i := range order {
 		order[i] = i
 	}
 	sort.Slice(order, func(i, j int) bool { return fs[order[i]].now.gauge < fs[order[j]].now.gauge })
-	return &fs[order[len(order)/2]]
+	return order[len(order)/2]
 }
 
 // gauges is the scatter of the instruments in use: the best that have read pressure and temperature so far.

@@ -73,12 +73,12 @@ func Known(b *batch.Batch, log batch.Log, at time.Time, o Options, normal func()
 
 // LogLikelihood of the unknowns z given the readings of the belief, as conditioning sees it: unknowns that no reading speaks of rest at their mean.
 func (bl *Belief) LogLikelihood(z []float64) float64 {
-	active := bl.tl.active()
+	p, active := bl.problem()
 	x := make([]float64, len(active))
 	for i, k := range active {
 		x[i] = z[k]
 	}
-	return newLikelihood(bl.batch, bl.tl, bl.prior, active).LogLikelihood(x)
+	return p.NewModel().LogLikelihood(x)
 }
 
 // Slow gives the unknowns of the slow part of a thermometer's scatter, from the errors of its readings in order of time

@@ -99,14 +99,7 @@ func together(bs []*Belief, read func(bl *Belief, w *world, z []float64) float64
 
 // followed is the ledger of one member at a time up to now.
 func (bl *Belief) followed(w *world, z []float64, at time.Time) vessel.Ledger {
-	until := math.Min(at.Sub(bl.batch.Pitched).Seconds(), bl.tl.now)
-	w.start(z)
-	for i := range bl.tl.items {
-		if bl.tl.items[i].at > until {
-			break
-		}
-		w.apply(&bl.tl.items[i])
-	}
-	w.advance(math.Max(until, 0))
+	until := math.Max(math.Min(at.Sub(bl.batch.Pitched).Seconds(), bl.tl.now), 0)
+	(&pilot{bl: bl, w: w}).start(z, until)
 	return w.sim.Ledger()
 }

@@ -40,16 +40,16 @@ func (s *Standing) bringToNow() {
 	s.presents = make([]*world, len(s.members))
 	s.bl.each(len(s.members), func(_ *world, i int) {
 		w := newWorld(base.batch, base.tl, base.prior)
-		(&pilot{bl: base, w: w}).start(s.members[i])
+		(&pilot{bl: base, w: w}).start(s.members[i], base.tl.now)
 		s.presents[i] = w
 	})
 }
 
-// start runs a member from pitching to now, and gives the next item.
-func (p *pilot) start(z []float64) (next int) {
+// start runs a member from pitching to a time, s, and gives the next item.
+func (p *pilot) start(z []float64, until float64) (next int) {
 	p.w.start(z)
-	next = p.items(0, p.bl.tl.now)
-	p.w.advance(p.bl.tl.now)
+	next = p.items(0, until)
+	p.w.advance(until)
 	return next
 }
 
@@ -57,7 +57,7 @@ func (p *pilot) start(z []float64) (next int) {
 // programme begins with the batch.
 func (s *Standing) toNow(p *pilot, member int) (next int) {
 	if s.from == 0 {
-		return p.start(s.members[member])
+		return p.start(s.members[member], p.bl.tl.now)
 	}
 	p.w.resume(s.presents[member])
 	for next < len(p.bl.tl.items) {
@@ -147,25 +147,20 @@ func (s *Standing) Ahead(steps []batch.Step, span unit.Duration) (*Ahead, error)
 	for t := math.Ceil(bl.tl.now/seriesStep) * seriesStep; t <= bl.tl.now+float64(span); t += seriesStep {
 		grid = append(grid, t)
 	}
-	futures, gas := make([]future, len(s.members)), make([]float64, len(s.members))
-	bl.each(len(s.members), func(w *world, i int) { gas[i] = s.follow(bl, w, i, grid, &futures[i]) })
-	for i := len(futures) - 1; i >= 0; i-- {
-		if futures[i].failed {
-			gas = slices.Delete(gas, i, i+1)
-		}
-	}
+	futures := make([]future, len(s.members))
+	bl.each(len(s.members), func(w *world, i int) { s.follow(bl, w, i, grid, &futures[i]) })
 	if futures = sound(futures); len(futures) == 0 {
 		return nil, errNoFuture
 	}
 	highest := over(futures, func(f *future) float64 { return slices.Max(f.gauge) })
 	return &Ahead{
-		Milestones: bl.milestones(futures), Series: series(grid, futures), Gas: bandOf(gas),
+		Milestones: bl.milestones(futures), Series: series(grid, futures), Gas: bandOf(over(futures, func(f *future) float64 { return f.supplied })),
 		Highest: unit.Gauge(bandOf(highest).P95), Lowest: lowest(futures),
 	}, nil
 }
 
-// follow runs one member from now over the grid, and gives the gas it takes from the cylinder, kg.
-func (s *Standing) follow(bl *Belief, w *world, member int, grid []float64, f *future) float64 {
+// follow runs one member from now over the grid.
+func (s *Standing) follow(bl *Belief, w *world, member int, grid []float64, f *future) {
 	f.reserve(len(grid))
 	for i := range f.reach {
 		f.reach[i] = math.Inf(1)
@@ -182,5 +177,5 @@ func (s *Standing) follow(bl *Belief, w *world, member int, grid []float64, f *f
 		p.record(i, t)
 	}
 	f.failed = w.failed
-	return float64(w.sim.Ledger().Supplied - before)
+	f.supplied = float64(w.sim.Ledger().Supplied - before)
 }

@@ -137,7 +137,9 @@ func newTimeline(b *batch.Batch, log batch.Log, now time.Time) *timeline {
 	sort.SliceStable(tl.items, func(i, j int) bool { return tl.items[i].at < tl.items[j].at })
 	tl.findModes()
 	tl.findShifts()
-	tl.findHold()
+	if hold := tl.inForce(tl.now).hold; hold != nil {
+		tl.hold = *hold
+	}
 	tl.unsettle()
 	tl.repeat()
 	return tl
@@ -245,12 +247,38 @@ func (tl *timeline) done(s *batch.Setting, since float64) bool {
 	return false
 }
 
-func (tl *timeline) findHold() {
-	for _, it := range tl.items {
-		if it.at <= tl.now && it.set != nil && it.set.Hold != nil {
-			tl.hold = *it.set.Hold
+// inForce is what is set at a time; nil where nobody has named it.
+type inForce struct {
+	hold   *unit.Temperature
+	relief *unit.Gauge
+	gas    *unit.Gauge // nil: off
+}
+
+// take goes on with what s sets.
+func (f *inForce) take(s *batch.Setting) {
+	if s.Hold != nil {
+		f.hold = s.Hold
+	}
+	if s.Relief != nil {
+		f.relief = s.Relief
+	}
+	if s.Gas != nil {
+		f.gas = s.Gas
+	}
+	if s.GasOff {
+		f.gas = nil
+	}
+}
+
+// inForce is what is set at a time, s since pitching.
+func (tl *timeline) inForce(at float64) inForce {
+	var f inForce
+	for i := range tl.items {
+		if it := &tl.items[i]; it.at <= at && it.set != nil {
+			f.take(it.set)
 		}
 	}
+	return f
 }
 
 const (
@@ -265,27 +293,19 @@ const (
 
 // unsettle gives readings of the gauge the scatter that regulator and working valve add.
 func (tl *timeline) unsettle() {
-	relief, gas := math.Inf(1), -1.0
+	var set inForce
 	for i := range tl.items {
 		it := &tl.items[i]
-		if s := it.set; s != nil {
-			if s.Relief != nil {
-				relief = float64(*s.Relief)
-			}
-			if s.Gas != nil {
-				gas = float64(*s.Gas)
-			}
-			if s.GasOff {
-				gas = -1
-			}
+		if it.set != nil {
+			set.take(it.set)
 		}
 		if it.reading < 0 || tl.channels[tl.data[it.reading].channel].quantity != batch.Pressure {
 			continue
 		}
 		d := &tl.data[it.reading]
-		if gas >= 0 {
-			d.scatter = math.Hypot(d.scatter, lockUp*gas)
-		} else if math.Abs(d.value-relief) < nearRelief {
+		if set.gas != nil {
+			d.scatter = math.Hypot(d.scatter, lockUp*float64(*set.gas))
+		} else if set.relief != nil && math.Abs(d.value-float64(*set.relief)) < nearRelief {
 			d.scatter = math.Hypot(d.scatter, sawTooth)
 		}
 	}

@@ -170,6 +170,20 @@ func Rated(p unit.Gauge, rating *unit.Gauge) (f Finding, ok bool) {
 	return Finding{Kind: OverRating, Severity: Now, Quantity: Pressure, Value: number(float64(p)), Limit: limit, From: Plan}, false
 }
 
+// HottestPlace is the hottest place that a vessel is taken to meet (assumption).
+var HottestPlace = unit.Celsius(40)
+
+// Weakest is the lower of a rating and the setting of a safety valve, where that is known; ok only where a rating is known.
+func Weakest(rating, safety *unit.Gauge) (weakest unit.Gauge, ok bool) {
+	switch {
+	case rating == nil:
+		return 0, false
+	case safety != nil:
+		return min(*rating, *safety), true
+	}
+	return *rating, true
+}
+
 // Stuck compares what a working valve that sticks could bring with the rating. A safety valve set no higher than the
 // rating stands against it; nil: none is known.
 func Stuck(worst unit.Gauge, rating, safety *unit.Gauge) []Finding {

@@ -141,6 +141,38 @@ func (q Quiet) Between() (low, high float64) {
 	return q.Points - q.Unsettled - nineInTen*q.SD, q.Points + nineInTen*q.SD
 }
 
+const (
+	// QuietEnough is the upper edge of a fall, points a day, below which a gauge has proved a finish.
+	QuietEnough = 0.5
+	// QuietRoom is the fall for which a let-down leaves room below the valve, points over the test: a faster one makes it hiss.
+	QuietRoom = 0.5
+)
+
+// QuietVerdict is what a quiet-gauge test says.
+type QuietVerdict int
+
+// The verdicts.
+const (
+	QuietUnknown   QuietVerdict = iota // a longer test would tell
+	QuietUnsettled                     // the beer was still giving gas back at the first reading
+	QuietDone                          // at most QuietEnough
+	QuietWorks                         // it surely falls
+)
+
+// Verdict is what the test says.
+func (q Quiet) Verdict() QuietVerdict {
+	low, high := q.Between()
+	switch {
+	case q.Unsettled > q.Limit/2:
+		return QuietUnsettled
+	case high <= QuietEnough:
+		return QuietDone
+	case low > 0:
+		return QuietWorks
+	}
+	return QuietUnknown
+}
+
 // Points gives the fall of gravity a day that made the gas found. Temperatures -2 to 40 C, up to 6 bar, readings at least an hour apart.
 // References: [Weiss1974], [Balling1865]
 func (q QuietGauge) Points(w *working.Sheet) (Quiet, error) {

@@ -17,9 +17,6 @@ const hydrometerOff = 0.004
 // highestTested is the pressure up to which the solubility of gas was measured.
 const highestTested = unit.Gauge(highestAtRest - unit.Atmosphere)
 
-// hottest is the hottest place that a vessel is taken to meet.
-var hottest = unit.Celsius(40)
-
 var ownGasRow = &Calculation{
 	Name: "own-gas", Stage: Working, Question: "Can it make its own gas?",
 	About: "Whether the last points of gravity give the gas wished for. And the setting of the working valve that keeps it. The valve stays free: what is too much goes out through it. Give --cold for gas wished in chilled beer, which takes up part of what stands above it. Where sugar is wanted, give --sugar.",
@@ -171,7 +168,7 @@ func (o own) cautions(in Inputs, out *Answer, set unit.Gauge, off float64) {
 		out.caution("l.over-rating", "value", gaugeWords(now, 0), "limit", gaugeWords(in.gauge("rating"), 0))
 		out.Passed = true
 	}
-	out.worst(in, o.AtRest(hottest, o.Now+o.Made+off).Gauge(o.air))
+	out.worst(in, o.AtRest(limit.HottestPlace, o.Now+o.Made+off).Gauge(o.air))
 }
 
 // worst records what a valve that sticks could bring in the hottest place, and holds it against the rating.

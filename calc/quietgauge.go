@@ -19,9 +19,6 @@ var (
 
 var instrumentsFlag = Flag{Name: "instruments", Kind: gaugesKind, Help: "dial with strip thermometer, or transducer with probe", Default: "dial"}
 
-// quietEnough is the upper edge of the fall, points a day, below which beer counts as finished: half a point a day.
-const quietEnough = 0.5
-
 var quietGaugeRow = &Calculation{
 	Name: "quiet-gauge", Stage: Working, Question: "Is it finished?",
 	About: "Proof without a sample. The working valve stays at its setting. Let the pressure down well below it. Wait some hours, until the beer has given back what it holds. Then read the gauge twice. A valve that hisses before the second reading: it is not finished. Give what you let down as --vented-from and --vented-to, and the valve's setting as --relief for how far to let down next time.",
@@ -87,15 +84,15 @@ func quietGauge(in Inputs, out *Answer) error {
 // quietVerdict says what the numbers mean.
 func quietVerdict(in Inputs, out *Answer, q vessel.QuietGauge, r vessel.Quiet) {
 	low, high := r.Between()
-	switch {
-	case r.Unsettled > r.Limit/2:
+	switch r.Verdict() {
+	case vessel.QuietUnsettled:
 		out.Notes = append(out.Notes, "The beer was still giving gas back at the first reading. Wait until the gauge stands, then start again.")
-	case high <= quietEnough:
+	case vessel.QuietDone:
 		out.Notes = append(out.Notes, fmt.Sprintf("No sign of work: at most %s a day. If the gravity is where it should end, it is finished.", pointsWords(high)))
-	case low > 0:
+	case vessel.QuietWorks:
 		out.Notes = append(out.Notes, fmt.Sprintf("It still works: between %s and %s a day.", pointsWords(low), pointsWords(high)))
 	default:
-		days := float64(q.Second.At) / unit.Day * (high - max(r.Points, 0)) / max(quietEnough-max(r.Points, 0), 0.05)
+		days := float64(q.Second.At) / unit.Day * (high - max(r.Points, 0)) / max(vessel.QuietEnough-max(r.Points, 0), 0.05)
 		out.Notes = append(out.Notes, fmt.Sprintf("Cannot tell yet. A second reading after %s in all would settle it.", unit.FormatDuration(unit.Duration(days*unit.Day), 0)))
 	}
 	if !in.Has("leak") {
@@ -105,9 +102,6 @@ func quietVerdict(in Inputs, out *Answer, q vessel.QuietGauge, r vessel.Quiet) {
 	out.caution("c.room")
 }
 
-// proposedFall is the fall for which a proposed let-down leaves room: what a test should still see, in points.
-const proposedFall = 0.5
-
 // proposeLetDown says how far to let down next time, so that the valve cannot open during the test.
 func proposeLetDown(in Inputs, out *Answer, q vessel.QuietGauge, air unit.Pressure) error {
 	if !in.Has("relief") {
@@ -115,7 +109,7 @@ func proposeLetDown(in Inputs, out *Answer, q vessel.QuietGauge, air unit.Pressu
 	}
 	opens := in.gauge("relief")
 	from := max(q.Second.Pressure, q.First.Pressure)
-	to, times := q.LetDownTo(q.Second.Temperature, from, opens.Absolute(air), air, q.Original, proposedFall)
+	to, times := q.LetDownTo(q.Second.Temperature, from, opens.Absolute(air), air, q.Original, vessel.QuietRoom)
 	switch {
 	case times < 0:
 		out.Notes = append(out.Notes, fmt.Sprintf("A valve that opens at %s leaves no room for a point of gravity: test for a shorter time.", gaugeWords(opens, 0)))

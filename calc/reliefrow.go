@@ -5,6 +5,7 @@ import (
 	"fmt"
 
 	"spile/co2"
+	"spile/limit"
 	"spile/unit"
 	"spile/vessel"
 )
@@ -92,7 +93,7 @@ func (in Inputs) worstSetting(out *Answer, p, air unit.Pressure) error {
 		return err
 	}
 	made := vessel.MadeBetween(og, now+hydrometerOff, final) * float64(gas.Beer) / co2.MolarMass
-	out.worst(in, gas.AtRest(hottest, gas.Content(in.temperature("temperature"), p)+made).Gauge(air))
+	out.worst(in, gas.AtRest(limit.HottestPlace, gas.Content(in.temperature("temperature"), p)+made).Gauge(air))
 	return nil
 }
 

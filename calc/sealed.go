@@ -203,7 +203,7 @@ func worstSealed(in Inputs, out *Answer, x vessel.Sealed, r vessel.SealedResult,
 		made := vessel.MadeBetween(usualOriginal, in.gravity("gravity")+hydrometerOff, in.gravity("final"))
 		x.Made = unit.Mass(made * float64(x.Volume))
 	}
-	x.To = max(hottest, x.From, x.To)
+	x.To = max(limit.HottestPlace, x.From, x.To)
 	r, err := x.Onward(r)
 	if err != nil {
 		return err

@@ -4,6 +4,7 @@ import (
 	"math"
 
 	"spile/batch"
+	"spile/bayes"
 )
 
 // Experience is what one finished batch taught: equally likely sets of its
@@ -117,24 +118,14 @@ func moments(p Prior, past []Experience, of Group) (means, squares [numUnknowns]
 // reweighted gives normalised weights that turn draws under e.Under into draws under p, as far as the group goes.
 func (e *Experience) reweighted(p *Prior, of Group) []float64 {
 	w := make([]float64, len(e.Draws))
-	best := math.Inf(-1)
 	for k := range e.Draws {
 		for u := range numUnknowns {
 			if table[u].of == of {
 				w[k] += p.logDensity(u, e.Draws[k][u]) - e.Under.logDensity(u, e.Draws[k][u])
 			}
 		}
-		best = math.Max(best, w[k])
 	}
-	var sum float64
-	for k := range w {
-		w[k] = math.Exp(w[k] - best)
-		sum += w[k]
-	}
-	for k := range w {
-		w[k] /= sum
-	}
-	return w
+	return bayes.Normalise(w)
 }
 
 // logDensity of unknown u at x on the scale of its prior, up to a constant.

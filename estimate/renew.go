@@ -33,7 +33,7 @@ func (s *Standing) Renew(log batch.Log, at time.Time) (*Standing, error) {
 	out := &Standing{bl: &bl, from: fromNow(tl)}
 	worlds, logs := make([]*world, len(s.members)), make([]float64, len(s.members))
 	bl.each(len(worlds), func(_ *world, i int) { worlds[i], logs[i] = s.goOn(&bl, i) })
-	weights := fromLogs(logs)
+	weights := bayes.Normalise(logs)
 	if bayes.EffectiveSamples(weights) < keepsHalf*float64(len(weights)) {
 		return nil, ErrRefit
 	}
@@ -111,21 +111,4 @@ func sameUpTo(from, to *timeline) bool {
 		return k
 	}
 	return n == len(from.data) && done(from) == done(to)
-}
-
-// fromLogs turns logs of weights into weights that sum to 1.
-func fromLogs(logs []float64) []float64 {
-	most := math.Inf(-1)
-	for _, l := range logs {
-		most = math.Max(most, l)
-	}
-	w, sum := make([]float64, len(logs)), 0.0
-	for i, l := range logs {
-		w[i] = math.Exp(l - most)
-		sum += w[i]
-	}
-	for i := range w {
-		w[i] /= sum
-	}
-	return w
 }

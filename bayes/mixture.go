@@ -10,21 +10,19 @@ type mixture struct {
 	parts []*component
 	share []float64
 	eta   []float64
-	logs  []float64 // log share x density of each part at the place asked for last
 }
 
 func newMixture(parts []*component, share []float64) *mixture {
 	share = append([]float64(nil), share...)
 	normalise(share)
-	return &mixture{parts: parts, share: share, eta: make([]float64, len(parts[0].centre)), logs: make([]float64, len(parts))}
+	return &mixture{parts: parts, share: share, eta: make([]float64, len(parts[0].centre))}
 }
 
 // logDensity at z.
 func (m *mixture) logDensity(z []float64) float64 {
 	sum := math.Inf(-1)
 	for k, c := range m.parts {
-		m.logs[k] = math.Log(m.share[k]) + c.logDensity(z, m.eta)
-		sum = logAdd(sum, m.logs[k])
+		sum = logAdd(sum, math.Log(m.share[k])+c.logDensity(z, m.eta))
 	}
 	return sum
 }
@@ -46,23 +44,22 @@ func (m *mixture) draw(n int, rng *rand.Rand) [][]float64 {
 // References: [Rudolf2018] for the turn under a normal; a t is a normal given its
 // scale, which is drawn first.
 func (c *component) turn(z, eta []float64, b float64, rng *rand.Rand) ([]float64, float64) {
-	before := c.logAt(eta, c.standard(z, eta))
+	before := c.logDensity(z, eta)
 	stretch := 1.0
 	if c.heavy > 0 { // scale given place: (nu + |eta|^2) / chi-square with nu + heavy degrees of freedom
 		stretch = math.Sqrt((proposalNu + 2*halfSquare(eta[:c.heavy])) / chiSquare(proposalNu+c.heavy, rng))
 	}
-	keep, logScale := math.Sqrt(1-b*b), 0.0
+	keep := math.Sqrt(1 - b*b)
 	for k := range eta {
 		new := b * rng.NormFloat64()
 		if k < c.heavy {
 			new *= stretch
 		}
 		eta[k] = keep*eta[k] + new
-		logScale += math.Log(math.Abs(c.unscaled(k, eta[k]) / eta[k]))
 	}
-	after := c.logAt(eta, logScale)
+	after := c.logAt(eta)
 	for k := range eta {
-		eta[k] = c.unscaled(k, eta[k])
+		eta[k] *= c.scale(k, eta[k])
 	}
 	to := make([]float64, len(z))
 	c.place(eta, to)

@@ -154,19 +154,28 @@ func (c *component) draw(n int, rng *rand.Rand) [][]float64 {
 			if k < c.heavy {
 				eta[k] *= stretch
 			}
-			eta[k] = c.unscaled(k, eta[k])
+			eta[k] *= c.scale(k, eta[k])
 		}
 		c.place(eta, z)
 	}
 	return zs
 }
 
-// unscaled turns a coordinate in units of the scale on its side into a distance.
-func (c *component) unscaled(k int, eta float64) float64 {
+// scale of axis k on the side of a coordinate.
+func (c *component) scale(k int, eta float64) float64 {
 	if eta > 0 {
-		return eta * c.plus[k]
+		return c.plus[k]
 	}
-	return eta * c.minus[k]
+	return c.minus[k]
+}
+
+// logScale is the sum of the logs of the scales on the sides of eta.
+func (c *component) logScale(eta []float64) float64 {
+	sum := 0.0
+	for k, v := range eta {
+		sum += math.Log(c.scale(k, v))
+	}
+	return sum
 }
 
 // place writes centre + axes * eta.
@@ -188,47 +197,42 @@ func (c *component) place(eta, z []float64) {
 	}
 }
 
-// standard writes the coordinates of z in units of the scales, and returns the sum of
-// the logs of the scales used.
-func (c *component) standard(z, eta []float64) float64 {
-	clear(eta)
-	for i := range z {
-		d := z[i] - c.centre[i]
-		if c.axes == nil {
-			eta[i] = d
-			continue
+// standard writes the coordinates of z in units of the scales.
+func (c *component) standard(z, eta []float64) {
+	if c.axes == nil {
+		for i, v := range z {
+			eta[i] = v - c.centre[i]
 		}
+	} else {
+		clear(eta)
 		raw := c.axes.RawMatrix()
-		for k, v := range raw.Data[i*raw.Stride : i*raw.Stride+raw.Cols] {
-			eta[k] += v * d
+		for i := range z {
+			d := z[i] - c.centre[i]
+			for k, v := range raw.Data[i*raw.Stride : i*raw.Stride+raw.Cols] {
+				eta[k] += v * d
+			}
 		}
 	}
-	logScale := 0.0
-	for k := range eta {
-		s := c.plus[k]
-		if eta[k] <= 0 {
-			s = c.minus[k]
-		}
-		eta[k] /= s
-		logScale += math.Log(s)
+	for k, v := range eta {
+		eta[k] = v / c.scale(k, v)
 	}
-	return logScale
 }
 
 // logDensity at z; eta is workspace.
 func (c *component) logDensity(z, eta []float64) float64 {
-	return c.logAt(eta, c.standard(z, eta))
+	c.standard(z, eta)
+	return c.logAt(eta)
 }
 
-// logAt is the log density by standard coordinates and the sum of the logs of their scales.
-func (c *component) logAt(eta []float64, logScale float64) float64 {
+// logAt is the log density by standard coordinates.
+func (c *component) logAt(eta []float64) float64 {
 	heavy := 2 * halfSquare(eta[:c.heavy])
 	light := halfSquare(eta[c.heavy:])
 	h := float64(c.heavy)
 	a, _ := math.Lgamma((proposalNu + h) / 2)
 	b, _ := math.Lgamma(proposalNu / 2)
 	t := a - b - h/2*math.Log(proposalNu*math.Pi) - (proposalNu+h)/2*math.Log1p(heavy/proposalNu)
-	return t - light - (float64(len(eta))-h)/2*math.Log(2*math.Pi) - logScale
+	return t - light - (float64(len(eta))-h)/2*math.Log(2*math.Pi) - c.logScale(eta)
 }
 
 // chiSquare draws from the chi-square with n degrees of freedom, n small.

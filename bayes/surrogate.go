@@ -14,7 +14,7 @@ type surrogate struct {
 	nu    float64
 	mean  []float64
 	basis []float64 // residual by direction, row after row
-	coef  []float64 // direction by feature, row after row
+	coef  []float64 // feature by direction, row after row
 	dirs  int
 }
 
@@ -60,12 +60,11 @@ func training(ds []draw) []draw {
 // directions finds the principal directions of the residuals, and returns each draw's scores along them.
 func (s *surrogate) directions(ds []draw) *mat.Dense {
 	m := len(ds[0].residuals)
-	w := make([]float64, len(ds))
 	rs := make([][]float64, len(ds))
 	for i := range ds {
-		w[i], rs[i] = 1/float64(len(ds)), ds[i].residuals
+		rs[i] = ds[i].residuals
 	}
-	mean, cov := moments(rs, w)
+	mean, cov := moments(rs, equalWeights(len(ds)))
 	axes, variance, err := eigen(cov)
 	if err != nil {
 		return nil
@@ -121,12 +120,7 @@ func (s *surrogate) regress(ds []draw, scores *mat.Dense) bool {
 	if err := chol.SolveTo(&coef, &right); err != nil {
 		return false
 	}
-	s.coef = make([]float64, s.dirs*n)
-	for k := range s.dirs {
-		for j := range n {
-			s.coef[k*n+j] = coef.At(j, k)
-		}
-	}
+	s.coef = coef.RawMatrix().Data
 	return true
 }
 
@@ -155,13 +149,11 @@ func (s *surrogate) scratch() *scratch {
 // logLik is about what the model would say.
 func (s *surrogate) logLik(z []float64, w *scratch) float64 {
 	s.features(z, w.eta, w.features)
-	n := len(w.features)
-	for k := range w.scores {
-		sum := 0.0
-		for j, c := range s.coef[k*n : (k+1)*n] {
-			sum += c * w.features[j]
+	clear(w.scores)
+	for j, f := range w.features {
+		for k, c := range s.coef[j*s.dirs : (j+1)*s.dirs] {
+			w.scores[k] += c * f
 		}
-		w.scores[k] = sum
 	}
 	r := w.residuals
 	for i, v := range s.mean {

@@ -280,13 +280,7 @@ func nextBeta(ds []draw, beta float64) float64 {
 
 // effectiveAfter is the effective size that a rise of the power leaves.
 func effectiveAfter(ds []draw, rise float64) float64 {
-	w, top := tilted(ds, rise), math.Inf(-1)
-	for _, v := range w {
-		top = math.Max(top, v)
-	}
-	for i := range w {
-		w[i] = math.Exp(w[i] - top)
-	}
+	w, _ := unlogged(tilted(ds, rise))
 	return EffectiveSamples(w)
 }
 

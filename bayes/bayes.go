@@ -80,7 +80,7 @@ const (
 type Posterior struct {
 	Z      [][]float64 // Members x Dim
 	Weight []float64   // sums to 1
-	LogLik []float64   // log likelihood of each member, as the model gave it
+	LogLik []float64   // log likelihood of each member, as the model or its residuals gave it
 	Mode   []float64   // highest posterior density found
 
 	// ParetoK is the shape of the tail of the weights: below KLimit they can
@@ -94,7 +94,7 @@ type Posterior struct {
 	// chains agree and what they keep of the steps before.
 	EffectiveSamples float64
 	// LogEvidence is the log of the prior mean of the likelihood, with the same
-	// constant left out as in LogLikelihood.
+	// constant left out as in LogLik.
 	LogEvidence float64
 	Method      string
 	Simulations int // model calls spent
@@ -166,8 +166,9 @@ func (p *Posterior) Trusted() bool {
 
 // bestOf returns the member or the mode found first with the higher posterior density.
 func bestOf(post *Posterior, mode []float64, pool *pool) []float64 {
-	at, least := mode, halfSquare(mode)-pool.models[0].LogLikelihood(mode)
+	top := pool.try(0, mode)
 	pool.calls++
+	at, least := mode, -top.logPosterior()
 	for i, z := range post.Z {
 		if f := halfSquare(z) - post.LogLik[i]; f < least {
 			least, at = f, z

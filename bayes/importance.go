@@ -1,7 +1,6 @@
 package bayes
 
 import (
-	"fmt"
 	"math"
 	"math/rand/v2"
 
@@ -51,8 +50,8 @@ func (p *pool) weigh(zs [][]float64, m *mixture) ([]draw, error) {
 
 // against sets d against the density of m.
 func (d *draw) against(m *mixture) error {
-	if math.IsNaN(d.logLik) || math.IsInf(d.logLik, 1) {
-		return fmt.Errorf("bayes: the log likelihood is %v at z = %.4g; it must be finite or -Inf", d.logLik, d.z)
+	if err := fit(d.logLik, d.z); err != nil {
+		return err
 	}
 	d.logFrom = m.logDensity(d.z)
 	d.odds = d.logPosterior() - float64(len(d.z))/2*math.Log(2*math.Pi) - d.logFrom

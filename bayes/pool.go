@@ -94,9 +94,17 @@ func (p *pool) logLik(zs [][]float64, out []float64) error {
 		return err
 	}
 	for i, v := range out[:len(zs)] {
-		if math.IsNaN(v) || math.IsInf(v, 1) {
-			return fmt.Errorf("bayes: the log likelihood is %v at z = %.4g; it must be finite or -Inf", v, zs[i])
+		if err := fit(v, zs[i]); err != nil {
+			return err
 		}
+	}
+	return nil
+}
+
+// fit says what is wrong with a log likelihood.
+func fit(logLik float64, z []float64) error {
+	if math.IsNaN(logLik) || math.IsInf(logLik, 1) {
+		return fmt.Errorf("bayes: the log likelihood is %v at z = %.4g; it must be finite or -Inf", logLik, z)
 	}
 	return nil
 }

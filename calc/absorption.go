@@ -137,7 +137,7 @@ func (s still) answer(in Inputs, out *Answer, time float64, air unit.Pressure) {
 		out.band("time_h", 0)
 		out.add("time_h", "It takes", time/unit.Hour, unit.FormatDuration(unit.Duration(time), unit.Duration(out.width()*unit.Hour)))
 	case !in.Has("pressure"):
-		out.addGauge("pressure_kpa", in.regulator(s.p.Gauge(air), "Set the regulator to", "The pressure that gets it there"), s.p.Gauge(air), 0)
+		out.addGauge("pressure_kpa", in.regulator(s.p.Gauge(air), "Set the regulator to", "The pressure that gets it there"), s.p.Gauge(air))
 	}
 	w.Step("Vt", "gas in the beer then", s.law(), float64(reached), "volumes", "")
 	if in.Has("time") {
@@ -189,7 +189,7 @@ func (s still) thenHold(in Inputs, out *Answer, reached unit.Volumes, air unit.P
 	if err != nil || !in.Has("to-volumes") {
 		return
 	}
-	out.addGauge("hold_kpa", in.regulator(hold.Gauge(air), "Once it is there, set the regulator to", "Once it is there, it keeps its gas at"), hold.Gauge(air), 0)
+	out.addGauge("hold_kpa", in.regulator(hold.Gauge(air), "Once it is there, set the regulator to", "Once it is there, it keeps its gas at"), hold.Gauge(air))
 	out.Notes = append(out.Notes, "Stop in time: shut the cylinder, wait until the gauge stands, and read how much gas is in the beer.")
 	if s.p.Gauge(air) > hold.Gauge(air)+unit.PSI {
 		out.Notes = append(out.Notes, "Higher pressure than it needs at rest: left too long, it takes up too much.")

@@ -153,37 +153,6 @@ func distance(a, b string) int {
 	return row[len(b)]
 }
 
-// Inputs are the values of the flags of one call, in SI.
-type Inputs struct{ given map[string]Given }
-
-// Has tells whether a flag was given or has a default.
-func (in Inputs) Has(name string) bool { _, ok := in.given[name]; return ok }
-
-func (in Inputs) number(name string) float64 { return in.given[name].Value }
-
-func (in Inputs) volume(name string) unit.Volume { return unit.Volume(in.number(name)) }
-
-func (in Inputs) temperature(name string) unit.Temperature { return unit.Temperature(in.number(name)) }
-
-func (in Inputs) gauge(name string) unit.Gauge { return unit.Gauge(in.number(name)) }
-
-func (in Inputs) gravity(name string) unit.Gravity { return unit.Gravity(in.number(name)) }
-
-func (in Inputs) volumes(name string) unit.Volumes { return unit.Volumes(in.number(name)) }
-
-// atmosphere is the air outside at the altitude, and a line of working for it.
-func (in Inputs) atmosphere(w *working.Sheet) unit.Pressure {
-	altitude := unit.Length(in.number("altitude"))
-	p := unit.StandardAtmosphere(altitude)
-	origin := working.Given
-	if in.given["altitude"].Default {
-		origin = working.Default
-	}
-	w.Input("z", "altitude", float64(altitude), "m", origin)
-	w.Step("pa", "air outside", "pa = 101.325 kPa (1 - 0.0065 z/288.15)^5.2559", float64(p)/unit.Kilopascal, "kPa", "USSA1976")
-	return p
-}
-
 // Evaluate reads the values of the flags as people write them and calculates.
 // Every error is one of the input, in one line.
 func (c *Calculation) Evaluate(values map[string]string) (*Answer, error) {
@@ -263,19 +232,24 @@ func (c *Calculation) FlagNames() []string {
 
 // finish refuses what is no number and gathers the cautions of the working.
 func (a *Answer) finish() error {
-	for _, r := range a.Results {
-		if math.IsNaN(r.Value) || math.IsInf(r.Value, 0) {
-			return fmt.Errorf("%s: these values have no answer; check them against each other", a.Calculation.Name)
-		}
-	}
-	if a.Sheet == nil {
-		return nil
+	if err := a.whole(); err != nil || a.Sheet == nil {
+		return err
 	}
 	a.Cautions = append(a.Cautions, a.Sheet.Cautions...)
 	for _, outside := range a.Sheet.Outside {
 		a.Cautions = append(a.Cautions, "Outside the range in which this holds: "+outside+".")
 	}
 	a.Sheet.Steps = oncePerSymbol(a.Sheet.Steps)
+	return nil
+}
+
+// whole refuses results that are no numbers.
+func (a *Answer) whole() error {
+	for _, r := range a.Results {
+		if math.IsNaN(r.Value) || math.IsInf(r.Value, 0) {
+			return fmt.Errorf("%s: these values have no answer; check them against each other", a.Calculation.Name)
+		}
+	}
 	return nil
 }
 
@@ -295,8 +269,8 @@ func (a *Answer) add(key, name string, value float64, words string) {
 }
 
 // addGauge records a pressure, as two dials would show it.
-func (a *Answer) addGauge(key, name string, p, band unit.Gauge) {
-	a.add(key, name, p.Kilopascals(), gaugeWords(p, band))
+func (a *Answer) addGauge(key, name string, p unit.Gauge) {
+	a.add(key, name, p.Kilopascals(), gaugeWords(p, 0))
 }
 
 // band takes the error of the working, moved by shift, as that of the result named key.

@@ -3,6 +3,7 @@ package calc
 import (
 	"errors"
 	"math"
+	"slices"
 	"strings"
 
 	"spile/working"
@@ -57,7 +58,6 @@ func (c *Calculation) Grid(values map[string]string, chosen Units) (*Grid, error
 // fill answers for every place.
 func (t *Grid) fill(in Inputs) {
 	out := &Answer{Calculation: t.Calculation, Sheet: &working.Sheet{}}
-	said := map[string]bool{}
 	for _, y := range t.DownAt {
 		values, passed := make([]float64, len(t.AcrossAt)), make([]bool, len(t.AcrossAt))
 		for j, x := range t.AcrossAt {
@@ -72,22 +72,21 @@ func (t *Grid) fill(in Inputs) {
 				continue
 			}
 			values[j], passed[j] = a.Value(t.Of.Key), a.Passed
-			t.note(a, said)
+			t.note(a)
 		}
 		t.Values, t.Passed = append(t.Values, values), append(t.Passed, passed)
 	}
 }
 
 // note keeps the name of the result and the cautions that hold for a place on the table.
-func (t *Grid) note(a *Answer, said map[string]bool) {
+func (t *Grid) note(a *Answer) {
 	for _, r := range a.Results {
 		if r.Key == t.Of.Key {
 			t.Of.Name = r.Name
 		}
 	}
 	for _, c := range a.Cautions {
-		if !a.Passed && !said[c] {
-			said[c] = true
+		if !a.Passed && !slices.Contains(t.Cautions, c) {
 			t.Cautions = append(t.Cautions, c)
 		}
 	}

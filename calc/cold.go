@@ -2,7 +2,6 @@ package calc
 
 import (
 	"errors"
-	"fmt"
 
 	"spile/co2"
 	"spile/unit"
@@ -130,7 +129,7 @@ func carbonation(in Inputs, out *Answer) error {
 	switch {
 	case !byV:
 		if p <= co2.VapourPressure(t) {
-			return fmt.Errorf("at %s there is only water vapour left above the beer; accepted is a dial reading such as 10 psi", gaugeWords(in.gauge("pressure"), 0))
+			return errOnlyVapour(in.gauge("pressure"))
 		}
 		v = co2.Equilibrium(t, p, co2.BeerFactor{}, out.Sheet)
 	case !byP:

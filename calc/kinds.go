@@ -132,7 +132,7 @@ func count(s string) (float64, error) {
 
 // amount reads a plain amount of money, zero included.
 func amount(s string) (float64, error) {
-	v, err := strconv.ParseFloat(strings.Replace(strings.TrimSpace(s), ",", ".", 1), 64)
+	v, err := decimal(s)
 	if err != nil || !(v >= 0 && v <= 1e9) {
 		return 0, fmt.Errorf("read %q; a plain amount in your currency is accepted, for example 24.50", s)
 	}

@@ -6,7 +6,6 @@ import (
 
 	"spile/co2"
 	"spile/unit"
-	"spile/vessel"
 	"spile/working"
 	"spile/wort"
 )
@@ -55,7 +54,7 @@ func vent(in Inputs, out *Answer) error {
 	out.add("vented_g", "Leaves at once", atOnce, compact(atOnce, 2)+" g")
 	out.add("beer_g", "The beer gives off after that, if it stays open", after, compact(after, 2)+" g")
 	out.add("gas_l", "Together, as gas", litres, compact(litres, 2)+" L")
-	out.addGauge("rebound_kpa", "Shut off again, the gauge climbs to", rebound.Gauge(air), 0)
+	out.addGauge("rebound_kpa", "Shut off again, the gauge climbs to", rebound.Gauge(air))
 	if after > 0 {
 		out.Notes = append(out.Notes, "Anything rough that falls into beer with gas in it makes a fountain: dry hops go in slowly, cold, or before there is gas.")
 	}
@@ -94,7 +93,7 @@ func gasOff(in Inputs, out *Answer) error {
 	}
 	w.Step("p", "absolute pressure after it", "each glass takes its gas along; the rest comes to rest in more room", float64(p)/unit.Kilopascal, "kPa", "Weiss1974")
 	v := co2.Equilibrium(t, p, co2.BeerFactor{}, w)
-	out.addGauge("pressure_kpa", "Pressure then", p.Gauge(air), 0)
+	out.addGauge("pressure_kpa", "Pressure then", p.Gauge(air))
 	out.add("co2_volumes", "Gas in the beer then", float64(v), unit.FormatVolumes(v, 0))
 	if p < air {
 		out.Notes = append(out.Notes, "The pressure is used up: no more comes out of the tap before that.")
@@ -120,18 +119,6 @@ var scaleRow = &Calculation{
 	Example: []string{"lost", "600 g", "og", "1.046", "volume", "20 L", "capacity", "27 L", "pressure", "10 psi", "temperature", "20 C"},
 	Plot:    Plot{Sweep: "lost=50 g:650 g:60", Of: "gravity_sg"},
 	run:     scale,
-}
-
-// atRest is the beer with its gas, their temperature, the pressure of --pressure, and the air outside, absolute.
-func (in Inputs) atRest(w *working.Sheet) (gas vessel.Gas, t unit.Temperature, p, air unit.Pressure, err error) {
-	if gas, err = in.gas(); err != nil {
-		return gas, 0, 0, 0, err
-	}
-	t, air = in.temperature("temperature"), in.atmosphere(w)
-	if p = in.gauge("pressure").Absolute(air); p <= co2.VapourPressure(t) {
-		err = errOnlyVapour(in.gauge("pressure"))
-	}
-	return gas, t, p, air, err
 }
 
 // airDensity at 20 C and one atmosphere, kg/m3 (dry air, common knowledge).

@@ -3,6 +3,7 @@ package calc
 import (
 	"errors"
 	"fmt"
+	"slices"
 	"strings"
 
 	"spile/co2"
@@ -44,15 +45,12 @@ func tubes() *Kind {
 	k := choice("tube", names...)
 	whole := k.parse
 	k.parse = func(s string) (float64, error) {
-		typed := strings.ToLower(strings.ReplaceAll(strings.TrimSpace(s), "-", " "))
 		for i, name := range names {
-			for _, word := range strings.Fields(name) {
-				if typed == word {
-					return float64(i), nil
-				}
+			if slices.Contains(strings.Fields(name), strings.ToLower(strings.TrimSpace(s))) {
+				return float64(i), nil
 			}
 		}
-		return whole(typed)
+		return whole(s)
 	}
 	return k
 }
@@ -201,29 +199,6 @@ func (in Inputs) stream(w *working.Sheet) (stream, string, error) {
 	return now, "length", nil
 }
 
-// from marks inputs of a relation, by symbol, with the origin of the flag each came from.
-func (in Inputs) from(w *working.Sheet, flags map[string]string) {
-	if w == nil {
-		return
-	}
-	for i := range w.Steps {
-		if s := &w.Steps[i]; s.Formula == "" && flags[s.Symbol] != "" {
-			s.Origin = in.origin(flags[s.Symbol])
-		}
-	}
-}
-
-// origin says whether somebody gave the flag.
-func (in Inputs) origin(name string) working.Origin {
-	switch given, ok := in.given[name]; {
-	case !ok:
-		return working.Computed
-	case given.Default:
-		return working.Default
-	}
-	return working.Given
-}
-
 // show opens the working of the line.
 func (s stream) show(in Inputs, unknown string, w *working.Sheet) {
 	origin := func(name string) working.Origin {
@@ -293,7 +268,7 @@ func (s stream) foam(in Inputs, out *Answer) error {
 	}
 	if in.Has("volumes") || in.Has("warmest") {
 		out.Sheet.Input("tw", "warmest spot of the line", p.Warmest.Celsius(), "°C", in.origin("warmest"))
-		out.addGauge("hold_kpa", "The gas stays in the beer from", d.HoldWarm, 0)
+		out.addGauge("hold_kpa", "The gas stays in the beer from", d.HoldWarm)
 		out.add("breakout_m", "That warm spot may be so far from the vessel", float64(d.BreakOut), "")
 		out.Sheet.Input("V", "gas in the beer", float64(d.Volumes), "volumes", in.origin("volumes"))
 		out.Sheet.Step("pe", "pressure that holds the gas at the warmest spot", "equilibrium of the beer and its gas, less pa", d.HoldWarm.Kilopascals(), "kPa", "Weiss1974")
@@ -345,12 +320,12 @@ func transfer(in Inputs, out *Answer) error {
 	if s.pressure <= 0 {
 		return fmt.Errorf("--from-pressure %s is not above --to-pressure %s: nothing runs; accepted is for example 12 psi to 10 psi", gaugeWords(in.gauge("from-pressure"), 0), gaugeWords(in.gauge("to-pressure"), 0))
 	}
-	volume, keg := in.volume("volume"), in.volume("keg")
-	if volume >= keg {
-		return fmt.Errorf("%s of beer does not fit into %s with any gas above it", unit.FormatVolume(volume, 0), unit.FormatVolume(keg, 0))
-	}
-	s, err := s.solve("flow")
+	volume := in.volume("volume")
+	gas, err := gasOver("beer", volume, in.volume("keg"))
 	if err != nil {
+		return err
+	}
+	if s, err = s.solve("flow"); err != nil {
 		return err
 	}
 	w := out.Sheet
@@ -367,7 +342,7 @@ func transfer(in Inputs, out *Answer) error {
 	out.band("time_min", 0)
 	out.add("time_min", "It takes", minutes, unit.FormatDuration(unit.Duration(minutes*unit.Minute), unit.Duration(out.width()*unit.Minute)))
 	out.add("flow_l_per_min", "It runs at", s.flow/litrePerMinute, "")
-	if err := in.lost(out); err != nil {
+	if err := in.lost(out, gas); err != nil {
 		return err
 	}
 	out.Notes = append(out.Notes, "Stop by weight. Never open the keg's valve wide to speed it: the beer foams.")
@@ -378,14 +353,13 @@ func transfer(in Inputs, out *Answer) error {
 }
 
 // lost is the gas that beer gives to a flushed keg until both are at rest.
-func (in Inputs) lost(out *Answer) error {
+func (in Inputs) lost(out *Answer, gas vessel.Gas) error {
 	air, t := in.atmosphere(out.Sheet), in.temperature("temperature")
 	to := in.gauge("to-pressure").Absolute(air)
 	if to <= co2.VapourPressure(t) {
 		return errOnlyVapour(in.gauge("to-pressure"))
 	}
 	before := in.volumes("volumes")
-	gas := vessel.Gas{Beer: in.volume("volume"), Head: in.volume("keg") - in.volume("volume")}
 	after, rest, hold, err := afterTransfer(gas, t, before, to)
 	if err != nil {
 		return err
@@ -401,7 +375,7 @@ func (in Inputs) lost(out *Answer) error {
 	w.Step("Vl", "gas lost to the gas space", "Vl = V0 - V at rest", float64(before-after), "volumes", "Weiss1974")
 	out.add("lost_volumes", "Gas lost to the room left in the keg", float64(before-after), lostWords(before-after, low, high))
 	out.add("co2_volumes", "Gas in the beer then", float64(after), unit.FormatVolumes(after, 0))
-	out.addGauge("end_pressure_kpa", "The keg comes to", rest.Gauge(air), 0)
+	out.addGauge("end_pressure_kpa", "The keg comes to", rest.Gauge(air))
 	in.kegSays(out, hold.Gauge(air), rest.Gauge(air))
 	return nil
 }

@@ -17,9 +17,14 @@ var (
 		Words: func(v float64) string { return compact(v*1e6, 3) + " ppm" }}
 )
 
+// decimal reads a number with a decimal point or comma.
+func decimal(s string) (float64, error) {
+	return strconv.ParseFloat(strings.Replace(strings.TrimSpace(s), ",", ".", 1), 64)
+}
+
 // plain reads a number without a unit.
 func plain(s string) (float64, error) {
-	v, err := strconv.ParseFloat(strings.Replace(strings.TrimSpace(s), ",", ".", 1), 64)
+	v, err := decimal(s)
 	if err != nil || !(v > -1e9 && v < 1e9) {
 		return 0, fmt.Errorf("read %q; a plain number is accepted, for example 1.013", s)
 	}

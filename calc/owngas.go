@@ -39,10 +39,10 @@ var ownGasRow = &Calculation{
 	run:     ownGas,
 }
 
-// own is one sum of own gas, and the air outside.
+// own is one sum of own gas, the air outside, and the setting that keeps the gas wished for.
 type own struct {
 	vessel.OwnGas
-	air unit.Pressure
+	air, needed unit.Pressure
 }
 
 func ownGas(in Inputs, out *Answer) error {
@@ -52,32 +52,26 @@ func ownGas(in Inputs, out *Answer) error {
 	if err := checkFall(in.gravity("og"), in.gravity("gravity")); err != nil {
 		return err
 	}
-	gas, err := in.gas()
+	gas, warm, now, air, err := in.atRest(out.Sheet)
 	if err != nil {
 		return err
 	}
-	warm := in.temperature("temperature")
-	o := own{vessel.OwnGas{Gas: gas, Warm: warm, Wish: warm}, in.atmosphere(out.Sheet)}
+	o := own{OwnGas: vessel.OwnGas{Gas: gas, Warm: warm, Wish: warm, Now: gas.Content(warm, now)}, air: air}
 	if in.Has("cold") {
 		o.Wish = in.temperature("cold")
 	}
-	now := in.gauge("pressure").Absolute(o.air)
-	if now <= co2.VapourPressure(warm) {
-		return errOnlyVapour(in.gauge("pressure"))
-	}
-	o.Now = gas.Content(warm, now)
 	perPoint := vessel.MadeBetween(in.gravity("og"), in.gravity("gravity"), in.gravity("final"))
 	o.Made = (perPoint*float64(gas.Beer) + in.number("sugar")*wort.CO2PerExtract) / co2.MolarMass
-	needed, err := o.Setting(in.volumes("target"), out.Sheet)
-	if err != nil {
+	if o.needed, err = o.Setting(in.volumes("target"), out.Sheet); err != nil {
 		return err
 	}
-	return o.answer(in, out, needed)
+	o.answer(in, out)
+	return nil
 }
 
 // answer chooses the setting within what the plates allow, and says what comes of it.
-func (o own) answer(in Inputs, out *Answer, needed unit.Pressure) error {
-	set, capped := needed.Gauge(o.air), false
+func (o own) answer(in Inputs, out *Answer) {
+	set, capped := o.needed.Gauge(o.air), false
 	if highest, ok := highestSetting(in); ok && set > highest {
 		set, capped = highest, true
 	}
@@ -91,12 +85,12 @@ func (o own) answer(in Inputs, out *Answer, needed unit.Pressure) error {
 	w.Input("SG", "gravity now", float64(in.gravity("gravity")), "", working.Given)
 	w.Input("FG", "gravity where it will end", float64(in.gravity("final")), "", working.Given)
 	w.Step("m", "gas still to be made", "m = 0.9565 g for each g of alcohol, and 0.463 g for each g of sugar", o.Made*co2.MolarMass/unit.Gram, "g", "Balling1865")
-	w.Step("pset", "setting that keeps the gas wished for, absolute", "equilibrium of beer and the gas above it; chilled shut where it is wished cold", float64(needed)/unit.Kilopascal, "kPa", "Weiss1974")
+	w.Step("pset", "setting that keeps the gas wished for, absolute", "equilibrium of beer and the gas above it; chilled shut where it is wished cold", float64(o.needed)/unit.Kilopascal, "kPa", "Weiss1974")
 	w.Step("pe", "pressure in the end, absolute", "what is there and what is made, at rest, at most the setting", float64(p)/unit.Kilopascal, "kPa", "Weiss1974")
 	w.Step("Ve", "gas in the beer then", "what is dissolved at rest", float64(volumes), "volumes", "Weiss1974")
 	w.Error(float64(least)*0.97, float64(most)*1.03, "a hydrometer 4 points off either way, and the solubility of gas in beer")
 	out.band("co2_volumes", 0)
-	out.addGauge("pressure_kpa", in.advised(max(set, in.gauge("pressure")), "Set the working valve to", "The setting that would keep so much gas"), set, 0)
+	out.addGauge("pressure_kpa", in.advised(max(set, in.gauge("pressure")), "Set the working valve to", "The setting that would keep so much gas"), set)
 	out.add("co2_volumes", "Gas in the beer then", float64(volumes), unit.FormatVolumes(volumes, 0))
 	if lacks > 0 && !capped {
 		sugar := unit.Mass(lacks * co2.MolarMass / wort.CO2PerExtract)
@@ -104,7 +98,6 @@ func (o own) answer(in Inputs, out *Answer, needed unit.Pressure) error {
 	}
 	o.notes(in, out, capped, lacks > 0)
 	o.cautions(in, out, set, off)
-	return nil
 }
 
 // notes says what comes of it.
@@ -125,11 +118,7 @@ func (o own) notes(in Inputs, out *Answer, capped, short bool) {
 
 // setBy is the gravity down to which setting the valve still suffices with a hydrometer that reads 4 points high.
 func (o own) setBy(in Inputs) (unit.Gravity, bool) {
-	needed, err := o.Setting(in.volumes("target"), nil)
-	if err != nil {
-		return 0, false
-	}
-	mol := o.Lacks(needed) + o.Made - in.number("sugar")*wort.CO2PerExtract/co2.MolarMass
+	mol := o.Lacks(o.needed) + o.Made - in.number("sugar")*wort.CO2PerExtract/co2.MolarMass
 	perGravity := vessel.GasPerPoint(in.gravity("og")) * float64(o.Beer) / co2.MolarMass / 0.001
 	g := in.gravity("final") + unit.Gravity(max(mol, 0)/perGravity) + hydrometerOff
 	return g, g < in.gravity("og")
@@ -174,7 +163,7 @@ func (o own) cautions(in Inputs, out *Answer, set unit.Gauge, off float64) {
 // worst records what a valve that sticks could bring in the hottest place, and holds it against the rating.
 func (a *Answer) worst(in Inputs, worst unit.Gauge) {
 	a.Sheet.Step("pw", "worst case, on the dial", "the same sum with the valve stuck, all fermented, at 40 °C", worst.Kilopascals(), "kPa", "Weiss1974")
-	a.addGauge("worst_case_kpa", "Worst case: valve stuck, at 40 °C", worst, 0)
+	a.addGauge("worst_case_kpa", "Worst case: valve stuck, at 40 °C", worst)
 	if worst > highestTested {
 		a.Cautions = append(a.Cautions, "The worst case lies above all that the sum was tested for: take it as rough.")
 	}

@@ -25,10 +25,8 @@ func (in Inputs) yeast() yeast.Kind { return yeast.Kinds[int(in.number("kind"))]
 
 // forms of yeast, and where a pack was kept: the temperatures are common practice, no source.
 var (
-	forms       = []yeast.Form{yeast.Dry, yeast.Slurry}
-	formKind    = choice("form", string(yeast.Dry), string(yeast.Slurry))
-	storageKind = &Kind{Name: "temperature", Example: "4 C", Suffix: "c", Scale: 1, Zero: 273.15, parse: number(unit.ParseTemperature),
-		Words: temperatureKind.Words}
+	forms    = []yeast.Form{yeast.Dry, yeast.Slurry}
+	formKind = choice("form", string(yeast.Dry), string(yeast.Slurry))
 	massKind = &Kind{Name: "mass", Example: "11.5 g", Suffix: "g", Scale: unit.Gram, parse: positive(number(unit.ParseMass)),
 		Words: func(v float64) string { return unit.FormatMass(unit.Mass(v), 0) }}
 	timeKind = &Kind{Name: "time", Example: "24 h", Suffix: "h", Scale: unit.Hour, parse: notNegative(number(unit.ParseDuration)),
@@ -55,7 +53,7 @@ var pitchRow = &Calculation{
 		kindFlag,
 		{Name: "mass", Kind: massKind, Help: "yeast there is", Required: true},
 		{Name: "age", Kind: timeKind, Help: "since the pack was made or the slurry was taken", Sample: "6 months", Default: "6 months"},
-		{Name: "storage", Kind: storageKind, Help: "temperature at which it was kept", Default: "4 C"},
+		{Name: "storage", Kind: temperatureKind, Help: "temperature at which it was kept", Sample: "4 C", Default: "4 C"},
 		{Name: "form", Kind: formKind, Help: "how it comes", Default: string(yeast.Dry)},
 	},
 	Example: []string{"volume", "20 L", "gravity", "1.046", "kind", "ale", "mass", "11.5 g", "age", "6 months", "storage", "4 C"},
@@ -65,8 +63,8 @@ var pitchRow = &Calculation{
 
 func pitch(in Inputs, out *Answer) error {
 	og, kind := in.gravity("gravity"), in.yeast()
-	if og <= 1 {
-		return fmt.Errorf("gravity %s: wort is heavier than water, for example 1.046", unit.FormatGravity(og, 0))
+	if err := checkWort("gravity", og); err != nil {
+		return err
 	}
 	pack := yeast.Pack{Kind: kind, Form: forms[int(in.number("form"))], Mass: unit.Mass(in.number("mass")), Age: unit.Duration(in.number("age")), Storage: in.temperature("storage")}
 	alive, err := pack.Viable(out.Sheet)
@@ -117,12 +115,12 @@ var foamRoomRow = &Calculation{
 }
 
 func foamRoom(in Inputs, out *Answer) error {
-	volume, capacity := in.number("volume"), in.number("capacity")
-	if volume >= capacity {
-		return fmt.Errorf("%s of wort does not fit into %s with any gas above it", unit.FormatVolume(in.volume("volume"), 0), unit.FormatVolume(in.volume("capacity"), 0))
+	gas, err := gasOver("wort", in.volume("volume"), in.volume("capacity"))
+	if err != nil {
+		return err
 	}
-	share := foamShare[in.yeast()]
-	head, foam, worst := capacity-volume, share[0]*volume, share[1]*volume
+	volume, capacity, share := in.number("volume"), in.number("capacity"), foamShare[in.yeast()]
+	head, foam, worst := float64(gas.Head), share[0]*volume, share[1]*volume
 	room := unit.Ratio(head / capacity)
 	most := min(capacity/(1+share[1]), capacity*(1-float64(limit.LeastHeadspace)))
 	w := out.Sheet

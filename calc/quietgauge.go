@@ -75,7 +75,7 @@ func quietGauge(in Inputs, out *Answer) error {
 	out.add("points_per_day", "Gravity falls", r.Points, pointsWords(r.Points)+" a day")
 	out.add("detection_limit_points_per_day", "The least this test finds", r.Limit, pointsWords(r.Limit)+" a day")
 	if q.Rebound > 0 {
-		out.addGauge("rebound_kpa", "Dead beer would climb to", q.Rebound.Gauge(air), 0)
+		out.addGauge("rebound_kpa", "Dead beer would climb to", q.Rebound.Gauge(air))
 	}
 	quietVerdict(in, out, q, r)
 	return proposeLetDown(in, out, q, air)
@@ -116,7 +116,7 @@ func proposeLetDown(in Inputs, out *Answer, q vessel.QuietGauge, air unit.Pressu
 	case times == 0:
 		out.Notes = append(out.Notes, "For the next test the pressure is low enough as it is.")
 	default:
-		out.addGauge("let_down_to_kpa", "Before the next test let it down to", to.Gauge(air), 0)
+		out.addGauge("let_down_to_kpa", "Before the next test let it down to", to.Gauge(air))
 		if times > 1 {
 			out.Notes = append(out.Notes, fmt.Sprintf("Let it down %d times, with some hours of rest between; the last time to that.", times))
 		}
@@ -126,17 +126,3 @@ func proposeLetDown(in Inputs, out *Answer, q vessel.QuietGauge, air unit.Pressu
 
 // pointsWords writes a fall of gravity.
 func pointsWords(points float64) string { return fmt.Sprintf("%.2f points", points) }
-
-// gas is the beer and the gas above it.
-func (in Inputs) gas() (vessel.Gas, error) {
-	head := in.number("capacity") - in.number("volume")
-	if head <= 0 {
-		return vessel.Gas{}, fmt.Errorf("%s of beer does not fit into %s with any gas above it", unit.FormatVolume(in.volume("volume"), 0), unit.FormatVolume(in.volume("capacity"), 0))
-	}
-	return vessel.Gas{Beer: in.volume("volume"), Head: unit.Volume(head)}, nil
-}
-
-// errOnlyVapour refuses a pressure at which no carbon dioxide is left.
-func errOnlyVapour(p unit.Gauge) error {
-	return fmt.Errorf("at %s there is only water vapour left above the beer; accepted is a dial reading such as 10 psi", gaugeWords(p, 0))
-}

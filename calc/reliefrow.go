@@ -71,7 +71,7 @@ func valveSetting(in Inputs, air unit.Pressure, out *Answer) error {
 			unit.FormatCelsius(t, 0), float64(co2.Equilibrium(t, air, co2.BeerFactor{}, nil)))
 	}
 	out.band("pressure_kpa", -float64(air)/unit.Kilopascal)
-	out.addGauge("pressure_kpa", in.advised(set, "Set the working valve to", "The setting that keeps so much gas"), set, 0)
+	out.addGauge("pressure_kpa", in.advised(set, "Set the working valve to", "The setting that keeps so much gas"), set)
 	in.valve(out, set)
 	if in.Has("gravity") {
 		return in.worstSetting(out, p, air)

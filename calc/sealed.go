@@ -138,7 +138,7 @@ func gasTaken(in Inputs, out *Answer, x vessel.Sealed, r vessel.SealedResult, ai
 		held = in.gauge("gas").Absolute(air)
 		out.rate(in, in.gauge("gas"))
 	}
-	if r.End >= held || x.Volume >= x.Capacity {
+	if r.End >= held {
 		return nil
 	}
 	gas, err := in.gas()

@@ -194,16 +194,6 @@ func (a *Answer) again(in Inputs) (*Answer, error) {
 	return a, a.whole()
 }
 
-// whole refuses results that are no numbers.
-func (a *Answer) whole() error {
-	for _, r := range a.Results {
-		if math.IsNaN(r.Value) || math.IsInf(r.Value, 0) {
-			return fmt.Errorf("%s: these values have no answer; check them against each other", a.Calculation.Name)
-		}
-	}
-	return nil
-}
-
 // put keeps the answer for one point.
 func (v *Curve) put(i int, a *Answer) {
 	if v.Keys == nil {

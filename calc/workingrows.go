@@ -50,13 +50,21 @@ func checkFall(og, fg unit.Gravity) error {
 	return nil
 }
 
+// checkWort refuses a gravity, so named, at which there is nothing to ferment.
+func checkWort(name string, og unit.Gravity) error {
+	if og <= 1 {
+		return fmt.Errorf("%s %s: wort is heavier than water, for example 1.046", name, unit.FormatGravity(og, 0))
+	}
+	return nil
+}
+
 func alcohol(in Inputs, out *Answer) error {
 	og, fg := in.gravity("og"), in.gravity("fg")
 	if err := checkFall(og, fg); err != nil {
 		return err
 	}
-	if og <= 1 {
-		return fmt.Errorf("original gravity %s: wort is heavier than water, for example 1.046", unit.FormatGravity(og, 0))
+	if err := checkWort("original gravity", og); err != nil {
+		return err
 	}
 	abv, abw := wort.Alcohol(og, fg, out.Sheet)
 	attenuation := wort.ApparentAttenuation(og, fg)

@@ -339,11 +339,7 @@ func units() limit.Units {
 // rate compares the highest pressure of a plan with the rating, if one was given. A
 // program ends with exit code 3 only where a rating was given and would be reached.
 func (a *Answer) rate(in Inputs, highest unit.Gauge) {
-	var rating *unit.Gauge
-	if in.Has("rating") {
-		r := in.gauge("rating")
-		rating = &r
-	}
+	rating := in.rating()
 	if f, ok := limit.Rated(highest, rating); !ok {
 		a.Cautions = append(a.Cautions, f.Sentence(units()))
 		a.Passed = a.Passed || rating != nil

@@ -50,6 +50,21 @@ func (in Inputs) from(w *working.Sheet, flags map[string]string) {
 	}
 }
 
+// rating of the weakest part, and setting of the safety valve; nil where nobody told.
+func (in Inputs) rating() *unit.Gauge { return in.told("rating") }
+func (in Inputs) safety() *unit.Gauge { return in.told("safety-relief", "set") }
+
+// told is the pressure under the first of the names that was given, nil if none was.
+func (in Inputs) told(names ...string) *unit.Gauge {
+	for _, name := range names {
+		if in.Has(name) {
+			p := in.gauge(name)
+			return &p
+		}
+	}
+	return nil
+}
+
 // origin says whether somebody gave the flag.
 func (in Inputs) origin(name string) working.Origin {
 	switch given, ok := in.given[name]; {

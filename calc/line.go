@@ -289,11 +289,7 @@ func (s stream) foam(in Inputs, out *Answer) error {
 
 // moreGas tells the pressure that would hold the gas, where a rating allows it.
 func (s stream) moreGas(in Inputs, hold unit.Gauge, out *Answer) {
-	if !in.Has("rating") {
-		return
-	}
-	rating := in.gauge("rating")
-	if _, ok := limit.Rated(hold, &rating); ok {
+	if _, ok := limit.Rated(hold, in.rating()); ok {
 		out.Notes = append(out.Notes, "Or leave the gas on at "+gaugeWords(hold, 0)+", which the rating allows.")
 	}
 }

@@ -126,28 +126,8 @@ func (o own) setBy(in Inputs) (unit.Gravity, bool) {
 
 // highestSetting is what the working valve may be set to at most: below rating and safety valve by its own error.
 func highestSetting(in Inputs) (unit.Gauge, bool) {
-	if !in.Has("rating") {
-		return 0, false
-	}
-	return vessel.HighestSetting(weakest(in)), true
-}
-
-// weakest is the lower of rating and safety valve.
-func weakest(in Inputs) unit.Gauge {
-	if safety, ok := in.safety(); ok {
-		return min(in.gauge("rating"), safety)
-	}
-	return in.gauge("rating")
-}
-
-// safety is the setting of the safety valve, if one was named.
-func (in Inputs) safety() (unit.Gauge, bool) {
-	for _, name := range []string{"safety-relief", "set"} {
-		if in.Has(name) {
-			return in.gauge(name), true
-		}
-	}
-	return 0, false
+	weakest, ok := limit.Weakest(in.rating(), in.safety())
+	return vessel.HighestSetting(weakest), ok
 }
 
 // cautions holds setting and worst case against the plates.
@@ -176,11 +156,8 @@ func (a *Answer) stuck(in Inputs, worst unit.Gauge) {
 	if !in.Has("rating") {
 		return
 	}
-	rating, safety := in.gauge("rating"), (*unit.Gauge)(nil)
-	if s, ok := in.safety(); ok {
-		safety = &s
-	}
-	for _, f := range limit.Stuck(worst, &rating, safety) {
+	safety := in.safety()
+	for _, f := range limit.Stuck(worst, in.rating(), safety) {
 		a.Cautions = append(a.Cautions, f.Sentence(units()))
 		a.Passed = a.Passed || safety != nil && f.Severity >= limit.Today
 	}

@@ -78,7 +78,8 @@ func quietGauge(in Inputs, out *Answer) error {
 		out.addGauge("rebound_kpa", "Dead beer would climb to", q.Rebound.Gauge(air))
 	}
 	quietVerdict(in, out, q, r)
-	return proposeLetDown(in, out, q, air)
+	proposeLetDown(in, out, q, air)
+	return nil
 }
 
 // quietVerdict says what the numbers mean.
@@ -103,9 +104,9 @@ func quietVerdict(in Inputs, out *Answer, q vessel.QuietGauge, r vessel.Quiet) {
 }
 
 // proposeLetDown says how far to let down next time, so that the valve cannot open during the test.
-func proposeLetDown(in Inputs, out *Answer, q vessel.QuietGauge, air unit.Pressure) error {
+func proposeLetDown(in Inputs, out *Answer, q vessel.QuietGauge, air unit.Pressure) {
 	if !in.Has("relief") {
-		return nil
+		return
 	}
 	opens := in.gauge("relief")
 	from := max(q.Second.Pressure, q.First.Pressure)
@@ -121,7 +122,6 @@ func proposeLetDown(in Inputs, out *Answer, q vessel.QuietGauge, air unit.Pressu
 			out.Notes = append(out.Notes, fmt.Sprintf("Let it down %d times, with some hours of rest between; the last time to that.", times))
 		}
 	}
-	return nil
 }
 
 // pointsWords writes a fall of gravity.

@@ -114,8 +114,8 @@ func (in Inputs) valve(out *Answer, set unit.Gauge) {
 		if within := vessel.HighestSetting(in.gauge("rating")); set > within {
 			out.rate(in, set+in.gauge("rating")-within)
 		}
-		if safety, ok := in.safety(); ok && set > vessel.HighestSetting(safety) {
-			out.caution("l.working-valve-over-safety-valve", "value", gaugeWords(set, 0), "limit", gaugeWords(vessel.HighestSetting(safety), 0))
+		if safety := in.safety(); safety != nil && set > vessel.HighestSetting(*safety) {
+			out.caution("l.working-valve-over-safety-valve", "value", gaugeWords(set, 0), "limit", gaugeWords(vessel.HighestSetting(*safety), 0))
 			out.Passed = true
 		}
 		out.caution("c.valve", "limit", gaugeWords(highest, 0))

@@ -270,7 +270,7 @@ func (a *Answer) add(key, name string, value float64, words string) {
 
 // addGauge records a pressure, as two dials would show it.
 func (a *Answer) addGauge(key, name string, p unit.Gauge) {
-	a.add(key, name, p.Kilopascals(), gaugeWords(p, 0))
+	a.add(key, name, p.Kilopascals(), unit.FormatDials(p, 0))
 }
 
 // band takes the error of the working, moved by shift, as that of the result named key.
@@ -331,7 +331,7 @@ func (a *Answer) headspace(room unit.Ratio) {
 // units is how the words of a caution write numbers.
 func units() limit.Units {
 	return limit.Units{
-		Pressure:    func(g unit.Gauge) string { return gaugeWords(g, 0) },
+		Pressure:    func(g unit.Gauge) string { return unit.FormatDials(g, 0) },
 		Temperature: func(t unit.Temperature) string { return unit.FormatCelsius(t, 0) },
 	}
 }

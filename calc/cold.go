@@ -149,7 +149,7 @@ func carbonation(in Inputs, out *Answer) error {
 
 // equilibriumResults lists what was asked first; what was given is repeated for machines alone.
 func equilibriumResults(in Inputs, out *Answer, t unit.Temperature, p unit.Gauge, v unit.Volumes) {
-	pressure := Result{"pressure_kpa", "Pressure on the dial", p.Kilopascals(), gaugeWords(p, 0)}
+	pressure := Result{"pressure_kpa", "Pressure on the dial", p.Kilopascals(), unit.FormatDials(p, 0)}
 	temperature := Result{"temperature_c", "Temperature of the beer", t.Celsius(), unit.FormatCelsius(t, 0)}
 	volumes := Result{"co2_volumes", "Gas in the beer", float64(v), unit.FormatVolumes(v, 0)}
 	grams := Result{"co2_g_per_l", "Gas in the beer", v.GramsPerLitre(), ""}

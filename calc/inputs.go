@@ -123,5 +123,5 @@ func gasOver(liquid string, volume, capacity unit.Volume) (vessel.Gas, error) {
 
 // errOnlyVapour refuses a pressure at which no carbon dioxide is left.
 func errOnlyVapour(p unit.Gauge) error {
-	return fmt.Errorf("at %s there is only water vapour left above the beer; accepted is a dial reading such as 10 psi", gaugeWords(p, 0))
+	return fmt.Errorf("at %s there is only water vapour left above the beer; accepted is a dial reading such as 10 psi", unit.FormatDials(p, 0))
 }

@@ -53,11 +53,6 @@ func parseGravity(s string) (unit.Gravity, error) {
 	return unit.ParseGravity(s, wort.GravityFromExtract)
 }
 
-// gaugeWords writes a pressure as both dials show it.
-func gaugeWords(p, band unit.Gauge) string {
-	return unit.FormatPSI(p, band) + " (" + unit.FormatBar(p, band) + ")"
-}
-
 // compact writes a number with at most so many significant digits.
 func compact(v float64, digits int) string {
 	if r, err := strconv.ParseFloat(strconv.FormatFloat(v, 'g', digits, 64), 64); err == nil {
@@ -73,11 +68,11 @@ func in(scale float64, word string) func(float64) string {
 // The kinds of input.
 var (
 	gaugeKind = &Kind{Name: "pressure", Example: "10 psi", Suffix: "kpa", Scale: unit.Kilopascal, parse: number(unit.ParseGauge),
-		Words: func(v float64) string { return gaugeWords(unit.Gauge(v), 0) }}
+		Words: func(v float64) string { return unit.FormatDials(unit.Gauge(v), 0) }}
 	supplyKind = &Kind{Name: "pressure", Example: "57 bar", Suffix: "kpa", Scale: unit.Kilopascal, parse: positive(number(unit.ParseSupply)),
 		Words: in(unit.Bar, "bar")}
 	ratingKind = &Kind{Name: "pressure", Example: "2.5 bar", Suffix: "kpa", Scale: unit.Kilopascal, parse: positive(number(unit.ParseGauge)),
-		Words: func(v float64) string { return gaugeWords(unit.Gauge(v), 0) }}
+		Words: func(v float64) string { return unit.FormatDials(unit.Gauge(v), 0) }}
 	temperatureKind = &Kind{Name: "temperature", Example: "18 C", Suffix: "c", Scale: 1, Zero: 273.15, parse: number(unit.ParseTemperature),
 		Words: func(v float64) string { return unit.FormatCelsius(unit.Temperature(v), 0) }}
 	volumeKind = &Kind{Name: "volume", Example: "20 L", Suffix: "l", Scale: unit.Litre, parse: positive(number(unit.ParseVolume)),

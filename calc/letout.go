@@ -37,7 +37,7 @@ func vent(in Inputs, out *Answer) error {
 	t, air := in.temperature("temperature"), in.atmosphere(out.Sheet)
 	from, to := in.gauge("from-pressure").Absolute(air), in.gauge("to-pressure").Absolute(air)
 	if to >= from || to <= co2.VapourPressure(t) {
-		return fmt.Errorf("from %s to %s lets nothing down; accepted is for example from 10 psi to 0 psi", gaugeWords(in.gauge("from-pressure"), 0), gaugeWords(in.gauge("to-pressure"), 0))
+		return fmt.Errorf("from %s to %s lets nothing down; accepted is for example from 10 psi to 0 psi", unit.FormatDials(in.gauge("from-pressure"), 0), unit.FormatDials(in.gauge("to-pressure"), 0))
 	}
 	grams := func(v unit.Volumes) float64 { return v.GramsPerLitre() * in.volume("volume").Litres() }
 	above := func(p unit.Pressure) float64 {

@@ -242,7 +242,7 @@ func (s stream) results(unknown string, out *Answer) {
 	all := []Result{
 		{"length_m", "Length of the tube", float64(s.Length), fmt.Sprintf("%.1f m", float64(s.Length))},
 		{"flow_l_per_min", "It runs at", s.flow / litrePerMinute, fmt.Sprintf("%.1f L/min", s.flow/litrePerMinute)},
-		{"pressure_kpa", "Pressure in the vessel", s.pressure.Kilopascals(), gaugeWords(s.pressure, 0)},
+		{"pressure_kpa", "Pressure in the vessel", s.pressure.Kilopascals(), unit.FormatDials(s.pressure, 0)},
 	}
 	for _, r := range all {
 		if r.Key == streamKeys[unknown] {
@@ -290,7 +290,7 @@ func (s stream) foam(in Inputs, out *Answer) error {
 // moreGas tells the pressure that would hold the gas, where a rating allows it.
 func (s stream) moreGas(in Inputs, hold unit.Gauge, out *Answer) {
 	if _, ok := limit.Rated(hold, in.rating()); ok {
-		out.Notes = append(out.Notes, "Or leave the gas on at "+gaugeWords(hold, 0)+", which the rating allows.")
+		out.Notes = append(out.Notes, "Or leave the gas on at "+unit.FormatDials(hold, 0)+", which the rating allows.")
 	}
 }
 
@@ -314,7 +314,7 @@ func transfer(in Inputs, out *Answer) error {
 	l, kind := in.tube()
 	s := stream{l, kind, in.gauge("from-pressure") - in.gauge("to-pressure"), 0, in.temperature("temperature")}
 	if s.pressure <= 0 {
-		return fmt.Errorf("--from-pressure %s is not above --to-pressure %s: nothing runs; accepted is for example 12 psi to 10 psi", gaugeWords(in.gauge("from-pressure"), 0), gaugeWords(in.gauge("to-pressure"), 0))
+		return fmt.Errorf("--from-pressure %s is not above --to-pressure %s: nothing runs; accepted is for example 12 psi to 10 psi", unit.FormatDials(in.gauge("from-pressure"), 0), unit.FormatDials(in.gauge("to-pressure"), 0))
 	}
 	volume := in.volume("volume")
 	gas, err := gasOver("beer", volume, in.volume("keg"))
@@ -418,7 +418,7 @@ func afterTransfer(gas vessel.Gas, t unit.Temperature, before unit.Volumes, to u
 // kegSays tells whether it foams on its way in, and holds the keg against its limits.
 func (in Inputs) kegSays(out *Answer, hold, rest unit.Gauge) {
 	if to := in.gauge("to-pressure"); to < hold-unit.PSI {
-		out.Notes = append(out.Notes, fmt.Sprintf("It foams on its way in: the keg stands at %s, and the gas stays in the beer from %s.", gaugeWords(to, 0), gaugeWords(hold, 0)))
+		out.Notes = append(out.Notes, fmt.Sprintf("It foams on its way in: the keg stands at %s, and the gas stays in the beer from %s.", unit.FormatDials(to, 0), unit.FormatDials(hold, 0)))
 	}
 	out.headspace(1 - unit.Ratio(in.number("volume")/in.number("keg")))
 	out.rate(in, max(in.gauge("from-pressure"), rest))

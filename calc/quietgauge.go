@@ -113,7 +113,7 @@ func proposeLetDown(in Inputs, out *Answer, q vessel.QuietGauge, air unit.Pressu
 	to, times := q.LetDownTo(q.Second.Temperature, from, opens.Absolute(air), air, q.Original, vessel.QuietRoom)
 	switch {
 	case times < 0:
-		out.Notes = append(out.Notes, fmt.Sprintf("A valve that opens at %s leaves no room for a point of gravity: test for a shorter time.", gaugeWords(opens, 0)))
+		out.Notes = append(out.Notes, fmt.Sprintf("A valve that opens at %s leaves no room for a point of gravity: test for a shorter time.", unit.FormatDials(opens, 0)))
 	case times == 0:
 		out.Notes = append(out.Notes, "For the next test the pressure is low enough as it is.")
 	default:

@@ -100,7 +100,7 @@ func (in Inputs) completeSealed(x *vessel.Sealed, air unit.Pressure) (string, er
 		return "", errSealed
 	}
 	if errors.Is(err, errNoRoot) {
-		err = fmt.Errorf("no --%s within -2 to 60 °C and up to 9.9 bar ends at %s", missing, gaugeWords(in.gauge("end-pressure"), 0))
+		err = fmt.Errorf("no --%s within -2 to 60 °C and up to 9.9 bar ends at %s", missing, unit.FormatDials(in.gauge("end-pressure"), 0))
 	}
 	return missing, err
 }
@@ -121,8 +121,8 @@ func sealedResults(out *Answer, x vessel.Sealed, r vessel.SealedResult, air unit
 	case "from":
 		out.add("from_c", "Temperature at the start", x.From.Celsius(), unit.FormatCelsius(x.From, 0))
 	}
-	endPressure := Result{"end_pressure_kpa", "Pressure at the end", end.Kilopascals(), gaugeWords(end, unit.Gauge(out.width()*unit.Kilopascal))}
-	startPressure := Result{"start_pressure_kpa", "Pressure at the start", start.Kilopascals(), gaugeWords(start, 0)}
+	endPressure := Result{"end_pressure_kpa", "Pressure at the end", end.Kilopascals(), unit.FormatDials(end, unit.Gauge(out.width()*unit.Kilopascal))}
+	startPressure := Result{"start_pressure_kpa", "Pressure at the start", start.Kilopascals(), unit.FormatDials(start, 0)}
 	if solved == "pressure" {
 		out.Results = append(out.Results, startPressure, endPressure)
 	} else {

@@ -37,16 +37,13 @@ func (a *Answer) open(p unit.Gauge) {
 	a.caution("c.open")
 	if p > 0 {
 		const usual = 10 * unit.Centimetre
-		a.Cautions = append(a.Cautions, fmt.Sprintf("At %s the gas pushes a lid of 10 cm with about %.0f kg.", gaugeWords(p, 0), limit.LidForce(p, usual)/standardGravity))
+		a.Cautions = append(a.Cautions, fmt.Sprintf("At %s the gas pushes a lid of 10 cm with about %.0f kg.", unit.FormatDials(p, 0), limit.LidForce(p, usual)/unit.StandardGravity))
 	}
 }
 
-// standardGravity in m/s2, exact by convention.
-const standardGravity = 9.80665
-
 func lid(in Inputs, out *Answer) error {
 	force := limit.LidForce(in.gauge("pressure"), unit.Length(in.number("opening")))
-	kg := force / standardGravity
+	kg := force / unit.StandardGravity
 	w := out.Sheet
 	w.Input("p", "pressure on the dial", in.gauge("pressure").Kilopascals(), "kPa", working.Given)
 	w.Input("d", "diameter of the opening", in.number("opening"), "m", working.Given)

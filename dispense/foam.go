@@ -113,14 +113,14 @@ func (l Line) BreakOut(p unit.Gauge, flow float64, t unit.Temperature, hold unit
 
 func (d *Diagnosis) tooMuchGas(p Pour) {
 	d.Cause = TooMuchGas
-	d.Shown = fmt.Sprintf("At %s, the warmest, %s need %s.", celsius(max(p.Warmest, p.Beer)), volumes(p.Volumes), dials(d.HoldWarm))
+	d.Shown = fmt.Sprintf("At %s, the warmest, %s need %s.", celsius(max(p.Warmest, p.Beer)), volumes(p.Volumes), unit.FormatDials(d.HoldWarm, 0))
 	d.Fix = fmt.Sprintf("Let it down to about %s, a little at a time. A longer line does not help.", volumes(usualGas))
 }
 
 // outInVessel is put right by colder beer; where that would be ice, by less gas.
 func (d *Diagnosis) outInVessel(p Pour) error {
 	d.Cause = OutInVessel
-	d.Shown = fmt.Sprintf("At %s, %s need %s. The dial shows %s.", celsius(p.Beer), volumes(p.Volumes), dials(d.Hold), dials(p.Pressure))
+	d.Shown = fmt.Sprintf("At %s, %s need %s. The dial shows %s.", celsius(p.Beer), volumes(p.Volumes), unit.FormatDials(d.Hold, 0), unit.FormatDials(p.Pressure, 0))
 	at := p.Pressure.Absolute(p.Air)
 	if co2.Equilibrium(coldest, at, co2.BeerFactor{}, nil) < p.Volumes {
 		d.Fix = fmt.Sprintf("Let it down to %s, which this pressure holds.", volumes(co2.Equilibrium(p.Beer, at, co2.BeerFactor{}, nil)))
@@ -133,7 +133,7 @@ func (d *Diagnosis) outInVessel(p Pour) error {
 
 func (d *Diagnosis) outInLine(p Pour, inLine unit.Gauge) error {
 	d.Cause = OutInLine
-	d.Shown = fmt.Sprintf("At %s, the warmest, %s need %s. The line holds %s.", celsius(p.Warmest), volumes(p.Volumes), dials(d.HoldWarm), dials(inLine))
+	d.Shown = fmt.Sprintf("At %s, the warmest, %s need %s. The line holds %s.", celsius(p.Warmest), volumes(p.Volumes), unit.FormatDials(d.HoldWarm, 0), unit.FormatDials(inLine, 0))
 	at := max(inLine.Absolute(p.Air), d.Hold.Absolute(p.Air))
 	t, err := co2.EquilibriumTemperature(at, p.Volumes, co2.BeerFactor{}, nil)
 	d.Fix = fmt.Sprintf("Keep line and tap at %s or colder, beside the beer or wrapped up. Throw the first glass away.", celsius(t))

@@ -20,10 +20,7 @@ import (
 	"spile/wort"
 )
 
-const (
-	density = 1010.0  // kg/m3 of beer at 6 C. References: [LigerBelair2021]
-	gravity = 9.80665 // m/s2
-)
+const density = 1010.0 // kg/m3 of beer at 6 C. References: [LigerBelair2021]
 
 // Line is a line with its tap.
 type Line struct {
@@ -81,7 +78,7 @@ func (l Line) factor() float64 {
 }
 
 // Head is the pressure of the beer between vessel and tap, negative if the tap is lower: 9.9 kPa a metre. Exact for 1010 kg/m3.
-func (l Line) Head() unit.Gauge { return unit.Gauge(density * gravity * float64(l.Rise)) }
+func (l Line) Head() unit.Gauge { return unit.Gauge(density * unit.StandardGravity * float64(l.Rise)) }
 
 // tap is the pressure lost in disconnect, shank and tap at a flow in m3/s.
 func (l Line) tap(flow float64) unit.Gauge {
@@ -100,7 +97,7 @@ func (l Line) LengthFor(p unit.Gauge, flow float64, t unit.Temperature) (unit.Le
 	left := p - l.Head() - l.tap(flow)
 	if !(flow > 0 && left > 0) {
 		return 0, fmt.Errorf("%.1f L/min: lift and tap alone need %s, and %s is there; ask for less flow or a lower tap",
-			flow*unit.Minute/unit.Litre, dials(l.Head()+l.tap(flow)), dials(p))
+			flow*unit.Minute/unit.Litre, unit.FormatDials(l.Head()+l.tap(flow), 0), unit.FormatDials(p, 0))
 	}
 	return unit.Length(float64(left) / l.Drop(flow, t)), nil
 }
@@ -148,9 +145,4 @@ func (l Line) Explain(flow float64, t unit.Temperature, w *working.Sheet) {
 	w.Step("P", "pressure that drives it", "P = d L + ph + pk", l.Needs(flow, t).Kilopascals(), "kPa", "")
 	w.Range("beer from 0 to 25 °C", t.Celsius(), 0, 25)
 	w.Range("tube of 3 to 6.5 mm inside; figures for wider tube scatter by two", float64(l.Bore)/unit.Millimetre, 3, widest/unit.Millimetre)
-}
-
-// dials writes a pressure as both dials show it.
-func dials(p unit.Gauge) string {
-	return unit.FormatPSI(p, 0) + " (" + unit.FormatBar(p, 0) + ")"
 }

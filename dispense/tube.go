@@ -78,7 +78,7 @@ func (l Line) Calibrate(p unit.Gauge, t unit.Temperature, v unit.Volume, d unit.
 	factor := left / smooth
 	if !(factor >= 0.2 && factor <= 5) {
 		return Tube{}, fmt.Errorf("a pour of %s in %.0f s is %.1f L/min: at %s a smooth tube would give %.1f L/min; check pressure, bore, length and seconds",
-			unit.FormatVolume(v, 0), float64(d), flow*unit.Minute/unit.Litre, dials(p), l.Flow(p, t)*unit.Minute/unit.Litre)
+			unit.FormatVolume(v, 0), float64(d), flow*unit.Minute/unit.Litre, unit.FormatDials(p, 0), l.Flow(p, t)*unit.Minute/unit.Litre)
 	}
 	return Tube{"calibrated", factor, factor * (1 - timing), factor * (1 + timing)}, nil
 }

@@ -117,7 +117,7 @@ func (f Finding) Sentence(u Units) string {
 	switch f.Kind {
 	case OpenUnderGas:
 		if f.Force.Known && f.Force.SI > 0 {
-			kg := f.Force.SI / 9.80665
+			kg := f.Force.SI / unit.StandardGravity
 			return Fill("c.lid", "p", f.show(f.Value, u), "force", fmt.Sprintf("%.0f", kg)) + " " + Caution("c.open")
 		}
 		return Caution("c.open")

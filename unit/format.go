@@ -148,6 +148,11 @@ func FormatBar(g, band Gauge) string {
 	return rounded(g.Bar(), 0.05, band.Bar(), 2, true) + " bar"
 }
 
+// FormatDials writes a pressure as both kinds of dial show it: 10 psi (0.70 bar).
+func FormatDials(g, band Gauge) string {
+	return FormatPSI(g, band) + " (" + FormatBar(g, band) + ")"
+}
+
 // FormatKilopascals writes steps of 5 kPa: 70 kPa.
 func FormatKilopascals(g, band Gauge) string {
 	return rounded(g.Kilopascals(), 5, band.Kilopascals(), 0, false) + " kPa"

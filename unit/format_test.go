@@ -15,7 +15,7 @@ func TestFormats(t *testing.T) {
 		{FormatGravity(1.0141, 0), "1.014"}, {FormatGravity(1.01, 0), "1.010"}, {FormatGravity(0.9984, 0), "0.998"},
 		{FormatGravity(1.0141, 0.003), "1.014"}, {FormatGravity(1.0133, 0.006), "1.014"}, {FormatGravity(1.0133, 0.012), "1.015"},
 		{FormatPSI(10.2*psi, 0), "10 psi"}, {FormatPSI(10.3*psi, 0), "10.5 psi"}, {FormatPSI(-0.1*psi, 0), "0 psi"}, {FormatPSI(11*psi, 6*psi), "10 psi"},
-		{FormatBar(0.71*bar, 0), "0.70 bar"}, {FormatBar(0.76*bar, 0), "0.75 bar"}, {FormatKilopascals(0.71*bar, 0), "70 kPa"},
+		{FormatBar(0.71*bar, 0), "0.70 bar"}, {FormatDials(0.71*bar, 0), "10.5 psi (0.70 bar)"}, {FormatBar(0.76*bar, 0), "0.75 bar"}, {FormatKilopascals(0.71*bar, 0), "70 kPa"},
 		{FormatCelsius(Celsius(18.6), 0), "18.5 °C"}, {FormatCelsius(Celsius(18.9), 0), "19 °C"}, {FormatCelsius(Celsius(-0.8), 0), "-1 °C"},
 		{FormatFahrenheit(Celsius(18), 0), "64 °F"}, {FormatCelsius(Celsius(18.6), 3), "19 °C"},
 		{FormatVolumes(2.53, 0), "2.5 volumes (4.9 g/L)"}, {FormatVolumes(2.53, 0.6), "2.6 volumes (5.1 g/L)"}, {FormatABV(0.0484, 0), "4.8 %"},

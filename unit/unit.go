@@ -82,6 +82,9 @@ const (
 	Pound = 0.45359237
 	Ounce = Pound / 16
 
+	// StandardGravity in m/s2, by which a weight is a force. Exact by convention.
+	StandardGravity = 9.80665
+
 	Metre      = 1.0
 	Centimetre = 1e-2
 	Millimetre = 1e-3

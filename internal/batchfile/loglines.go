@@ -20,18 +20,31 @@ const (
 	logVersion = 1
 )
 
+// chains are the last checksums of the logs, by batch.
+type chains map[batch.ID]batch.Sum
+
+// next is the checksum of the next entry of a log, by its canonical form.
+func (c chains) next(log batch.ID, form []byte) batch.Sum {
+	before, begun := c[log]
+	if !begun {
+		before = batch.FirstSum()
+	}
+	c[log] = before.Next(form)
+	return c[log]
+}
+
 // LogWriter writes logs as JSON Lines: a line that names the form, then every entry in
 // its canonical form with its checksum, then their number. The same logs give the same
 // bytes.
 type LogWriter struct {
 	out  *bufio.Writer
-	sums map[batch.ID]batch.Sum
+	sums chains
 	n    int
 }
 
 // NewLogWriter begins a file.
 func NewLogWriter(w io.Writer) *LogWriter {
-	l := &LogWriter{bufio.NewWriterSize(w, 64<<10), map[batch.ID]batch.Sum{}, 0}
+	l := &LogWriter{bufio.NewWriterSize(w, 64<<10), chains{}, 0}
 	fmt.Fprintf(l.out, `{"format":%q,"version":%d}`+"\n", logFormat, logVersion)
 	return l
 }
@@ -39,13 +52,8 @@ func NewLogWriter(w io.Writer) *LogWriter {
 // Write adds an entry by its canonical form. Each log is chained anew over what is
 // written, so that what was left out as damaged does not spoil the rest.
 func (l *LogWriter) Write(log batch.ID, form []byte) error {
-	sum, begun := l.sums[log]
-	if !begun {
-		sum = batch.FirstSum()
-	}
-	sum = sum.Next(form)
-	l.sums[log] = sum
 	l.n++
+	sum := l.sums.next(log, form)
 	_, err := fmt.Fprintf(l.out, `{"entry":%s,"sum":"%x"}`+"\n", form, sum[:])
 	return err
 }
@@ -72,7 +80,7 @@ type logReader struct {
 	n     int  // entries so far
 	whole bool // the file has a first line, and must have a last one
 	ended bool
-	sums  map[batch.ID]batch.Sum
+	sums  chains
 }
 
 // ReadLogLines calls f for every entry of a file that LogWriter wrote, or of bare
@@ -80,7 +88,7 @@ type logReader struct {
 // entry are refused with their line. Entries were given to f by then: read a file once
 // to check it and again to keep it.
 func ReadLogLines(file string, r io.Reader, f func(line int, e batch.Entry) error) error {
-	l := logReader{file: file, sums: map[batch.ID]batch.Sum{}}
+	l := logReader{file: file, sums: chains{}}
 	in := bufio.NewScanner(r)
 	in.Buffer(nil, batch.MaxFormBytes+maxRowBytes)
 	for in.Scan() {
@@ -155,13 +163,7 @@ func (l *logReader) check(e *batch.Entry, text string) error {
 	if err != nil {
 		return l.refuse(err.Error(), "accepted: lines as spile export writes them")
 	}
-	sum, begun := l.sums[e.Batch]
-	if !begun {
-		sum = batch.FirstSum()
-	}
-	sum = sum.Next(form)
-	l.sums[e.Batch] = sum
-	if hex.EncodeToString(sum[:]) != text {
+	if sum := l.sums.next(e.Batch, form); hex.EncodeToString(sum[:]) != text {
 		return l.refuse("a checksum that does not fit: this line was changed, or one before it is missing", "accepted: the file as it was written, or lines without sum")
 	}
 	return nil

@@ -140,9 +140,10 @@ func (s *Store) Find(ctx context.Context, id batch.ID) (e batch.Entry, found boo
 
 // Extent is what a cellar holds, in numbers.
 type Extent struct {
-	Schema        int64
-	Logs, Entries int64
-	First, Last   time.Time // of the entries, zero where there are none
+	Schema      int64
+	Logs        int
+	Entries     int64
+	First, Last time.Time // of the entries, zero where there are none
 }
 
 // Extent counts without reading the entries.
@@ -150,14 +151,13 @@ func (s *Store) Extent(ctx context.Context) (x Extent, err error) {
 	if x.Schema, err = version(ctx, s.read); err != nil {
 		return x, s.fault(err)
 	}
-	if err = s.read.QueryRowContext(ctx, `SELECT count(*), coalesce(sum(head), 0) FROM batch WHERE cellar = ?`, s.cellar[:]).Scan(&x.Logs, &x.Entries); err != nil {
-		return x, s.fault(err)
-	}
 	heads, err := s.Heads(ctx)
 	if err != nil {
 		return x, err
 	}
+	x.Logs = len(heads)
 	for _, h := range heads {
+		x.Entries += h.Position
 		var first, last int64
 		err := s.read.QueryRowContext(ctx, `SELECT min(time), max(time) FROM entry WHERE cellar = ? AND batch = ?`, s.cellar[:], h.Batch[:]).Scan(&first, &last)
 		if err != nil {

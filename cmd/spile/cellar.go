@@ -65,8 +65,11 @@ func faulted(err error) error {
 	return err
 }
 
-// broken ends a command whose result names what is broken.
+// broken ends a command whose result names what is broken; nil where nothing is.
 func broken(findings []store.Finding, then string) error {
+	if len(findings) == 0 {
+		return nil
+	}
 	return fmt.Errorf("%s; %s", counted(len(findings), "thing is", "things are")+" not as it was kept", then)
 }
 
@@ -118,8 +121,8 @@ func states(ctx context.Context, s *store.Store) ([]batch.State, error) {
 		if err != nil {
 			return nil, err
 		}
-		if len(damaged) > 0 {
-			return nil, broken(damaged, "spile verify names it")
+		if err := broken(damaged, "spile verify names it"); err != nil {
+			return nil, err
 		}
 		if b := batch.Derive(h.Batch, entries); b.Record != nil {
 			out = append(out, b)

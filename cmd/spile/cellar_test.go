@@ -117,8 +117,10 @@ func TestExportRoundTripsToTheByte(t *testing.T) {
 	log := works(t, "export --data c")
 	put(t, "log.jsonl", log)
 	lines := strings.Count(log, "\n") - 2
-	if out := works(t, "import --data d --dry-run log.jsonl"); !strings.Contains(out, "Nothing was kept") {
-		t.Errorf("dry run: got %s", out)
+	for _, file := range []string{"log.jsonl", "b.yaml"} {
+		if out := works(t, "import --data d --dry-run "+file); !strings.Contains(out, "Nothing was kept") {
+			t.Errorf("dry run: got %s", out)
+		}
 	}
 	if _, err := os.Stat("d"); err == nil {
 		t.Error("a dry run made a cellar")
@@ -148,6 +150,9 @@ Nothing was kept.
 	name := "Sluice Gate Pale, third"
 	if out := works(t, "import --data c --dry-run more.csv --batch", name); out != preview {
 		t.Errorf("expected\n%s\ngot\n%s", preview, out)
+	}
+	if _, stderr, code := line("import --data c --dry-run b.yaml"); code != exitUsage || !strings.Contains(stderr, "which is there already") {
+		t.Errorf("a batch that is there: expected exit 2, got %d, %s", code, stderr)
 	}
 	if n := len(derived(t, "c").Log.Readings); n != 9 {
 		t.Errorf("after a dry run: expected 9 readings, got %d", n)
@@ -229,6 +234,7 @@ func TestCellarRefuses(t *testing.T) {
 		{"import --data c notes.txt", "^notes.txt: .*; accepted: .jsonl"},
 		{"import --data c r.csv", "--batch is for readings"},
 		{"import --data c --batch x b.yaml", "--batch is for readings"},
+		{"import --data c --batch x R.CSV", "^c: no spile.db in it; accepted: "},
 		{"import --data c --batch x r.csv", "^c: no spile.db in it; accepted: "},
 		{"import --data c --take-back 7", "accepted: a UUID of version 7"},
 		{"import --data c --take-back 017f22e2-79b0-7cc3-98c4-dc0c0c07398f", "^c: no spile.db in it; accepted: "},

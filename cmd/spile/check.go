@@ -45,10 +45,7 @@ func (c *CheckCmd) Run(out *Context) error {
 		if err := t.Flush(); err != nil {
 			return err
 		}
-		if len(r.Findings) > 0 {
-			return broken(r.Findings, "spile verify names it")
-		}
-		return nil
+		return broken(r.Findings, "spile verify names it")
 	})
 }
 

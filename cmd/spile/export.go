@@ -26,9 +26,6 @@ func (c *ExportCmd) Run(out *Context) error {
 		if err := w.Close(); err != nil {
 			return err
 		}
-		if len(damaged) > 0 {
-			return broken(damaged, "left out here, spile verify names it")
-		}
-		return nil
+		return broken(damaged, "left out here, spile verify names it")
 	})
 }

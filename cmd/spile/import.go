@@ -4,6 +4,7 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"io/fs"
 	"path/filepath"
 	"slices"
 	"strings"
@@ -39,11 +40,12 @@ func (c *ImportCmd) Run(out *Context) error {
 		return c.takeBack(out)
 	}
 	kinds := map[string]func(*Context) error{".jsonl": c.log, ".csv": c.readings, ".yaml": c.batch, ".yml": c.batch, ".json": c.batch}
-	run, known := kinds[strings.ToLower(filepath.Ext(c.File))]
+	kind := strings.ToLower(filepath.Ext(c.File))
+	run, known := kinds[kind]
 	if !known {
 		return badInput(&batchfile.Refusal{File: c.File, Read: "a file of no kind that is known by its name", Accepted: "accepted: .jsonl (a log), .csv (readings), .yaml or .json (a batch)"})
 	}
-	if (c.Batch != "") != (filepath.Ext(c.File) == ".csv") {
+	if (c.Batch != "") != (kind == ".csv") {
 		return badInput(errors.New("--batch is for readings, which need it; accepted: --batch with READINGS.csv alone"))
 	}
 	return run(out)
@@ -107,19 +109,17 @@ func (c *ImportCmd) batch(out *Context) error {
 	if err != nil {
 		return refused(err)
 	}
-	return c.writing(func(ctx context.Context, s *store.Store) error {
-		there, err := states(ctx, s)
-		if err != nil {
+	if c.DryRun {
+		err := c.reading(func(ctx context.Context, s *store.Store) error { return c.fresh(ctx, s, b) })
+		if err != nil && !errors.Is(err, fs.ErrNotExist) { // no cellar yet: nothing is there
 			return err
 		}
-		for _, other := range there {
-			if other.Record.Name == b.Name && other.Record.Pitched.Equal(b.Pitched) {
-				return badInput(&batchfile.Refusal{File: c.File, Read: fmt.Sprintf("batch %q, which is there already (%s)", b.Name, other.ID), Accepted: "accepted: a batch with another name or another time of pitching"})
-			}
-		}
-		if c.DryRun {
-			fmt.Fprintf(out.Stdout, "%s: batch %q, pitched %s. Nothing was kept.\n", c.File, b.Name, b.Pitched.Format(time.RFC3339))
-			return nil
+		fmt.Fprintf(out.Stdout, "%s: batch %q, pitched %s. Nothing was kept.\n", c.File, b.Name, b.Pitched.Format(time.RFC3339))
+		return nil
+	}
+	return c.writing(func(ctx context.Context, s *store.Store) error {
+		if err := c.fresh(ctx, s, b); err != nil {
+			return err
 		}
 		body, err := batch.EncodeBody(batch.Record{Batch: *b})
 		if err != nil {
@@ -133,6 +133,20 @@ func (c *ImportCmd) batch(out *Context) error {
 		fmt.Fprintf(out.Stdout, "Batch %q is kept: %s\n", b.Name, e.ID)
 		return nil
 	})
+}
+
+// fresh refuses a batch that is there already.
+func (c *ImportCmd) fresh(ctx context.Context, s *store.Store, b *batch.Batch) error {
+	there, err := states(ctx, s)
+	if err != nil {
+		return err
+	}
+	for _, other := range there {
+		if other.Record.Name == b.Name && other.Record.Pitched.Equal(b.Pitched) {
+			return badInput(&batchfile.Refusal{File: c.File, Read: fmt.Sprintf("batch %q, which is there already (%s)", b.Name, other.ID), Accepted: "accepted: a batch with another name or another time of pitching"})
+		}
+	}
+	return nil
 }
 
 // written is an entry made now.
@@ -233,27 +247,21 @@ func (c *ImportCmd) held(ctx context.Context, s *store.Store, id batch.ID) (batc
 }
 
 // unknown is what of a file is not in the log yet.
-func unknown(file, there batch.Log) (fresh batch.Log) {
-	readings := map[batch.Reading]int{}
-	for _, r := range there.Readings {
-		readings[bareReading(r)]++
+func unknown(file, there batch.Log) batch.Log {
+	return batch.Log{Readings: beyond(file.Readings, there.Readings, bareReading), Events: beyond(file.Events, there.Events, bareEvent)}
+}
+
+// beyond are the rows of a file that are not there, each row that is there taken for one.
+func beyond[T comparable](file, there []T, bare func(T) T) (fresh []T) {
+	left := map[T]int{}
+	for _, x := range there {
+		left[bare(x)]++
 	}
-	for _, r := range file.Readings {
-		if key := bareReading(r); readings[key] > 0 {
-			readings[key]--
+	for _, x := range file {
+		if key := bare(x); left[key] > 0 {
+			left[key]--
 		} else {
-			fresh.Readings = append(fresh.Readings, r)
-		}
-	}
-	events := map[batch.Event]int{}
-	for _, e := range there.Events {
-		events[bareEvent(e)]++
-	}
-	for _, e := range file.Events {
-		if key := bareEvent(e); events[key] > 0 {
-			events[key]--
-		} else {
-			fresh.Events = append(fresh.Events, e)
+			fresh = append(fresh, x)
 		}
 	}
 	return fresh

@@ -19,8 +19,8 @@ func (c *RestoreCmd) Run(out *Context) error {
 	if err != nil {
 		return faulted(err)
 	}
-	if len(r.Findings) > 0 {
-		return broken(r.Findings, "the backup is damaged and nothing was changed. spile verify "+c.File+" names it")
+	if err := broken(r.Findings, "the backup is damaged and nothing was changed. spile verify "+c.File+" names it"); err != nil {
+		return err
 	}
 	fmt.Fprintf(out.Stdout, "%s: %s, from %s.\n", c.Data, amount(r), c.File)
 	if kept != "" {

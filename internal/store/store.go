@@ -104,7 +104,7 @@ func OpenMemory() (*Store, error) {
 // OpenReader opens the cellar in a folder for reading, beside a process that writes or without one.
 func OpenReader(dir string) (*Store, error) {
 	if _, err := os.Stat(filepath.Join(dir, DataFile)); errors.Is(err, fs.ErrNotExist) {
-		return nil, &Fault{Usage: true, Sentence: dir + ": no " + DataFile + " in it; accepted: the folder of a cellar (spile import makes one)"}
+		return nil, &Fault{Usage: true, Sentence: dir + ": no " + DataFile + " in it; accepted: the folder of a cellar (spile import makes one)", Err: err}
 	}
 	s := &Store{dir: dir, files: "os"}
 	if err := s.openReader(); err != nil {

@@ -99,8 +99,11 @@ type Cellar struct {
 	Trouble     []Trouble
 }
 
-// makers puts a thing into the cellar from its document, by the word under "is".
-var makers = map[string]func(c *Cellar, id ID, doc []byte) error{
+// placing puts a thing that was read into the cellar, under its id.
+type placing func(c *Cellar, id ID)
+
+// makers read a thing from its document, by the word under "is".
+var makers = map[string]func(n naming, doc []byte) (placing, error){
 	"place":      maker(func(c *Cellar) *[]Thing[PlaceFacts] { return &c.Places }),
 	"vessel":     maker(func(c *Cellar) *[]Thing[VesselFacts] { return &c.Vessels }),
 	"cylinder":   maker(func(c *Cellar) *[]Thing[CylinderFacts] { return &c.Cylinders }),
@@ -118,36 +121,33 @@ type naming struct {
 	Gone bool   `json:"gone"`
 }
 
-func maker[T any](list func(*Cellar) *[]Thing[T]) func(*Cellar, ID, []byte) error {
-	return func(c *Cellar, id ID, doc []byte) error {
-		n, err := bodyOf[naming](doc)
-		if err != nil {
-			return err
-		}
+func maker[T any](list func(*Cellar) *[]Thing[T]) func(naming, []byte) (placing, error) {
+	return func(n naming, doc []byte) (placing, error) {
 		facts, err := bodyOf[T](doc)
 		if err != nil {
-			return err
+			return nil, err
 		}
 		if n.Name == "" {
-			return errors.New("a thing without a name")
+			return nil, errors.New("a thing without a name")
 		}
-		to := list(c)
-		*to = append(*to, Thing[T]{id, n.Name, n.Gone, facts})
-		return nil
+		return func(c *Cellar, id ID) {
+			to := list(c)
+			*to = append(*to, Thing[T]{id, n.Name, n.Gone, facts})
+		}, nil
 	}
 }
 
-// readThing checks the document of a thing and says which word it stands under.
-func readThing(doc []byte) (*string, error) {
+// readThing reads and checks the document of a thing.
+func readThing(doc []byte) (placing, error) {
 	n, err := bodyOf[naming](doc)
 	if err != nil {
 		return nil, err
 	}
-	build, known := makers[n.Is]
+	read, known := makers[n.Is]
 	if !known {
 		return nil, fmt.Errorf("a thing that is %.40q; accepted: place, vessel, cylinder, regulator, line, instrument, wort pack, yeast pack", n.Is)
 	}
-	return &n.Is, build(&Cellar{}, ID{}, doc)
+	return read(n, doc)
 }
 
 func (e *Entry) checkThing() error {
@@ -179,23 +179,13 @@ func DeriveCellar(entries []Entry) Cellar {
 }
 
 func (c *Cellar) make(first *Held, changes []*Held) {
-	type made struct {
-		is  string
-		doc []byte
-	}
-	thing, trouble := fold(first, changes, func(doc []byte) (*made, error) {
-		is, err := readThing(doc)
-		if err != nil {
-			return nil, err
-		}
-		return &made{*is, doc}, nil
+	place, trouble := fold(first, changes, func(doc []byte) (*placing, error) {
+		read, err := readThing(doc)
+		return &read, err
 	})
 	c.Trouble = append(c.Trouble, trouble...)
-	if thing == nil {
-		return
-	}
-	if err := makers[thing.is](c, first.ID, thing.doc); err != nil {
-		c.Trouble = append(c.Trouble, Trouble{first.ID, err})
+	if place != nil {
+		(*place)(c, first.ID)
 	}
 }
 

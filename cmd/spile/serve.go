@@ -68,8 +68,8 @@ func serve(until context.Context, ctx *Context, listen string) error {
 	return nil
 }
 
-// loopbackOnly refuses what others could reach: that needs the owner's password, and there
-// is no store yet to keep one.
+// loopbackOnly refuses what others could reach: that needs the owner's password, and the
+// pages keep none yet.
 func loopbackOnly(listen string) error {
 	host, _, err := net.SplitHostPort(listen)
 	if err != nil {

@@ -67,7 +67,7 @@ func (s *Site) question(w http.ResponseWriter, r *http.Request) {
 			return
 		}
 		if a == nil {
-			status, p.Wrong, p.Title = http.StatusUnprocessableEntity, true, "Error: "+p.Title
+			status, p.Title = http.StatusUnprocessableEntity, "Error: "+p.Title
 		} else {
 			v.Answer = showAnswer(a, f)
 		}
@@ -177,6 +177,15 @@ type given struct {
 	Assumed     bool
 }
 
+// understood are the inputs as a page shows them.
+func understood(row *calc.Calculation, inputs []calc.Given, units calc.Units) (out []given) {
+	for _, in := range inputs {
+		name, _ := label(row, in.Flag)
+		out = append(out, given{name, units.In(in), in.Default})
+	}
+	return out
+}
+
 // step is a line of the working.
 type step struct {
 	working.Step
@@ -185,16 +194,12 @@ type step struct {
 
 func showAnswer(a *calc.Answer, f *form) *answerView {
 	units, row := f.tastes.Units, a.Calculation
-	v := &answerView{Passed: a.Passed, Cautions: a.Cautions, Ranges: a.Sheet.Valid, Sources: a.Sheet.Sources()}
+	v := &answerView{Passed: a.Passed, Cautions: a.Cautions, From: understood(row, a.Inputs, units), Ranges: a.Sheet.Valid, Sources: a.Sheet.Sources()}
 	values := f.values()
 	all := results(a, units, values)
 	v.First, v.More = all[0], all[1:]
 	for _, n := range a.Notes {
 		v.Notes = append(v.Notes, plain(row, n))
-	}
-	for _, in := range a.Inputs {
-		name, _ := label(row, in.Flag)
-		v.From = append(v.From, given{name, units.In(in), in.Default})
 	}
 	for _, st := range a.Sheet.Steps {
 		v.Steps = append(v.Steps, step{st, strings.TrimSpace(strconv.FormatFloat(st.Value, 'g', 6, 64) + " " + st.Unit)})
@@ -241,9 +246,7 @@ func (s *Site) plot(w http.ResponseWriter, r *http.Request) {
 		return
 	}
 	drawn(w)
-	if _, err := w.Write([]byte(report.Curve(curve, row.Plot.Of, f.tastes.Units))); err != nil {
-		s.log.Debug("plot not taken", "err", err)
-	}
+	s.send(w, []byte(report.Curve(curve, row.Plot.Of, f.tastes.Units)))
 }
 
 // tableView is a table for the door.
@@ -318,7 +321,7 @@ func grid(row *calc.Calculation, values map[string]string, units calc.Units) (*c
 
 func showTable(g *calc.Grid) *tableView {
 	of, down, across := g.Units.Of(g.Of.Key), g.Units.Of(g.Down.JSONKey()), g.Units.Of(g.Across.JSONKey())
-	v := &tableView{Row: g.Calculation, Of: of.With(g.Of.Name), Cautions: g.Cautions}
+	v := &tableView{Row: g.Calculation, Of: of.With(g.Of.Name), Cautions: g.Cautions, From: understood(g.Calculation, g.Inputs, g.Units)}
 	name, _ := label(g.Calculation, g.Down)
 	v.Down = down.With(name)
 	name, _ = label(g.Calculation, g.Across)
@@ -340,10 +343,6 @@ func showTable(g *calc.Grid) *tableView {
 			}
 		}
 		v.Lines = append(v.Lines, line)
-	}
-	for _, in := range g.Inputs {
-		name, _ := label(g.Calculation, in.Flag)
-		v.From = append(v.From, given{name, g.Units.In(in), in.Default})
 	}
 	return v
 }

@@ -85,7 +85,6 @@ type page struct {
 	Here     string // address of the door in the navigation that is open
 	Style    string
 	Theme    string
-	Wrong    bool // the form has errors
 	Cautious bool // cautions stand on the page: the plate has the last word
 	Version  string
 	Content  any
@@ -110,8 +109,13 @@ func (s *Site) show(w http.ResponseWriter, r *http.Request, status int, name str
 	}
 	w.Header().Set("Content-Type", "text/html; charset=utf-8")
 	w.WriteHeader(status)
-	if _, err := w.Write(out.Bytes()); err != nil {
-		s.log.Debug("page not taken", "err", err) // whoever asked has gone
+	s.send(w, out.Bytes())
+}
+
+// send writes what is whole; where it is not taken, whoever asked has gone.
+func (s *Site) send(w http.ResponseWriter, body []byte) {
+	if _, err := w.Write(body); err != nil {
+		s.log.Debug("not taken", "err", err)
 	}
 }
 
@@ -157,9 +161,7 @@ func drawn(w http.ResponseWriter) {
 // keepForever sends what never changes under its name.
 func (s *Site) keepForever(w http.ResponseWriter, body []byte) {
 	w.Header().Set("Cache-Control", "public, max-age=31536000, immutable")
-	if _, err := w.Write(body); err != nil {
-		s.log.Debug("file not taken", "err", err)
-	}
+	s.send(w, body)
 }
 
 // capital makes the first letter a capital.

@@ -21,7 +21,7 @@ bench-peer:
 # it is done: a run that was ended goes on, as long as nothing that is computed changed.
 BUDGET ?= full
 SEED ?= 1
-COMPUTED = unit ode wort co2 yeast dispense vessel batch estimate bayes internal/ferment internal/calibration testdata/ferments
+COMPUTED = unit root limit ode wort co2 yeast dispense vessel batch estimate bayes internal/ferment internal/calibration testdata/ferments
 
 calibration:
 	$(GO) build -trimpath -o build/calibrate ./cmd/calibrate

@@ -73,13 +73,7 @@ func answer(ctx *Context, row *calc.Calculation, values map[string]string, opts 
 	if err := draw(row, values, opts); err != nil {
 		return err
 	}
-	if err := printAnswer(ctx.Stdout, a, opts); err != nil {
-		return err
-	}
-	if a.Passed {
-		return limitPassed()
-	}
-	return nil
+	return limitOr(printAnswer(ctx.Stdout, a, opts), a.Passed)
 }
 
 func noSuchCalculation(name string) error {
@@ -107,10 +101,9 @@ func readFlags(args []string, opts *calcOptions) (map[string]string, error) {
 		if !isFlag || name == "" {
 			return nil, fmt.Errorf("read %q where a flag was expected; usage: %s", args[i], calcUsage)
 		}
-		if done, err := opts.toggle(name, joined); done || err != nil {
-			if err != nil {
-				return nil, err
-			}
+		if done, err := opts.toggle(name, joined); err != nil {
+			return nil, err
+		} else if done {
 			continue
 		}
 		var words []string

@@ -79,13 +79,18 @@ func inputRows(inputs []calc.Given, units calc.Units) [][2]string {
 
 // columns writes names and values side by side.
 func columns(b *strings.Builder, rows [][2]string) {
-	width := 0
+	width := nameWidth(rows)
+	for _, r := range rows {
+		fmt.Fprintf(b, "  %-*s  %s\n", width, r[0], r[1])
+	}
+}
+
+// nameWidth is the width of the longest name.
+func nameWidth(rows [][2]string) (width int) {
 	for _, r := range rows {
 		width = max(width, utf8.RuneCountInString(r[0]))
 	}
-	for _, r := range rows {
-		fmt.Fprintf(b, "  %s%s  %s\n", r[0], strings.Repeat(" ", width-utf8.RuneCountInString(r[0])), r[1])
-	}
+	return width
 }
 
 // wrap breaks text into lines that fit, each after the indent.
@@ -304,10 +309,7 @@ func flagHelp(f calc.Flag) string {
 
 // hanging writes names and texts side by side, a long text under itself.
 func hanging(b *strings.Builder, rows [][2]string) {
-	width := 0
-	for _, r := range rows {
-		width = max(width, utf8.RuneCountInString(r[0]))
-	}
+	width := nameWidth(rows)
 	for _, r := range rows {
 		text := wrap(r[1], strings.Repeat(" ", width+4))
 		fmt.Fprintf(b, "  %-*s%s", width, r[0], text[width+2:])
@@ -335,7 +337,7 @@ func explain(w io.Writer, row *calc.Calculation, opts calcOptions) error {
 		return err
 	}
 	if opts.format == "json" {
-		return printJSON(w, calcJSON(a))
+		return printAnswer(w, a, opts)
 	}
 	text := wrap(row.About, "") + "\nFor example\n" + wrapCommand(command) + "\n" + answerText(a, opts)
 	if !opts.working {

@@ -6,6 +6,7 @@ import (
 	"fmt"
 	"math"
 	"os"
+	"slices"
 	"strings"
 	"unicode/utf8"
 
@@ -30,17 +31,13 @@ func sweep(ctx *Context, row *calc.Calculation, values map[string]string, opts c
 	} else {
 		err = printText(ctx.Stdout, sweepText(v, opts.units))
 	}
-	return limitOr(err, v.Passed)
+	return limitOr(err, slices.Contains(v.Passed, true))
 }
 
-// limitOr is err, or the end with exit code 3 if a limit is passed anywhere.
-func limitOr(err error, passed ...[]bool) error {
-	for _, row := range passed {
-		for _, p := range row {
-			if p && err == nil {
-				return limitPassed()
-			}
-		}
+// limitOr is err, or the end with exit code 3 if a limit is passed.
+func limitOr(err error, passed bool) error {
+	if err == nil && passed {
+		return limitPassed()
 	}
 	return err
 }
@@ -205,7 +202,10 @@ func sweepText(v *calc.Curve, chosen calc.Units) string {
 
 // noteColumn says in words where a limit is passed or a range left.
 func noteColumn(v *calc.Curve) column {
-	c, said := column{}, false
+	c := column{}
+	if !slices.Contains(v.Passed, true) && !slices.Contains(v.Outside, true) {
+		return c
+	}
 	for i := range v.X {
 		word := ""
 		switch {
@@ -214,11 +214,7 @@ func noteColumn(v *calc.Curve) column {
 		case v.Outside[i]:
 			word = "out of range"
 		}
-		said = said || word != ""
 		c.cells = append(c.cells, word)
-	}
-	if !said {
-		c.cells = nil
 	}
 	return c
 }
@@ -229,10 +225,10 @@ func remarks(v *calc.Curve, leftOut []string) string {
 	if v.Why != nil {
 		text += wrap("- has no answer: "+v.Why.Error()+".", "  ")
 	}
-	if limitOr(nil, v.Passed) != nil {
+	if slices.Contains(v.Passed, true) {
 		text += wrap("Over the limit: do not do it. Asked alone, such a point says why.", "  ")
 	}
-	if limitOr(nil, v.Outside) != nil {
+	if slices.Contains(v.Outside, true) {
 		text += wrap("Out of range: a relation is used where it was not tested. Asked alone, such a point says which.", "  ")
 	}
 	if len(leftOut) > 0 {
@@ -290,7 +286,7 @@ func keysOf(f calc.Flag, si []float64) overJSON {
 func sweepJSON(v *calc.Curve) sweepAnswer {
 	out := sweepAnswer{
 		Calculation: v.Calculation.Name, Question: v.Calculation.Question, Inputs: inputsJSON(v.Inputs),
-		Over: keysOf(v.Flag, v.X), Passed: v.Passed, LimitPassed: limitOr(nil, v.Passed) != nil,
+		Over: keysOf(v.Flag, v.X), Passed: v.Passed, LimitPassed: slices.Contains(v.Passed, true),
 	}
 	for k, r := range v.Keys {
 		if r.Key != out.Over.Key {
@@ -326,7 +322,7 @@ func printGrid(ctx *Context, row *calc.Calculation, values map[string]string, op
 	} else {
 		err = printText(ctx.Stdout, gridText(g))
 	}
-	return limitOr(err, g.Passed...)
+	return limitOr(err, passedAnywhere(g))
 }
 
 // gridText is the card: what it shows in which unit, the rows, what holds besides, cautions.
@@ -354,6 +350,11 @@ func gridText(g *calc.Grid) string {
 	return b.String()
 }
 
+// passedAnywhere tells whether a limit is passed at a place on the table.
+func passedAnywhere(g *calc.Grid) bool {
+	return slices.ContainsFunc(g.Passed, func(row []bool) bool { return slices.Contains(row, true) })
+}
+
 // cardCell is a number as it may be set, or a word where it may not.
 func cardCell(of *calc.Measure, v float64, passed bool) string {
 	switch {
@@ -370,7 +371,7 @@ func cardRemarks(g *calc.Grid) string {
 	if g.Why != nil {
 		b.WriteString(wrap("- has no answer: "+g.Why.Error()+".", "  "))
 	}
-	if limitOr(nil, g.Passed...) != nil {
+	if passedAnywhere(g) {
 		b.WriteString(wrap("no: a limit would be passed there. Do not do it.", "  "))
 	}
 	text := ""
@@ -405,7 +406,7 @@ func gridJSON(g *calc.Grid) gridAnswer {
 	out := gridAnswer{
 		Calculation: g.Calculation.Name, Question: g.Calculation.Question, Inputs: inputsJSON(g.Inputs),
 		Down: keysOf(g.Down, g.DownAt), Across: keysOf(g.Across, g.AcrossAt), Of: g.Of.Key, Passed: g.Passed,
-		Cautions: notNil(g.Cautions), LimitPassed: limitOr(nil, g.Passed...) != nil,
+		Cautions: notNil(g.Cautions), LimitPassed: passedAnywhere(g),
 	}
 	for _, row := range g.Values {
 		out.Values = append(out.Values, allDigits(row))

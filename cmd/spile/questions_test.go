@@ -173,8 +173,8 @@ var questions = []question{
 	{"Is the air safe here?", []ask{
 		{line: `calc room-air --room "30 m3" --rate "722 g/h" --air-changes "0.05 per h" --time "1 h"`, code: exitLimit, checks: []check{
 			c("co2_ppm", 13000, 600, "395 L of gas of one batch in 30 m³, arithmetic apart from this code, no air changed")}},
-		{line: `calc room-air --room "30 m3" --rate "2270 g/h" --air-changes "0.05 per h" --time "1 h"`, code: exitLimit, checks: []check{
-			c("co2_ppm", 41000, 1700, "a cylinder of 2.27 kg let out at once, the same")}},
+		{line: `calc room-air --room "30 m3" --released "2270 g" --air-changes "0.05 per h" --time "1 h"`, code: exitLimit, checks: []check{
+			c("start_ppm", 41000, 1700, "a cylinder of 2.27 kg let out at once, the same")}},
 	}, "Parts in a million after so long, beside the limits: 5000 for a day of work, 40 000 dangerous at once. Near the floor and in a fridge there is more."},
 	{"Why was last time better?", []ask{
 		{line: `calc difference --first 1.012 --second 1.010 --scatter 0.0007`, checks: []check{

@@ -4,8 +4,9 @@ import "math"
 
 // Coefficients of RODAS5P in the transformed form that needs no product with the
 // Jacobian: gamma, time offsets of the stages (alpha), weights of the time
-// derivative (delta), arguments (a), right-hand sides (c), dense output (d).
-// References: [Steinebach2023]
+// derivative (delta), arguments (a), right-hand sides (c), dense output (d). From
+// memory: TestCoefficients holds them to the conditions that the method was built to,
+// TestOrder and TestStability to what it does. References: [Steinebach2023]
 const (
 	gamma  = 0.21193756319429014
 	alpha2 = 0.6358126895828704
@@ -99,7 +100,6 @@ func (s *Solver) tryRosenbrock(h float64) float64 {
 	t, g := r.t, 1/h
 	y, arg, rhs := r.y[:n], s.arg[:n], s.rhs[:n]
 	u1, u2, u3, u4, u5 := s.stages[0][:n], s.stages[1][:n], s.stages[2][:n], s.stages[3][:n], s.stages[4][:n]
-
 	clear(rhs)
 	s.stage(s.f0, h*delta1, u1)
 	for i, a := range u1 {
@@ -129,11 +129,6 @@ func (s *Solver) tryRosenbrock(h float64) float64 {
 	}
 	r.sys.Slope(t+alpha5*h, arg, s.fs)
 	s.stage(s.fs, h*delta5, u5)
-	for i, a := range u1 {
-		b, c, d, e := u2[i], u3[i], u4[i], u5[i]
-		arg[i] = y[i] + a61*a + a62*b + a63*c + a64*d + a65*e
-		rhs[i] = g * (c61*a + c62*b + c63*c + c64*d + c65*e)
-	}
 	return s.lastStages(h)
 }
 
@@ -146,6 +141,11 @@ func (s *Solver) lastStages(h float64) float64 {
 	y, arg, rhs, fs, y1, atol := r.y[:n], s.arg[:n], s.rhs[:n], s.fs[:n], s.y1[:n], s.atol[:n]
 	u1, u2, u3, u4, u5 := s.stages[0][:n], s.stages[1][:n], s.stages[2][:n], s.stages[3][:n], s.stages[4][:n]
 	u6, u7, u8 := s.stages[5][:n], s.stages[6][:n], s.stages[7][:n]
+	for i, a := range u1 {
+		b, c, d, e := u2[i], u3[i], u4[i], u5[i]
+		arg[i] = y[i] + a61*a + a62*b + a63*c + a64*d + a65*e
+		rhs[i] = g * (c61*a + c62*b + c63*c + c64*d + c65*e)
+	}
 	r.sys.Slope(t, arg, fs)
 	s.blocks.solve(fs, rhs, u6)
 	for i, f := range u6 {

@@ -24,15 +24,9 @@ type ForecastCmd struct {
 
 // Run prints the forecast. It ends with 3 where a safety limit is or would be passed.
 func (c *ForecastCmd) Run(ctx *Context) error {
-	b, err := batchfile.ReadBatch(c.Batch)
+	b, log, err := records(c.Batch, c.Readings)
 	if err != nil {
 		return refused(err)
-	}
-	var log batch.Log
-	if c.Readings != "" {
-		if log, err = batchfile.ReadLog(c.Readings, b); err != nil {
-			return refused(err)
-		}
 	}
 	at, err := lookFrom(c.At, b, log)
 	if err != nil {
@@ -50,6 +44,14 @@ func (c *ForecastCmd) Run(ctx *Context) error {
 		return err
 	}
 	return told.passed()
+}
+
+// records are the batch and what was read of it; readings may be left out.
+func records(file, readings string) (b *batch.Batch, log batch.Log, err error) {
+	if b, err = batchfile.ReadBatch(file); err == nil && readings != "" {
+		log, err = batchfile.ReadLog(readings, b)
+	}
+	return b, log, err
 }
 
 // refused marks what the user's file is at fault for; a broken disk stays a failure.

@@ -24,15 +24,9 @@ type PlanCmd struct {
 
 // Run prints the choices. It ends with 3 where a safety limit is or would be passed.
 func (c *PlanCmd) Run(ctx *Context) error {
-	b, err := batchfile.ReadBatch(c.Batch)
+	b, log, err := records(c.Batch, c.Readings)
 	if err != nil {
 		return refused(err)
-	}
-	var log batch.Log
-	if c.Readings != "" {
-		if log, err = batchfile.ReadLog(c.Readings, b); err != nil {
-			return refused(err)
-		}
 	}
 	at, err := lookFrom("", b, log)
 	if err != nil {

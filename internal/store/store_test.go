@@ -1,6 +1,7 @@
 package store
 
 import (
+	"bytes"
 	"context"
 	"encoding/json"
 	"errors"
@@ -253,6 +254,35 @@ func TestBackupUnderLoadAndRestore(t *testing.T) {
 			if old, err := VerifyFile(ctx, kept); err != nil || old.Entries != len(confirmed)+1 {
 				t.Errorf("what was there: expected %d entries, got %d, %v", len(confirmed)+1, old.Entries, err)
 			}
+		}
+	}
+}
+
+// Whether the words or the checksum of a line are hit, that line alone is named.
+func TestOneHitIsNamedOnce(t *testing.T) {
+	log := NewID()
+	for _, hit := range []string{"form", "sum"} {
+		c, sum, named := chain{batch: log}, batch.FirstSum(), []int64{}
+		for i := range 4 {
+			e := oneReading(log, i)
+			form, err := e.Form()
+			if err != nil {
+				t.Fatal(err)
+			}
+			sum = sum.Next(form)
+			r := row{id: e.ID[:], form: form, sum: bytes.Clone(sum[:]), position: int64(i + 1), time: e.At.UnixNano()}
+			switch {
+			case i == 1 && hit == "form":
+				r.form = bytes.Replace(form, []byte("reading"), []byte("Reading"), 1)
+			case i == 1:
+				r.sum[5] ^= 1
+			}
+			if _, found := c.next(r); found != nil {
+				named = append(named, found.Position)
+			}
+		}
+		if len(named) != 1 || named[0] != 2 {
+			t.Errorf("%s of number 2 hit: expected 2 alone, got %v", hit, named)
 		}
 	}
 }

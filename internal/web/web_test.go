@@ -150,6 +150,15 @@ func TestExamples(t *testing.T) {
 					t.Errorf("%s: the caution is missing: %s", row.Name, c)
 				}
 			}
+			assumed := 0
+			for _, in := range a.Inputs {
+				if in.Default {
+					assumed++
+				}
+			}
+			if n := strings.Count(page, "(assumed)"); n != assumed {
+				t.Errorf("%s: %d inputs are marked as assumed, expected %d", row.Name, n, assumed)
+			}
 			if len(d.class("working")) != 1 || len(d.all(atom.Img)) != 1 {
 				t.Errorf("%s: working or plot is missing", row.Name)
 			}

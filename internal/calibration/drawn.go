@@ -5,6 +5,7 @@ import (
 	"math"
 	"math/rand/v2"
 	"sort"
+	"strings"
 
 	"spile/batch"
 	"spile/bayes"
@@ -215,10 +216,11 @@ func weights(samples []estimate.Sample) []float64 {
 	return each(samples, func(s *estimate.Sample) float64 { return s.Weight })
 }
 
-func each(samples []estimate.Sample, of func(*estimate.Sample) float64) []float64 {
-	x := make([]float64, len(samples))
-	for i := range samples {
-		x[i] = of(&samples[i])
+// each gives one figure of everything in all.
+func each[T any](all []T, of func(*T) float64) []float64 {
+	x := make([]float64, len(all))
+	for i := range all {
+		x[i] = of(&all[i])
 	}
 	return x
 }
@@ -238,7 +240,7 @@ func (r *run) reportDrawn() {
 			names = append(names, fmt.Sprintf("%s (%s, p = %.1g)", t.quantity, groups[t.group].name, math.Max(t.p, 1e-12)))
 		}
 	}
-	r.doc.bar("drawn", "ranks uniform, Holm at 1 % over all", "none rejected", len(names) == 0, listed(names), "%d of %d rejected", len(names), len(tests))
+	r.doc.bar("drawn", "ranks uniform, Holm at 1 % over all", "none rejected", len(names) == 0, strings.Join(names, "; "), "%d of %d rejected", len(names), len(tests))
 }
 
 func (r *run) reportGroup(g int, batches []ranked, tests tests, rejected []bool) {
@@ -284,17 +286,6 @@ func reason(why string) string {
 		return ""
 	}
 	return " (such as: " + why + ")"
-}
-
-func listed(names []string) string {
-	s := ""
-	for i, n := range names {
-		if i > 0 {
-			s += "; "
-		}
-		s += n
-	}
-	return s
 }
 
 // within counts ranks in the middle nine tenths.

@@ -2,6 +2,7 @@ package calibration
 
 import (
 	"fmt"
+	"slices"
 	"strings"
 
 	"spile/batch"
@@ -245,14 +246,7 @@ func (c *planted) wanted() string {
 	return strings.Join(names, " or ")
 }
 
-func (c *planted) right(k estimate.FindingKind) bool {
-	for _, a := range c.answers {
-		if k == a {
-			return true
-		}
-	}
-	return false
-}
+func (c *planted) right(k estimate.FindingKind) bool { return slices.Contains(c.answers, k) }
 
 // hidden says that the leak may not show: then nobody is alarmed, and the answer to whether it leaks must be that it cannot be told.
 func (c *planted) hidden() bool {

@@ -204,7 +204,7 @@ func (r *run) samples(b *batch.Batch, log batch.Log, now float64, prior *estimat
 }
 
 // points above water.
-func points(sg float64) float64 { return (sg - 1) * 1000 }
+func points(sg float64) float64 { return unit.Gravity(sg).Points() }
 
 // between reads y at h, straight between hours two apart.
 func between(hours, y []float64, h float64) float64 {
@@ -238,17 +238,12 @@ func peers(f *ferment.Ferment, hours []float64, curves []curve) (forecaster, err
 	if err != nil {
 		return forecaster{}, err
 	}
-	all := func(of func(curve) float64) []float64 {
-		x := make([]float64, len(draws))
-		for i, th := range draws {
-			x[i] = of(th)
-		}
-		return x
-	}
 	return forecaster{
-		points:   func(h float64) []float64 { return all(func(th curve) float64 { return platoPoints(l.value(th, h)) }) },
-		terminal: all(func(th curve) float64 { return platoPoints(l.start * (1 - th[2])) }),
-		t90:      all(func(th curve) float64 { return l.hourOf(th, pointsToLimit) }),
+		points: func(h float64) []float64 {
+			return each(draws, func(th *curve) float64 { return platoPoints(l.value(*th, h)) })
+		},
+		terminal: each(draws, func(th *curve) float64 { return platoPoints(l.start * (1 - th[2])) }),
+		t90:      each(draws, func(th *curve) float64 { return l.hourOf(*th, pointsToLimit) }),
 	}, nil
 }
 
@@ -281,11 +276,11 @@ func score(f *ferment.Ferment, fc forecaster, now float64, rng *rand.Rand) score
 	}
 	terminal, falls := f.Terminal()
 	end := points(terminal)
-	out.Terminal = number(bayes.CRPSEnsemble(clip(fc.terminal, func(x float64) float64 {
+	out.Terminal = number(bayes.CRPSEnsemble(each(fc.terminal, func(x *float64) float64 {
 		if falls {
-			return math.Max(x, end)
+			return math.Max(*x, end)
 		}
-		return x
+		return *x
 	}), fc.weight, end))
 	latest := longestWait
 	t90 := f.Attenuated90()
@@ -293,14 +288,6 @@ func score(f *ferment.Ferment, fc forecaster, now float64, rng *rand.Rand) score
 		latest = warmUntil(f)
 		t90 = latest
 	}
-	out.Attenuated = number(bayes.CRPSEnsemble(clip(fc.t90, func(x float64) float64 { return math.Min(x, latest) }), fc.weight, t90))
-	return out
-}
-
-func clip(x []float64, to func(float64) float64) []float64 {
-	out := make([]float64, len(x))
-	for i, v := range x {
-		out[i] = to(v)
-	}
+	out.Attenuated = number(bayes.CRPSEnsemble(each(fc.t90, func(x *float64) float64 { return math.Min(*x, latest) }), fc.weight, t90))
 	return out
 }

@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"math"
 	"sort"
+	"strings"
 
 	"spile/bayes"
 )
@@ -109,5 +110,5 @@ func counted(n map[string]int) string {
 	for i, k := range names {
 		names[i] = fmt.Sprintf("%s %d", k, n[k])
 	}
-	return listed(names)
+	return strings.Join(names, "; ")
 }

@@ -37,6 +37,7 @@ var wantNew = []struct {
 	{"heating", "ambient=16C volume=20L pace=15points/day ua=3.4W/K", "steady_c", 17.3, 0.1, "reference vessel: 1.3 K above still air at 3.4 W/K"},
 	{"heating", "to=22.25C ambient=16C ua=4W/K", "power_w", 25, 1e-9, "worked T3 turned round"},
 	{"sanitiser", "volume=20L strength=150ppm product=15% density=1.12", "dose_ml", 17.8571, 0.005 * 17.8571, "worked D2"},
+	{"relief", "temperature=20C volumes=1.42vol volume=20L capacity=27L gravity=1.010 final=1.010", "worst_case_kpa", 402, 40, "ideal gas and 0.023 mol/(L bar) at 40 °C (memory), by hand: 1.75 mol there and 1.8 mol of 4 points that a hydrometer may hide, over 0.72 mol/bar"},
 	{"vent", "from-pressure=10psi temperature=20C volume=20L capacity=27L", "beer_g", 22.6, 0.6, "reference vessel: 22.6 g come out of the beer"},
 	{"vent", "from-pressure=10psi to-pressure=0psi temperature=20C volume=20L capacity=27L", "rebound_kpa", 7.2 * psiKPa, 0.2 * psiKPa, "reference vessel: to 0 climbs back to 7.2"},
 	{"gas-off", "volume=20L capacity=27L pressure=9.1psi temperature=1.5C poured=3L", "pressure_kpa", 7.2 * psiKPa, 0.3 * psiKPa, "reference vessel, after 3 L"},

@@ -89,6 +89,23 @@ func TestSweepAgreesWithSingleAnswers(t *testing.T) {
 	}
 }
 
+// Few points or many, which are shared out, every one is answered: beer holds less gas the warmer it is.
+func TestSweepLeavesNoPointOut(t *testing.T) {
+	row, _ := Find("carbonation")
+	for _, steps := range []string{"40", "2000"} {
+		v, err := row.Sweep(values("pressure=10psi"), "temperature=0 C:20 C:"+steps)
+		if err != nil {
+			t.Fatal(err)
+		}
+		y := v.Y[v.Index("co2_volumes")]
+		for i := 1; i < len(y); i++ {
+			if !(v.X[i] > v.X[i-1] && y[i] < y[i-1]) {
+				t.Fatalf("%s steps, point %d: %g volumes at %g K after %g at %g", steps, i, y[i], v.X[i], y[i-1], v.X[i-1])
+			}
+		}
+	}
+}
+
 // Units of people and of keys, by their definitions; °P by table 114 of NBS Circular 440, 12 °P is 1.04837.
 func TestUnitsAreShown(t *testing.T) {
 	for _, c := range []struct {

@@ -304,3 +304,23 @@ func TestUnitsComeToTheSame(t *testing.T) {
 		}
 	}
 }
+
+// What is known of the solubility in beer (level 2.5 %, slope 1.5 %, standard deviations) reaches the end of a change: where the
+// gas in the beer is given and little of it stands above, the pressure errs by as much as the solubility, nine times in ten by
+// at least 1.645 × 2.5 %; where the dial was read at the start the level falls out and less is left.
+func TestBandOfShutVessels(t *testing.T) {
+	relative := func(flags string) float64 {
+		a := evaluate(t, "warming", "from=1C to=30C volume=19L capacity=20L "+flags)
+		if a.Band == nil || a.Band.Key != "end_pressure_kpa" {
+			t.Fatalf("%s: band %+v", flags, a.Band)
+		}
+		return (a.Band.High - a.Band.Low) / 2 / (a.Value("end_pressure_kpa") + 101.325)
+	}
+	byVolumes, byPressure := relative("volumes=2.5vol"), relative("pressure=9psi")
+	if byVolumes < 1.645*0.025 || byVolumes > 1.645*0.025*1.35 {
+		t.Errorf("volumes given: the end is known to %.2f %%, want between 4.1 and 5.6 %%", 100*byVolumes)
+	}
+	if byPressure > 0.8*byVolumes || byPressure < 0.01 {
+		t.Errorf("the dial read: the end is known to %.2f %%, volumes given to %.2f %%", 100*byPressure, 100*byVolumes)
+	}
+}

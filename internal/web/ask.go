@@ -9,29 +9,12 @@ import (
 	"spile/calc"
 )
 
-// field is one input of a form.
+// field is one input of a calculation.
 type field struct {
+	asking
 	Flag    calc.Flag
-	ID      string
-	Label   string
-	Hint    string
 	Sample  string
-	Typed   string
-	Unit    string // written behind the field: what a bare number counts in
-	Numeric bool   // a keyboard of digits is enough
 	Assumed string // what is taken where nobody knows; empty: nothing is
-	Unknown bool   // "I do not know"
-	Word    string // of the glossary, or empty
-	Error   string
-}
-
-// Described are the texts that go with the field, for readers.
-func (f field) Described() string {
-	ids := f.ID + "-hint"
-	if f.Error != "" {
-		ids = f.ID + "-error " + ids
-	}
-	return ids
 }
 
 // form is a question with what was typed into its fields.
@@ -39,7 +22,7 @@ type form struct {
 	row    *calc.Calculation
 	tastes tastes
 	asked  bool
-	Fields []field
+	Fields []*field
 	Beside string // what is wrong with the answers together, where no field is named
 }
 
@@ -51,28 +34,40 @@ func readForm(row *calc.Calculation, query url.Values, t tastes) *form {
 	f := &form{row: row, tastes: t}
 	samples, taken := exampleIn(row, t.Units), assumptions(row, t.Units)
 	for _, flag := range row.Flags {
-		in := field{Flag: flag, ID: "field-" + flag.Name, Typed: strings.TrimSpace(query.Get(flag.Name)), Word: glossaryOf[flag.Kind.Name]}
-		if flag.Kind.Choices != nil {
-			in.Word = ""
+		in := fieldOf(row, flag, t, samples)
+		in.Typed = strings.TrimSpace(query.Get(flag.Name))
+		if flag.Kind.Choices != nil && in.Typed == unknown {
+			in.Typed = ""
 		}
-		in.Label, in.Hint = label(row, flag)
-		if flag.Kind.Choices == nil {
-			in.Sample = samples(flag)
-			in.Hint = strings.TrimSpace(in.Hint + " For example " + in.Sample + ".")
-		}
-		m := t.Units.Of(flag.JSONKey())
-		if t.Units.Chosen(flag.JSONKey()) {
-			in.Unit = m.Unit
-		}
-		in.Numeric = in.Unit != "" || m.Unit == "" && flag.Kind.Suffix == "" && flag.Kind.Name != "dilution" || flag.Kind.Suffix == "sg" && m.Unit == ""
 		f.asked = f.asked || query.Has(flag.Name)
 		if flag.Default != "" {
 			in.Assumed = taken[flag.Name]
-			in.Unknown = in.Typed == "" && (flag.Kind.Choices != nil || !query.Has(flag.Name) || slices.Contains(query["unknown"], flag.Name))
+			chosen := in.Typed == "" && (flag.Kind.Choices != nil || !query.Has(flag.Name) || slices.Contains(query[unknown], flag.Name))
+			in.Others = []otherwise{{unknown, "I do not know: " + in.Assumed + " is taken", chosen}}
 		}
 		f.Fields = append(f.Fields, in)
 	}
 	return f
+}
+
+// fieldOf is the input for a flag, empty.
+func fieldOf(row *calc.Calculation, flag calc.Flag, t tastes, samples func(calc.Flag) string) *field {
+	in := &field{Flag: flag}
+	in.Name, in.Word, in.Optional = flag.Name, glossaryOf[flag.Kind.Name], !flag.Required && flag.Default == ""
+	in.Label, in.Hint = label(row, flag)
+	for _, word := range flag.Kind.Choices {
+		in.Options, in.Word = append(in.Options, option{word, capital(word)}), ""
+	}
+	if in.Options == nil {
+		in.Sample = samples(flag)
+		in.Hint = strings.TrimSpace(in.Hint + " For example " + in.Sample + ".")
+	}
+	m := t.Units.Of(flag.JSONKey())
+	if t.Units.Chosen(flag.JSONKey()) {
+		in.Unit = m.Unit
+	}
+	in.Numeric = in.Unit != "" || m.Unit == "" && flag.Kind.Suffix == "" && flag.Kind.Name != "dilution" || flag.Kind.Suffix == "sg" && m.Unit == ""
+	return in
 }
 
 // exampleIn writes the values of the example, in the units chosen.
@@ -180,10 +175,9 @@ func (f *form) evaluate() *calc.Answer {
 
 // checkMissing finds what must be given and is not.
 func (f *form) checkMissing() {
-	for i := range f.Fields {
-		in := &f.Fields[i]
+	for _, in := range f.Fields {
 		switch {
-		case in.Typed != "" || in.Unknown:
+		case in.Typed != "" || in.instead(unknown):
 		case in.Assumed != "":
 			in.Error = "Type a value, or choose “I do not know”."
 		case in.Flag.Required && in.Flag.Kind.Choices != nil:
@@ -195,7 +189,7 @@ func (f *form) checkMissing() {
 }
 
 // absent says that a number is missing, and how it is written.
-func (f field) absent() string {
+func (f *field) absent() string {
 	if f.Numeric {
 		return "Type a number here, for example " + f.Sample + "."
 	}
@@ -204,8 +198,7 @@ func (f field) absent() string {
 
 // checkFields finds what cannot be read.
 func (f *form) checkFields(values map[string]string) {
-	for i := range f.Fields {
-		in := &f.Fields[i]
+	for _, in := range f.Fields {
 		if text, typed := values[in.Flag.Name]; typed {
 			in.Error = misread(f.row, in.Flag, text)
 		}
@@ -234,8 +227,7 @@ func misread(row *calc.Calculation, flag calc.Flag, text string) string {
 func (f *form) together(said string) {
 	said = strings.TrimPrefix(said, f.row.Name+": ")
 	text, named := sentence(plain(f.row, said)), false
-	for i := range f.Fields {
-		in := &f.Fields[i]
+	for _, in := range f.Fields {
 		for _, flag := range flagName.FindAllStringSubmatch(said, -1) {
 			if flag[1] == in.Flag.Name && !named {
 				in.Error, named = text, true
@@ -258,16 +250,16 @@ func sentence(text string) string {
 
 // Bad tells whether anything is wrong.
 func (f *form) Bad() bool {
-	return f.Beside != "" || slices.ContainsFunc(f.Fields, func(in field) bool { return in.Error != "" })
+	return f.Beside != "" || slices.ContainsFunc(f.Fields, func(in *field) bool { return in.Error != "" })
 }
 
 // Needed are the fields that have no default, Rest those that have one.
-func (f *form) Needed() []field { return f.which(false) }
+func (f *form) Needed() []*field { return f.which(false) }
 
 // Rest are the fields for which something is assumed unless it is given.
-func (f *form) Rest() []field { return f.which(true) }
+func (f *form) Rest() []*field { return f.which(true) }
 
-func (f *form) which(assumed bool) (out []field) {
+func (f *form) which(assumed bool) (out []*field) {
 	for _, in := range f.Fields {
 		if (in.Assumed != "") == assumed {
 			out = append(out, in)

@@ -82,7 +82,7 @@ func TestBrowser(t *testing.T) {
 	}
 	t.Run("small screen", func(t *testing.T) { smallScreen(ctx, t, home) })
 	t.Run("keyboard", func(t *testing.T) { keyboard(ctx, t, home) })
-	t.Run("asking", func(t *testing.T) { asking(ctx, t, home) })
+	t.Run("asking", func(t *testing.T) { asks(ctx, t, home) })
 	t.Run("paper", func(t *testing.T) { paper(ctx, t, home) })
 	if f := flag.Lookup("test.artifacts"); f != nil && f.Value.String() == "true" {
 		t.Run("pictures", func(t *testing.T) { pictures(ctx, t, home) })
@@ -166,7 +166,7 @@ func keyboard(ctx context.Context, t *testing.T, home string) {
 }
 
 // asking: a question is asked with the keyboard alone, and answered in place.
-func asking(ctx context.Context, t *testing.T, home string) {
+func asks(ctx context.Context, t *testing.T, home string) {
 	show(ctx, t, home+"/work-it-out/alcohol", 390)
 	if err := chromedp.Do(ctx, chromedp.SendKeys(chromedp.CSS("#field-og"), "1,046"), chromedp.SendKeys(chromedp.CSS("#field-fg"), "1.010\r"), chromedp.WaitReady(chromedp.CSS(".answer"))); err != nil {
 		t.Fatal(err)

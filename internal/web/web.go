@@ -10,6 +10,7 @@ import (
 	"encoding/hex"
 	"fmt"
 	"html/template"
+	"io/fs"
 	"log/slog"
 	"net/http"
 	"strings"
@@ -37,9 +38,16 @@ func New(version string, log *slog.Logger) *Site {
 	s.style = styleSheet()
 	sum := sha256.Sum256(s.style)
 	s.styled = "/static/" + hex.EncodeToString(sum[:6]) + ".css"
-	for _, name := range []string{"home", "path", "question", "table", "wrong", "glossary", "sources", "settings", "error"} {
-		s.pages[name] = template.Must(template.New("layout.html").Funcs(template.FuncMap{"nb": unbroken, "trade": trade, "first": capital}).
-			ParseFS(files, "pages/layout.html", "pages/"+name+".html"))
+	shared := template.Must(template.New("layout.html").Funcs(template.FuncMap{"nb": unbroken, "trade": trade, "first": capital}).
+		ParseFS(files, "pages/layout.html", "pages/part-*.html"))
+	paths, err := fs.Glob(files, "pages/*.html")
+	if err != nil {
+		panic(err) // the pattern is written above
+	}
+	for _, path := range paths {
+		if name := strings.TrimSuffix(strings.TrimPrefix(path, "pages/"), ".html"); name != "layout" && !strings.HasPrefix(name, "part-") {
+			s.pages[name] = template.Must(template.Must(shared.Clone()).ParseFS(files, path))
+		}
 	}
 	mux := http.NewServeMux()
 	for _, r := range s.routes() {

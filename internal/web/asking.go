@@ -1,0 +1,117 @@
+package web
+
+import (
+	"net/http"
+	"slices"
+	"strings"
+)
+
+// asking is one question of a form.
+type asking struct {
+	Name     string // of the field
+	Label    string
+	Hint     string
+	Word     string   // of the glossary, that "What is this?" leads to; empty: none
+	Options  []option // to choose one from; nil: it is typed
+	Typed    string   // what was typed or chosen
+	Unit     string   // written behind the field: what a bare number counts in
+	Numeric  bool     // a keyboard of digits is enough
+	Long     bool     // several lines may be typed
+	Optional bool     // may stay empty
+	Others   []otherwise
+	Error    string
+}
+
+// otherwise is an answer beside the value: not known, or not there, and what that costs.
+type otherwise struct {
+	Group  string // unknown or none
+	Words  string
+	Chosen bool
+}
+
+// The groups of answers beside a value.
+const (
+	unknown = "unknown" // I do not know
+	nothing = "none"    // I do not have one
+)
+
+// ID is where the field stands in the page.
+func (a *asking) ID() string { return "field-" + a.Name }
+
+// Described are the texts that go with the field, for readers.
+func (a *asking) Described() string {
+	ids := a.ID() + "-hint"
+	if a.Error != "" {
+		ids = a.ID() + "-error " + ids
+	}
+	return ids
+}
+
+// Known tells whether a value was given.
+func (a *asking) Known() bool { return a.Typed != "" && !a.instead(unknown) && !a.instead(nothing) }
+
+// instead tells whether the answer of that group was chosen in the place of a value.
+func (a *asking) instead(group string) bool {
+	return slices.ContainsFunc(a.Others, func(o otherwise) bool { return o.Group == group && o.Chosen })
+}
+
+// sheet is a form that is sent, with what was typed into it.
+type sheet struct {
+	Fields []*asking
+	Beside string // what is wrong with the answers together, where no field is named
+}
+
+// field is the question of that name. It is a mistake to ask for one that is not there.
+func (f *sheet) field(name string) *asking {
+	for _, a := range f.Fields {
+		if a.Name == name {
+			return a
+		}
+	}
+	panic("no field " + name)
+}
+
+// read takes what was sent. A form that was not sent changes nothing.
+func (f *sheet) read(r *http.Request) error {
+	if err := r.ParseForm(); err != nil {
+		return err
+	}
+	for _, a := range f.Fields {
+		a.Typed = strings.TrimSpace(r.PostForm.Get(a.Name))
+		for i := range a.Others {
+			o := &a.Others[i]
+			o.Chosen = a.Options != nil && a.Typed == o.Group || a.Options == nil && a.Typed == "" && slices.Contains(r.PostForm[o.Group], a.Name)
+		}
+		if a.Options != nil && !known(a.Options, a.Typed) {
+			a.Typed = ""
+		}
+	}
+	return nil
+}
+
+// missing puts a word beside each question that has no answer.
+func (f *sheet) missing() {
+	for _, a := range f.Fields {
+		answered := a.Typed != "" || a.Optional || slices.ContainsFunc(a.Others, func(o otherwise) bool { return o.Chosen })
+		switch {
+		case answered || a.Error != "":
+		case len(a.Others) > 0:
+			a.Error = "Answer this, or choose “" + a.Others[0].short() + "”."
+		case a.Options != nil:
+			a.Error = "Choose one of these."
+		default:
+			a.Error = "Answer this."
+		}
+	}
+}
+
+// short is the answer without what it costs.
+func (o otherwise) short() string {
+	words, _, _ := strings.Cut(o.Words, ":")
+	return words
+}
+
+// Bad tells whether anything is wrong.
+func (f *sheet) Bad() bool {
+	return f.Beside != "" || slices.ContainsFunc(f.Fields, func(a *asking) bool { return a.Error != "" })
+}

@@ -14,6 +14,7 @@ import (
 	"spile/batch"
 	"spile/estimate"
 	"spile/limit"
+	"spile/unit"
 )
 
 // Urgency is how soon to look.
@@ -89,6 +90,7 @@ type view struct {
 	log    batch.Log // up to now
 	f      *estimate.Forecast
 	now    time.Time
+	style  unit.Style
 	set    settings
 	state  State
 	also   []string
@@ -96,9 +98,9 @@ type view struct {
 	clock  clock
 }
 
-// Say puts into words what f believes of b at now, given the log up to then.
-func Say(b *batch.Batch, log batch.Log, f *estimate.Forecast, now time.Time) Said {
-	v := &view{batch: b, log: until(log, now), f: f, now: now, clock: clock{now.In(b.Pitched.Location())}}
+// Say puts into words what f believes of b at now, given the log up to then, written in style.
+func Say(b *batch.Batch, log batch.Log, f *estimate.Forecast, now time.Time, style unit.Style) Said {
+	v := &view{batch: b, log: until(log, now), f: f, now: now, style: style, clock: clock{style.In(now, b.Pitched.Location())}}
 	v.set = settingsOf(b, v.log, f, now)
 	v.limits = v.checkLimits()
 	v.state = v.stateOf()

@@ -88,7 +88,7 @@ func says(f *estimate.Forecast, change func(b *batch.Batch, log *batch.Log)) Sai
 	if change != nil {
 		change(b, &log)
 	}
-	return Say(b, log, f, f.At)
+	return Say(b, log, f, f.At, unit.Style{})
 }
 
 // asking is a forecast with every question answered in one of the ways it can be.
@@ -352,7 +352,7 @@ func TestSafetyLimits(t *testing.T) {
 		b, f := someBatch(), someForecast(60, 20, 12)
 		c.change(b, f)
 		found := false
-		for _, l := range Say(b, batch.Log{}, f, f.At).Limits {
+		for _, l := range Say(b, batch.Log{}, f, f.At, unit.Style{}).Limits {
 			found = found || l.Kind == c.kind && l.Sentence != ""
 		}
 		if !found {

@@ -43,7 +43,7 @@ func TestPlanReadsAloud(t *testing.T) {
 	} {
 		b, p := someBatch(), somePlan(0.72)
 		change(b, p)
-		said := SayPlan(b, batch.Log{}, p)
+		said := SayPlan(b, batch.Log{}, p, unit.Style{})
 		c := said.Choices[0]
 		for _, line := range append(append([]string{c.Title, c.Sentence, said.Worst}, said.Answer...), c.Buys...) {
 			checkWords(t, what, line, 18)
@@ -73,7 +73,7 @@ func TestPlanSaysWhatStandsAgainstIt(t *testing.T) {
 	} {
 		b, p := someBatch(), somePlan(0.72)
 		c.change(b, p)
-		if got := strings.Join(SayPlan(b, batch.Log{}, p).Answer, " "); !strings.Contains(got, c.want) {
+		if got := strings.Join(SayPlan(b, batch.Log{}, p, unit.Style{}).Answer, " "); !strings.Contains(got, c.want) {
 			t.Errorf("%s: expected %q in %q", c.what, c.want, got)
 		}
 	}
@@ -94,7 +94,7 @@ func TestPlanLimits(t *testing.T) {
 	} {
 		b, p := someBatch(), somePlan(0.72)
 		c.change(b, p)
-		said := SayPlan(b, batch.Log{}, p)
+		said := SayPlan(b, batch.Log{}, p, unit.Style{})
 		found := c.kind == ""
 		for _, l := range said.Limits {
 			found = found || l.Kind == c.kind
@@ -108,13 +108,13 @@ func TestPlanLimits(t *testing.T) {
 // The working valve comes before the gas and the gas before the cold, and what is done already is not said again.
 func TestPlanStepsStandInOrder(t *testing.T) {
 	b, p := someBatch(), somePlan(0.72)
-	do := SayPlan(b, batch.Log{}, p).Choices[0].Steps[3].Do
+	do := SayPlan(b, batch.Log{}, p, unit.Style{}).Choices[0].Steps[3].Do
 	valve, gas, cold := strings.Index(do, "working valve"), strings.Index(do, "gas on"), strings.Index(do, "temperature")
 	if !strings.HasPrefix(do, "Do the butter test first.") || valve < 0 || gas < valve || cold < gas {
 		t.Errorf("expected butter test, valve, gas, cold, got %q", do)
 	}
 	p.From = pitched.Add(97 * time.Hour)
-	if steps := SayPlan(b, batch.Log{}, p).Choices[0].Steps; len(steps) != 4 {
+	if steps := SayPlan(b, batch.Log{}, p, unit.Style{}).Choices[0].Steps; len(steps) != 4 {
 		t.Errorf("expected the two steps behind to be left out of six, got %d", len(steps))
 	}
 }

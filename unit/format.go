@@ -108,104 +108,62 @@ func Resolution(finest, band float64) float64 {
 	}
 }
 
-// rounded writes v to the nearest multiple of Resolution(finest, band) with that
-// many decimals, without trailing zeros unless keep.
-func rounded(v, finest, band float64, decimals int, keep bool) string {
-	step := Resolution(finest, band)
-	v = math.Round(v/step) * step
-	if v == 0 {
-		v = 0 // not minus zero
-	}
-	text := strconv.FormatFloat(v, 'f', decimals, 64)
-	if keep || decimals == 0 {
-		return text
-	}
-	for text[len(text)-1] == '0' {
-		text = text[:len(text)-1]
-	}
-	if text[len(text)-1] == '.' {
-		text = text[:len(text)-1]
-	}
-	return text
-}
+// roundTo gives v to the nearest multiple of step.
+func roundTo(v, step float64) float64 { return math.Round(v/step) * step }
 
-// The Format functions write a quantity as people read it. Each takes the width
-// of its band in the same quantity, from low to high edge, and shows nothing finer
-// than a third of it; 0 where no band is known.
+// The Format functions write a quantity as it is usually said; see Style.
 
 // FormatGravity writes three decimals: 1.014.
-func FormatGravity(g, band Gravity) string {
-	return rounded(float64(g), 0.001, float64(band), 3, true)
-}
+func FormatGravity(g, band Gravity) string { return Style{}.Gravity(g, band) }
 
 // FormatPSI writes steps of half a psi: 10 psi, 10.5 psi.
-func FormatPSI(g, band Gauge) string {
-	return rounded(g.PSI(), 0.5, band.PSI(), 1, false) + " psi"
-}
+func FormatPSI(g, band Gauge) string { return psi.words(float64(g), float64(band)) }
 
 // FormatBar writes steps of 0.05 bar: 0.70 bar.
-func FormatBar(g, band Gauge) string {
-	return rounded(g.Bar(), 0.05, band.Bar(), 2, true) + " bar"
-}
+func FormatBar(g, band Gauge) string { return bar.words(float64(g), float64(band)) }
 
 // FormatDials writes a pressure as both kinds of dial show it: 10 psi (0.70 bar).
-func FormatDials(g, band Gauge) string {
-	return FormatPSI(g, band) + " (" + FormatBar(g, band) + ")"
-}
+func FormatDials(g, band Gauge) string { return Style{}.Dials(g, band) }
 
 // FormatKilopascals writes steps of 5 kPa: 70 kPa.
-func FormatKilopascals(g, band Gauge) string {
-	return rounded(g.Kilopascals(), 5, band.Kilopascals(), 0, false) + " kPa"
-}
+func FormatKilopascals(g, band Gauge) string { return kilopascal.words(float64(g), float64(band)) }
 
 // FormatCelsius writes steps of half a degree: 18.5 °C.
 func FormatCelsius(t Temperature, band TemperatureDifference) string {
-	return rounded(t.Celsius(), 0.5, float64(band), 1, false) + " °C"
+	return celsius.words(float64(t), float64(band))
 }
 
 // FormatFahrenheit writes whole degrees: 64 °F.
 func FormatFahrenheit(t Temperature, band TemperatureDifference) string {
-	return rounded(t.Fahrenheit(), 1, float64(band)*1.8, 0, false) + " °F"
+	return fahrenheit.words(float64(t), float64(band))
 }
 
 // FormatVolumes writes one decimal, with g/L beside: 2.5 volumes (4.9 g/L).
-func FormatVolumes(v, band Volumes) string {
-	step := Resolution(0.1, float64(band))
-	v = Volumes(math.Round(float64(v)/step) * step)
-	return rounded(float64(v), 0.1, 0, 1, true) + " volumes (" + rounded(v.GramsPerLitre(), 0.1, 0, 1, true) + " g/L)"
-}
+func FormatVolumes(v, band Volumes) string { return Style{}.Gas(v, band) }
 
 // FormatABV writes one decimal: 4.8 %.
-func FormatABV(a, band ABV) string {
-	return rounded(a.Percent(), 0.1, band.Percent(), 1, true) + " %"
-}
+func FormatABV(a, band ABV) string { return Style{}.ABV(a, band) }
 
 // FormatVolume writes tenths of a litre, or steps of 5 mL under one litre.
-func FormatVolume(v, band Volume) string {
-	if math.Abs(float64(v)) < 0.9975*Litre {
-		return rounded(float64(v)/Millilitre, 5, float64(band)/Millilitre, 0, false) + " mL"
-	}
-	return rounded(v.Litres(), 0.1, band.Litres(), 1, false) + " L"
-}
+func FormatVolume(v, band Volume) string { return Style{}.Volume(v, band) }
 
 // FormatMass writes tenths of a gram to 20 g, grams to 1 kg, then hundredths of a kilogram.
-func FormatMass(m, band Mass) string {
-	switch grams := math.Abs(m.Grams()); {
-	case grams < 19.95:
-		return rounded(m.Grams(), 0.1, band.Grams(), 1, false) + " g"
-	case grams < 999.5:
-		return rounded(m.Grams(), 1, band.Grams(), 0, false) + " g"
-	}
-	return rounded(float64(m), 0.01, float64(band), 2, false) + " kg"
-}
+func FormatMass(m, band Mass) string { return Style{}.Mass(m, band) }
 
 // FormatDuration writes minutes to 2 h, hours to 2 days, then days: 45 min, 15 h, 4 days.
 func FormatDuration(d, band Duration) string {
+	whole := func(v, band Duration, per float64, name string) string {
+		text := strconv.FormatFloat(roundTo(float64(v)/per, Resolution(1, float64(band)/per)), 'f', 0, 64)
+		if text == "-0" {
+			text = "0"
+		}
+		return text + " " + name
+	}
 	switch s := math.Abs(float64(d)); {
 	case s < 2*Hour-Minute/2:
-		return rounded(float64(d)/Minute, 1, float64(band)/Minute, 0, false) + " min"
+		return whole(d, band, Minute, "min")
 	case s < 2*Day-Hour/2:
-		return rounded(d.Hours(), 1, band.Hours(), 0, false) + " h"
+		return whole(d, band, Hour, "h")
 	}
-	return rounded(d.Days(), 1, band.Days(), 0, false) + " days"
+	return whole(d, band, Day, "days")
 }

@@ -11,6 +11,7 @@ import (
 	"spile/estimate"
 	"spile/internal/batchfile"
 	"spile/internal/report"
+	"spile/unit"
 )
 
 // ForecastCmd says what is in the vessel now, what comes and what to do next.
@@ -116,7 +117,7 @@ func foretell(b *batch.Batch, log batch.Log, at time.Time, seed uint64) (*foreto
 	if err != nil {
 		return nil, err
 	}
-	return &foretold{b, log, f, advice.Say(b, log, f, f.At), time.Since(started)}, nil
+	return &foretold{b, log, f, advice.Say(b, log, f, f.At, unit.Style{}), time.Since(started)}, nil
 }
 
 // render writes the forecast in one of the formats.

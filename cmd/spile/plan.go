@@ -40,7 +40,7 @@ func (c *PlanCmd) Run(ctx *Context) error {
 	if err != nil {
 		return err
 	}
-	said := advice.SayPlan(b, log, p)
+	said := advice.SayPlan(b, log, p, unit.Style{})
 	out := []byte(report.PlanText(b, p, said))
 	if c.Format == "json" {
 		if out, err = batchfile.PlanJSON(p, said, b); err != nil {

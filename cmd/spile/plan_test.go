@@ -11,6 +11,7 @@ import (
 	"spile/batch"
 	"spile/internal/batchfile"
 	"spile/internal/report"
+	"spile/unit"
 )
 
 func TestPlanRefusesBadInputInOneLine(t *testing.T) {
@@ -64,7 +65,7 @@ func TestPlanIsReproducibleAndForetoldTheSame(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	said := advice.SayPlan(b, log, p)
+	said := advice.SayPlan(b, log, p, unit.Style{})
 	again, err := batchfile.PlanJSON(p, said, b)
 	if err != nil || string(again) != stdout {
 		t.Errorf("expected the same bytes from the same input and seed, %v", err)

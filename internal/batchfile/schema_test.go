@@ -188,7 +188,7 @@ func anyForecast(b *batch.Batch) *estimate.Forecast {
 func TestForecastJSONKeepsItsSchema(t *testing.T) {
 	b := decodeGood(t)
 	f := anyForecast(b)
-	said := advice.Say(b, batch.Log{}, f, f.At)
+	said := advice.Say(b, batch.Log{}, f, f.At, unit.Style{})
 	first, err := ForecastJSON(f, said, b, 12*time.Millisecond)
 	if err != nil {
 		t.Fatal(err)
@@ -219,7 +219,7 @@ func TestPlanJSONKeepsItsSchemaAndReadsBack(t *testing.T) {
 		Choices: []estimate.Choice{{Aims: []estimate.Aim{estimate.AimLikely}, Programme: steps,
 			Outcome: estimate.Outcome{Probability: 0.7, Gas: 0.03, Highest: relief, Ready: estimate.Milestone{P05: b.Pitched.Add(200 * time.Hour), Probability: 0.7}, Worst: estimate.Worst{Contents: 27e5, Hottest: unit.Celsius(40)}},
 			Buys:    []estimate.Buy{{Change: estimate.OneDegreeWarmer, Probability: 0.75}}}}}
-	data, err := PlanJSON(p, advice.SayPlan(b, batch.Log{}, p), b)
+	data, err := PlanJSON(p, advice.SayPlan(b, batch.Log{}, p, unit.Style{}), b)
 	if err != nil {
 		t.Fatal(err)
 	}

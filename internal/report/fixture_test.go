@@ -86,10 +86,10 @@ func at(f *estimate.Forecast, h, now float64) {
 }
 
 func sayOf(b *batch.Batch, log batch.Log, f *estimate.Forecast) advice.Said {
-	return advice.Say(b, log, f, f.At)
+	return advice.Say(b, log, f, f.At, unit.Style{})
 }
 
 func said() (*batch.Batch, batch.Log, *estimate.Forecast, advice.Said) {
 	b, log, f := fixture()
-	return b, log, f, advice.Say(b, log, f, f.At)
+	return b, log, f, advice.Say(b, log, f, f.At, unit.Style{})
 }

@@ -35,7 +35,7 @@ func plan(b *batch.Batch, rated bool) *estimate.Plan {
 func TestPlanText(t *testing.T) {
 	b, _, _ := fixture()
 	p := plan(b, true)
-	text := PlanText(b, p, advice.SayPlan(b, batch.Log{}, p))
+	text := PlanText(b, p, advice.SayPlan(b, batch.Log{}, p, unit.Style{}))
 	for i, line := range strings.Split(text, "\n") {
 		if n := len([]rune(line)); n > columns {
 			t.Errorf("line %d: expected at most %d columns, got %d: %s", i+1, columns, n, line)
@@ -51,7 +51,7 @@ func TestPlanTextWithoutRatingShowsNoPressure(t *testing.T) {
 	for i := range p.Choices {
 		p.Choices[i].Programme = []batch.Step{{AtSet: true, Set: batch.Setting{Hold: degrees(20)}}}
 	}
-	said := advice.SayPlan(b, batch.Log{}, p)
+	said := advice.SayPlan(b, batch.Log{}, p, unit.Style{})
 	text := PlanText(b, p, said)
 	if before, _, _ := strings.Cut(text, "\nSafety"); !said.Passed || !strings.Contains(text, "No rating known") || strings.Contains(before, " psi") {
 		t.Errorf("expected a limit passed, its reason and no pressure in the plan, got %v\n%s", said.Passed, text)

@@ -1,0 +1,167 @@
+package unit
+
+import (
+	"math"
+	"strconv"
+	"strings"
+)
+
+// Measure is a unit in which people read a quantity, and how finely it is said.
+type Measure struct {
+	Unit     string  // as it is written behind a number; empty for specific gravity
+	Quantity string  // in words
+	Finest   float64 // the finest step said, in the unit
+	Words    []string
+	keep     bool // zeros at the end are written
+	symbol
+	from  func(si float64) float64 // SI of the quantity to SI of the symbol; nil: the same
+	comma bool
+}
+
+// measure is a row of the table. Its factor stands once, in the table that k is read by.
+func measure(k *kind, quantity, name string, finest float64, keep bool, words string) *Measure {
+	u, known := k.find(canonical(name))
+	if !known {
+		panic("unit: no symbol " + name)
+	}
+	return &Measure{Unit: name, Quantity: quantity, Finest: finest, Words: strings.Split(words, "|"), keep: keep, symbol: u}
+}
+
+// The units that people choose from. The steps are those of the trade: half a psi, a twentieth
+// of a bar, 5 kPa, half a degree Celsius, a whole one Fahrenheit, a thousandth of gravity.
+var (
+	psi        = measure(&gaugeKind, "pressure", "psi", 0.5, false, "psi|psig")
+	bar        = measure(&gaugeKind, "pressure", "bar", 0.05, true, "bar|barg")
+	kilopascal = measure(&gaugeKind, "pressure", "kPa", 5, false, "kpa")
+
+	celsius    = measure(&temperatureKind, "temperature", "°C", 0.5, false, "c|celsius")
+	fahrenheit = measure(&temperatureKind, "temperature", "°F", 1, false, "f|fahrenheit")
+
+	degreesC = measure(&differenceKind, "temperature", "°C", 0.5, false, "c")
+	degreesF = measure(&differenceKind, "temperature", "°F", 1, false, "f")
+
+	litre       = measure(&volumeKind, "volume", "L", 0.1, false, "l|litre|litres|liter|liters")
+	millilitre  = measure(&volumeKind, "volume", "mL", 5, false, "ml")
+	gallonUS    = measure(&volumeKind, "volume", "gal (US)", 0.05, false, "gal(us)|gallon(us)|gallons(us)")
+	gallonUK    = measure(&volumeKind, "volume", "gal (UK)", 0.05, false, "gal(uk)|gallon(uk)|gallons(uk)")
+	fineOunceUS = measure(&volumeKind, "volume", "fl oz (US)", 0.1, false, "")
+	ounceUS     = measure(&volumeKind, "volume", "fl oz (US)", 1, false, "floz(us)")
+	fineOunceUK = measure(&volumeKind, "volume", "fl oz (UK)", 0.1, false, "")
+	ounceUK     = measure(&volumeKind, "volume", "fl oz (UK)", 1, false, "floz(uk)")
+
+	specific = measure(&gravityKind, "gravity", "", 0.001, true, "sg")
+	plato    = measure(&extractKind, "gravity", "°P", 0.1, true, "p|plato")
+
+	volumes       = measure(&volumesKind, "gas in the beer", "volumes", 0.1, true, "volumes|volume|vol|vols")
+	gramsPerLitre = measure(&volumesKind, "gas in the beer", "g/L", 0.1, true, "g/l")
+
+	fineGram  = measure(&massKind, "mass", "g", 0.1, false, "")
+	gram      = measure(&massKind, "mass", "g", 1, false, "g|gram|grams")
+	kilogram  = measure(&massKind, "mass", "kg", 0.01, false, "kg")
+	fineOunce = measure(&massKind, "mass", "oz", 0.01, false, "")
+	ounce     = measure(&massKind, "mass", "oz", 0.05, false, "oz|ounce|ounces")
+	pound     = measure(&massKind, "mass", "lb", 0.05, false, "lb|lbs|pounds")
+
+	percent = measure(&abvKind, "alcohol", "%", 0.1, true, "%")
+)
+
+// Shown gives a value in SI as it reads in the unit.
+func (m *Measure) Shown(si float64) float64 {
+	if m.from != nil {
+		si = m.from(si)
+	}
+	return (si - m.offset) / m.factor / math.Pow10(m.exp10)
+}
+
+// Decimals are those that the finest step needs.
+func (m *Measure) Decimals() int { return Decimals(m.Finest) }
+
+// Decimals are those that steps of that size need, four at most.
+func Decimals(step float64) int {
+	for d := range 4 {
+		if scaled := step * math.Pow10(d); math.Abs(scaled-math.Round(scaled)) < 1e-6*scaled {
+			return d
+		}
+	}
+	return 4
+}
+
+// Step is the step in which a value is said whose band goes from low to high, all in SI.
+func (m *Measure) Step(low, high float64) float64 {
+	return Resolution(m.Finest, math.Abs(m.Shown(high)-m.Shown(low)))
+}
+
+// Number writes a value in SI to the nearest step, without its unit. The band is its width in SI, 0 where none is known.
+func (m *Measure) Number(si, band float64) string {
+	step := m.Step(si-band/2, si+band/2)
+	return m.text(roundTo(m.Shown(si), step))
+}
+
+// Edges writes the ends of a band in SI rounded away from its middle, without their unit.
+func (m *Measure) Edges(low, high float64) (lo, hi string) {
+	step := m.Step(low, high)
+	return m.text(math.Floor(m.Shown(low)/step) * step), m.text(math.Ceil(m.Shown(high)/step) * step)
+}
+
+// With puts the unit behind a number.
+func (m *Measure) With(number string) string {
+	if m.Unit == "" {
+		return number
+	}
+	return number + " " + m.Unit
+}
+
+// text writes a number in the unit with the decimals of its finest step.
+func (m *Measure) text(v float64) string {
+	text := strconv.FormatFloat(v, 'f', m.Decimals(), 64)
+	if strings.Trim(text, "-0.") == "" {
+		text = strings.TrimPrefix(text, "-") // not minus zero
+	}
+	if !m.keep && strings.Contains(text, ".") {
+		text = strings.TrimRight(strings.TrimRight(text, "0"), ".")
+	}
+	if m.comma {
+		text = strings.Replace(text, ".", ",", 1)
+	}
+	return text
+}
+
+// words writes a value in SI with its unit.
+func (m *Measure) words(si, band float64) string { return m.With(m.Number(si, band)) }
+
+// sizes is one system of a quantity: small amounts in the first measures, what is left in the last.
+type sizes []size
+
+type size struct {
+	*Measure
+	below float64 // in the unit: this measure is taken while it shows less; 0 in the last
+}
+
+func one(m *Measure) sizes { return sizes{{m, 0}} }
+
+// of picks the measure for an amount.
+func (s sizes) of(si float64) *Measure {
+	for _, x := range s[:len(s)-1] {
+		if math.Abs(x.Shown(si)) < x.below-x.Finest/2 {
+			return x.Measure
+		}
+	}
+	return s[len(s)-1].Measure
+}
+
+// systems are what there is to choose from for each quantity, the usual one first.
+var systems = [quantities][]sizes{
+	OfPressure:    {one(psi), one(bar), one(kilopascal)},
+	OfTemperature: {one(celsius), one(fahrenheit)},
+	OfVolume: {
+		{{millilitre, 1000}, {litre, 0}},
+		{{fineOunceUS, 20}, {ounceUS, 128}, {gallonUS, 0}},
+		{{fineOunceUK, 20}, {ounceUK, 160}, {gallonUK, 0}},
+	},
+	OfGravity: {one(specific), one(plato)},
+	OfGas:     {one(volumes), one(gramsPerLitre)},
+	OfMass: {
+		{{fineGram, 20}, {gram, 1000}, {kilogram, 0}},
+		{{fineOunce, 1}, {ounce, 16}, {pound, 0}},
+	},
+}

@@ -1,0 +1,76 @@
+package batch
+
+import "time"
+
+// Verdicts of a Judgement that the turnaround of a vessel is made of. Emptied stands in
+// the log of a batch and ends it; the others stand in the cellar's own log, about a vessel.
+const (
+	Emptied        = "emptied"
+	Cleaned        = "cleaned"
+	SealsChecked   = "seals checked" // relief and seals stripped, looked at and put back
+	Sanitised      = "sanitised"
+	Purged         = "purged"
+	LeakTestPassed = "leak test passed"
+	LeakTestFailed = "leak test failed"
+)
+
+// Turn is what was done to a vessel since its last batch ended, each with the time it
+// was last done; zero: not yet.
+type Turn struct {
+	Cleaned, Seals, Sanitised, Purged, Proved time.Time
+
+	Failed bool // the last leak test did not pass
+}
+
+// Passed tells whether the vessel may be filled: it was cleaned, its seals were looked
+// at, it was proved to hold gas since, and it was sanitised.
+func (t Turn) Passed() bool {
+	return !t.Cleaned.IsZero() && !t.Seals.IsZero() && !t.Sanitised.IsZero() && !t.Proved.IsZero() && !t.Failed
+}
+
+// TurnOf is what the cellar's own log, in any order, tells of a vessel from the end of
+// its last batch on. What was taken back does not count, and neither does a leak test
+// before the seals were last off.
+func TurnOf(vessel ID, cellar []Entry, since time.Time) Turn {
+	var t Turn
+	for _, h := range Hold(cellar) { // in order of time
+		if h.Kind != KindJudgement || h.Thing != vessel || h.At.Before(since) {
+			continue
+		}
+		if j, err := bodyOf[Judgement](h.Body); err == nil {
+			t.judge(j.Verdict, h.At)
+		}
+	}
+	if t.Proved.Before(t.Seals) {
+		t.Proved = time.Time{}
+	}
+	return t
+}
+
+func (t *Turn) judge(verdict string, at time.Time) {
+	switch verdict {
+	case Cleaned:
+		t.Cleaned = at
+	case SealsChecked:
+		t.Seals = at
+	case Sanitised:
+		t.Sanitised = at
+	case Purged:
+		t.Purged = at
+	case LeakTestPassed:
+		t.Proved, t.Failed = at, false
+	case LeakTestFailed:
+		t.Proved, t.Failed = time.Time{}, true
+	}
+}
+
+// Ended is when the batch was last judged to be emptied; zero: its beer is still there.
+func (s *State) Ended() time.Time {
+	var ended time.Time
+	for _, n := range s.Notes { // in order of time
+		if n.Judgement != nil && n.Judgement.Verdict == Emptied && n.Judgement.Of.IsZero() {
+			ended = n.Time
+		}
+	}
+	return ended
+}

@@ -1,0 +1,102 @@
+package batch
+
+import (
+	"slices"
+	"strings"
+	"testing"
+	"time"
+
+	"pgregory.net/rapid"
+)
+
+// judged is a judgement of vessel 2 in the cellar's own log, n minutes after noon.
+func judged(n int, verdict string) Entry {
+	e := entry(n, KindJudgement, `{"verdict":"`+verdict+`"}`)
+	e.Batch, e.Thing = ID{}, id(2)
+	return e
+}
+
+func shownTurn(t Turn) string {
+	var out []string
+	for _, step := range []struct {
+		name string
+		at   time.Time
+	}{{"cleaned", t.Cleaned}, {"seals", t.Seals}, {"proved", t.Proved}, {"sanitised", t.Sanitised}, {"purged", t.Purged}} {
+		if !step.at.IsZero() {
+			out = append(out, step.name+"@"+step.at.Format("04"))
+		}
+	}
+	if t.Failed {
+		out = append(out, "failed")
+	}
+	if t.Passed() {
+		out = append(out, "passed")
+	}
+	return strings.Join(out, " ")
+}
+
+func TestTurnOfVessel(t *testing.T) {
+	elsewhere := judged(13, Cleaned)
+	elsewhere.Thing = id(3)
+	takenBack := supersedes(entry(20, KindTakenBack, ``), 14)
+	takenBack.Batch, takenBack.Body = ID{}, nil
+	corrected := supersedes(entry(21, KindCorrection, `{"verdict":"leak test failed"}`), 14)
+	corrected.Batch, corrected.At = ID{}, judged(14, "").At
+	all := []Entry{judged(11, Cleaned), judged(12, SealsChecked), judged(14, LeakTestPassed), judged(15, Sanitised), judged(16, Purged)}
+	for _, c := range []struct {
+		what string
+		log  []Entry
+		want string
+	}{
+		{"nothing", nil, ""},
+		{"all of it", all, "cleaned@11 seals@12 proved@14 sanitised@15 purged@16 passed"},
+		{"not purged", all[:4], "cleaned@11 seals@12 proved@14 sanitised@15 passed"},
+		{"not sanitised", all[:3], "cleaned@11 seals@12 proved@14"},
+		{"another vessel", []Entry{elsewhere}, ""},
+		{"before the batch ended", []Entry{judged(9, Cleaned), judged(12, SealsChecked)}, "seals@12"},
+		{"done again", append(slices.Clone(all), judged(30, Cleaned)), "cleaned@30 seals@12 proved@14 sanitised@15 purged@16 passed"},
+		{"taken back", append(slices.Clone(all), takenBack), "cleaned@11 seals@12 sanitised@15 purged@16"},
+		{"corrected", append(slices.Clone(all), corrected), "cleaned@11 seals@12 sanitised@15 purged@16 failed"},
+		{"failed since", append(slices.Clone(all), judged(30, LeakTestFailed)), "cleaned@11 seals@12 sanitised@15 purged@16 failed"},
+		{"failed, then passed", append(slices.Clone(all), judged(13, LeakTestFailed)), "cleaned@11 seals@12 proved@14 sanitised@15 purged@16 passed"},
+		{"seals off since", append(slices.Clone(all), judged(30, SealsChecked)), "cleaned@11 seals@30 sanitised@15 purged@16"},
+		{"a word of another time", append(slices.Clone(all), judged(30, "doubtful")), "cleaned@11 seals@12 proved@14 sanitised@15 purged@16 passed"},
+	} {
+		if got := shownTurn(TurnOf(id(2), c.log, noon.Add(10*time.Minute))); got != c.want {
+			t.Errorf("%s: expected %q, got %q", c.what, c.want, got)
+		}
+	}
+}
+
+func TestTurnDoesNotDependOnOrder(t *testing.T) {
+	verdicts := []string{Cleaned, SealsChecked, Sanitised, Purged, LeakTestPassed, LeakTestFailed}
+	rapid.Check(t, func(t *rapid.T) {
+		var log []Entry
+		for n := range rapid.IntRange(0, 12).Draw(t, "entries") {
+			log = append(log, judged(10+n, rapid.SampledFrom(verdicts).Draw(t, "verdict")))
+		}
+		want := TurnOf(id(2), log, noon)
+		if got := TurnOf(id(2), rapid.Permutation(log).Draw(t, "order"), noon); got != want {
+			t.Fatalf("expected %v, got %v", want, got)
+		}
+		if want.Passed() && (want.Failed || want.Proved.Before(want.Seals)) {
+			t.Fatalf("passed with %v", want)
+		}
+	})
+}
+
+func TestBatchEndsWhenEmptied(t *testing.T) {
+	log := []Entry{entry(1, KindBatch, made), pressure(2, 7e4)}
+	if s := Derive(id(1), log); !s.Ended().IsZero() {
+		t.Errorf("ended %v with beer in it", s.Ended())
+	}
+	log = append(log, entry(5, KindJudgement, `{"verdict":"emptied"}`))
+	if s := Derive(id(1), log); !s.Ended().Equal(log[2].At) {
+		t.Errorf("expected %v, got %v", log[2].At, s.Ended())
+	}
+	back := supersedes(entry(6, KindTakenBack, ``), 5)
+	back.Body = nil
+	if s := Derive(id(1), append(log, back)); !s.Ended().IsZero() {
+		t.Error("it was taken back, and the batch is still ended")
+	}
+}

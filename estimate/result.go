@@ -128,6 +128,7 @@ type Forecast struct {
 	Lowest      unit.Gauge
 	Findings    []Finding
 	Flags       []Flag
+	Evidence    []Evidence // of the readings in the likelihood, in order of time
 	Next        NextReading
 	Worst       Worst
 	Ledger      LedgerBands

@@ -31,6 +31,7 @@ func (bl *Belief) summary(grid []float64, fs []future) (*Forecast, error) {
 	f.Lowest = lowest(fs)
 	f.Ledger = ledgerBands(fs)
 	f.Flags = bl.flags(fs)
+	f.Evidence = bl.leaveOut(fs)
 	var err error
 	if f.Findings, err = bl.findings(fs, f); err != nil {
 		return nil, err

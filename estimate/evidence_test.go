@@ -1,0 +1,54 @@
+package estimate
+
+import (
+	"math"
+	"testing"
+
+	"spile/batch"
+)
+
+// What a reading is said to have been expected at, and what would be believed without it, is what conditioning on the
+// others says; the reference is the whole inference run again without it.
+func TestEvidenceAgreesWithLeavingOut(t *testing.T) {
+	b := usualWay()
+	log := batch.Log{}
+	for _, r := range []struct{ hours, gravity float64 }{{0, 1.046}, {30, 1.036}, {54, 1.024}, {78, 1.017}, {96, 1.0145}} {
+		log.Readings = append(log.Readings, batch.Reading{Time: hour(r.hours), Quantity: batch.Gravity, Value: r.gravity})
+	}
+	whole := forecastOf(t, b, log, hour(96), Options{Seed: 5, Members: 500})
+	if len(whole.Evidence) != len(log.Readings) {
+		t.Fatalf("expected evidence of %d readings, got %d", len(log.Readings), len(whole.Evidence))
+	}
+	for _, k := range []int{1, 2, 3} {
+		rest := batch.Log{}
+		for i, r := range log.Readings {
+			if i != k {
+				rest.Readings = append(rest.Readings, r)
+			}
+		}
+		want, e := forecastOf(t, b, rest, hour(96), Options{Seed: 5, Members: 500}), whole.Evidence[k]
+		if e.Alone {
+			t.Errorf("reading %d: said to stand alone among five", k)
+		}
+		g, w := e.Gravity, want.Now.Gravity
+		if math.Abs(g.P50-w.P50) > 7e-4 || math.Abs(g.P05-w.P05) > 8e-4 || math.Abs(g.P95-w.P95) > 8e-4 {
+			t.Errorf("gravity now without reading %d: expected %+v by inference without it, got %+v, tolerance 0.0007 at the middle", k, w, g)
+		}
+		if end, ref := e.Finished.P50/3600, want.Milestones.Finished.P50.Sub(b.Pitched).Hours(); math.Abs(end-ref) > 10 {
+			t.Errorf("finish without reading %d: expected %.0f h by inference without it, got %.0f h, tolerance 10 h", k, ref, end)
+		}
+	}
+}
+
+// A reading far off the others is seen to be: what was expected of it does not hold it, and without it the belief is another.
+func TestEvidenceOfAnOddReading(t *testing.T) {
+	b := usualWay()
+	log := batch.Log{}
+	for _, r := range []struct{ hours, gravity float64 }{{0, 1.046}, {30, 1.036}, {54, 1.031}, {78, 1.017}, {96, 1.0145}} {
+		log.Readings = append(log.Readings, batch.Reading{Time: hour(r.hours), Quantity: batch.Gravity, Value: r.gravity})
+	}
+	e := forecastOf(t, b, log, hour(96), Options{Seed: 5, Members: 500}).Evidence[2]
+	if e.Reading.Value <= e.Expected.P95 {
+		t.Errorf("1.031 where 1.024 was expected: the others expect %.4f to %.4f, which holds it", e.Expected.P05, e.Expected.P95)
+	}
+}

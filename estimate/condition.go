@@ -33,7 +33,8 @@ type Belief struct {
 	at        time.Time
 	lastTime  time.Time
 	posterior *bayes.Posterior
-	chills    bool // cold is wished for or planned
+	chills    bool    // cold is wished for or planned
+	kept      float64 // share of the members that still count since they were conditioned
 }
 
 // ErrBeforePitch is returned for a time before pitching.
@@ -42,6 +43,25 @@ var ErrBeforePitch = errors.New("the time asked for is before the yeast was pitc
 // Condition finds the belief about b at a time, given what log tells up to then.
 // It returns an error where the records cannot be simulated or the work was ended.
 func Condition(b *batch.Batch, log batch.Log, at time.Time, o Options) (*Belief, error) {
+	bl, err := newBelief(b, log, at, o)
+	if err != nil {
+		return nil, err
+	}
+	o = bl.options
+	p, active := bl.problem()
+	if !finite(p.NewModel().LogLikelihood(make([]float64, len(active)))) {
+		return nil, fmt.Errorf("%s: this vessel cannot be simulated with the figures given", b.Name)
+	}
+	bl.posterior, err = bayes.Condition(p, o.Seed, bayes.Options{Members: o.Members, Workers: o.Workers, Progress: o.Progress})
+	if err != nil {
+		return nil, fmt.Errorf("%s: %w", b.Name, err)
+	}
+	bl.fillIn(active)
+	return bl, nil
+}
+
+// newBelief is a belief without its members.
+func newBelief(b *batch.Batch, log batch.Log, at time.Time, o Options) (*Belief, error) {
 	if at.Before(b.Pitched) {
 		return nil, ErrBeforePitch
 	}
@@ -53,21 +73,11 @@ func Condition(b *batch.Batch, log batch.Log, at time.Time, o Options) (*Belief,
 	prior = prior.forBatch(b)
 	tl := newTimeline(b, log, at)
 	tl.know(o.Tools)
-	bl := &Belief{batch: b, tl: tl, prior: prior, options: o, at: at}
+	bl := &Belief{batch: b, tl: tl, prior: prior, options: o, at: at, kept: 1}
 	bl.chills = chills(b)
 	if tl.last > 0 {
 		bl.lastTime = b.Pitched.Add(time.Duration(tl.last * float64(time.Second)))
 	}
-	p, active := bl.problem()
-	if !finite(p.NewModel().LogLikelihood(make([]float64, len(active)))) {
-		return nil, fmt.Errorf("%s: this vessel cannot be simulated with the figures given", b.Name)
-	}
-	var err error
-	bl.posterior, err = bayes.Condition(p, o.Seed, bayes.Options{Members: o.Members, Workers: o.Workers, Progress: o.Progress})
-	if err != nil {
-		return nil, fmt.Errorf("%s: %w", b.Name, err)
-	}
-	bl.fillIn(active)
 	return bl, nil
 }
 

@@ -13,12 +13,12 @@ import (
 // ErrRefit says that what came in cannot be taken in by weighing the members anew: condition again.
 var ErrRefit = errors.New("the members in hand no longer stand for the readings: condition again")
 
-// keepsHalf is the share of the members that must still count after one more reading.
+// keepsHalf is the share of the members that must still count after all that was taken in since they were conditioned.
 const keepsHalf = 0.5
 
 // Renew takes in what was read and done since the members were brought to now: each goes on to at, is weighed by the new
 // readings, and is kept as often as it deserves. log is the whole log. It returns ErrRefit where less than half of the
-// members still count, where something was added before now, or where an instrument is new.
+// members still count since they were conditioned, where something was added before now, or where an instrument is new.
 func (s *Standing) Renew(log batch.Log, at time.Time) (*Standing, error) {
 	bl := *s.bl
 	tl := newTimeline(bl.batch, log, at)
@@ -34,7 +34,7 @@ func (s *Standing) Renew(log batch.Log, at time.Time) (*Standing, error) {
 	worlds, logs := make([]*world, len(s.members)), make([]float64, len(s.members))
 	bl.each(len(worlds), func(_ *world, i int) { worlds[i], logs[i] = s.goOn(&bl, i) })
 	weights := bayes.Normalise(logs)
-	if bayes.EffectiveSamples(weights) < keepsHalf*float64(len(weights)) {
+	if bl.kept *= bayes.EffectiveSamples(weights) / float64(len(weights)); bl.kept < keepsHalf {
 		return nil, ErrRefit
 	}
 	rng := rand.New(rand.NewPCG(bl.options.Seed, uint64(len(tl.items))))

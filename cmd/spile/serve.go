@@ -11,14 +11,18 @@ import (
 	"os"
 	"os/signal"
 	"strings"
+	"sync"
 	"syscall"
 	"time"
 
+	"spile/internal/monitor"
+	"spile/internal/store"
 	"spile/internal/web"
 )
 
 // ServeCmd serves the pages until it is told to stop.
 type ServeCmd struct {
+	cellarFlag
 	Listen string `default:"127.0.0.1:8417" placeholder:"ADDRESS:PORT" help:"Where the pages are served; this machine alone unless a wider address is asked for."`
 }
 
@@ -32,17 +36,28 @@ func (c *ServeCmd) Run(ctx *Context) error {
 	}
 	stopped, release := signal.NotifyContext(context.Background(), os.Interrupt, syscall.SIGTERM)
 	defer release()
-	return serve(stopped, ctx, c.Listen)
+	return c.writing(func(_ context.Context, cellar *store.Store) error { return serve(stopped, ctx, c.Listen, cellar) })
 }
 
 // serve answers on the address until the context ends, then lets what is under way finish.
-func serve(until context.Context, ctx *Context, listen string) error {
+func serve(until context.Context, ctx *Context, listen string, cellar *store.Store) error {
 	l, err := net.Listen("tcp", listen)
 	if err != nil {
 		return listenError(listen, err)
 	}
+	log := slog.New(slog.NewTextHandler(ctx.Stderr, nil))
+	watch := monitor.New(cellar, log, time.Now)
+	watching, unwatch := context.WithCancel(context.Background())
+	var renewing sync.WaitGroup
+	renewing.Go(func() {
+		if err := watch.Run(watching); err != nil && !errors.Is(err, context.Canceled) {
+			log.Error("renewing", "err", err)
+		}
+	})
+	defer renewing.Wait()
+	defer unwatch()
 	server := &http.Server{
-		Handler:           web.New(version(), slog.New(slog.NewTextHandler(ctx.Stderr, nil))),
+		Handler:           web.New(version(), log, watch),
 		ReadHeaderTimeout: 5 * time.Second, ReadTimeout: 30 * time.Second, WriteTimeout: time.Minute, IdleTimeout: 2 * time.Minute,
 		MaxHeaderBytes: 32 << 10,
 	}

@@ -8,14 +8,21 @@ import (
 	"strings"
 	"testing"
 	"time"
+
+	"spile/internal/store"
 )
 
 // It serves where it says, and ends with exit code 0 once it is told to, answers first.
 func TestServe(t *testing.T) {
 	until, stop := context.WithCancel(t.Context())
+	cellar, err := store.OpenMemory()
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer cellar.Close()
 	out, in := io.Pipe()
 	ended := make(chan error, 1)
-	go func() { ended <- serve(until, &Context{Stdout: in, Stderr: io.Discard}, "127.0.0.1:0") }()
+	go func() { ended <- serve(until, &Context{Stdout: in, Stderr: io.Discard}, "127.0.0.1:0", cellar) }()
 	said, err := bufio.NewReader(out).ReadString('\n')
 	if err != nil {
 		t.Fatal(err)
@@ -32,7 +39,7 @@ func TestServe(t *testing.T) {
 		t.Errorf("expected ok, got %q, %v", body, err)
 	}
 	// a second one on the same port
-	err = serve(until, &Context{Stdout: io.Discard, Stderr: io.Discard}, strings.TrimPrefix(address, "http://"))
+	err = serve(until, &Context{Stdout: io.Discard, Stderr: io.Discard}, strings.TrimPrefix(address, "http://"), cellar)
 	if err == nil || !strings.Contains(err.Error(), "is taken by another program") {
 		t.Errorf("a port that is taken: %v", err)
 	}

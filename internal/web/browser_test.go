@@ -26,7 +26,7 @@ func browse(t *testing.T) (ctx context.Context, home string) {
 		}
 		t.Skip("chromium is missing; make setup installs it")
 	}
-	server := httptest.NewServer(newSite())
+	server := httptest.NewServer(newSite(t))
 	t.Cleanup(server.Close)
 	options := []chromedp.ExecAllocatorOption{chromedp.ExecPath(path), chromedp.Headless, chromedp.NoSandbox, chromedp.DisableGPU, chromedp.NoFirstRun,
 		chromedp.Flag("disable-quic", true), chromedp.Flag("disable-background-networking", true), chromedp.Flag("disable-component-update", true),

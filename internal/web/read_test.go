@@ -11,12 +11,28 @@ import (
 	"slices"
 	"strings"
 	"testing"
+	"time"
+
+	"spile/internal/monitor"
+	"spile/internal/store"
 
 	"golang.org/x/net/html"
 	"golang.org/x/net/html/atom"
 )
 
-func newSite() *Site { return New("test", slog.New(slog.NewTextHandler(io.Discard, nil))) }
+// quiet is a log that nobody reads.
+var quiet = slog.New(slog.NewTextHandler(io.Discard, nil))
+
+// newSite is the pages of an empty cellar in memory.
+func newSite(t testing.TB) *Site {
+	t.Helper()
+	s, err := store.OpenMemory()
+	if err != nil {
+		t.Fatal(err)
+	}
+	t.Cleanup(func() { s.Close() })
+	return New("test", quiet, monitor.New(s, quiet, time.Now))
+}
 
 // get asks for a page as a browser on this machine does.
 func get(s *Site, address string, cookies ...string) *httptest.ResponseRecorder {

@@ -7,6 +7,8 @@ import (
 	"strings"
 
 	"spile/calc"
+	"spile/unit"
+	"spile/wort"
 )
 
 // tastes is what somebody chose for this browser: a unit for each quantity, and the look.
@@ -14,6 +16,7 @@ type tastes struct {
 	Theme string // "" follows the device
 	Words []string
 	Units calc.Units
+	Style unit.Style
 }
 
 // themes are the looks to choose from, by their name in the style sheet.
@@ -59,8 +62,13 @@ func readTastes(r *http.Request) tastes {
 	if err != nil || list == "" {
 		return t
 	}
-	if units, err := calc.ParseUnits(list); err == nil {
-		t.Units, t.Words = units, strings.Split(list, ",")
+	units, err := calc.ParseUnits(list)
+	if err != nil {
+		return t
+	}
+	t.Units, t.Words = units, strings.Split(list, ",")
+	if style, err := unit.ParseStyle(list, wort.ExtractFromGravity); err == nil {
+		t.Style = style
 	}
 	return t
 }

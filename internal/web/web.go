@@ -8,6 +8,7 @@ import (
 	"crypto/sha256"
 	"embed"
 	"encoding/hex"
+	"errors"
 	"fmt"
 	"html/template"
 	"io/fs"
@@ -15,7 +16,9 @@ import (
 	"net/http"
 	"strings"
 
+	"spile/internal/monitor"
 	"spile/internal/report"
+	"spile/internal/store"
 )
 
 //go:embed pages static
@@ -23,6 +26,7 @@ var files embed.FS
 
 // Site is the pages of one server.
 type Site struct {
+	watch   *monitor.Watch
 	log     *slog.Logger
 	version string
 	meter   *meter
@@ -32,9 +36,9 @@ type Site struct {
 	handler http.Handler
 }
 
-// New makes the pages. They are for the loopback address alone: there is no login.
-func New(version string, log *slog.Logger) *Site {
-	s := &Site{log: log, version: version, meter: newMeter(), pages: map[string]*template.Template{}}
+// New makes the pages of the cellar that is watched. They are for the loopback address alone: there is no login.
+func New(version string, log *slog.Logger, watch *monitor.Watch) *Site {
+	s := &Site{watch: watch, log: log, version: version, meter: newMeter(), pages: map[string]*template.Template{}}
 	s.style = styleSheet()
 	sum := sha256.Sum256(s.style)
 	s.styled = "/static/" + hex.EncodeToString(sum[:6]) + ".css"
@@ -67,6 +71,7 @@ type route struct {
 func (s *Site) routes() []route {
 	return []route{
 		{"GET /{$}", s.home},
+		{"GET /vessels/{id}", s.vessel},
 		{"GET /work-it-out", s.path},
 		{"GET /work-it-out/{name}", s.question},
 		{"GET /work-it-out/{name}/plot.svg", s.plot},
@@ -94,6 +99,7 @@ type page struct {
 	Style    string
 	Theme    string
 	Cautious bool // cautions stand on the page: the plate has the last word
+	Again    int  // seconds after which the page is asked for again, 0 for never: something is being worked out
 	Version  string
 	Content  any
 }
@@ -120,15 +126,22 @@ func (s *Site) show(w http.ResponseWriter, r *http.Request, status int, name str
 	s.send(w, out.Bytes())
 }
 
+// fail says that something went wrong here, and keeps the reason in the log of the server.
+func (s *Site) fail(w http.ResponseWriter, r *http.Request, err error) {
+	said := "Something went wrong in Spile itself. Nothing was changed. The reason is in the log of the server."
+	var fault *store.Fault
+	if errors.As(err, &fault) {
+		said = fault.Sentence
+	}
+	s.log.Error("page", "path", r.URL.Path, "err", err)
+	s.show(w, r, http.StatusInternalServerError, "error", page{Title: "That did not work", Content: said})
+}
+
 // send writes what is whole; where it is not taken, whoever asked has gone.
 func (s *Site) send(w http.ResponseWriter, body []byte) {
 	if _, err := w.Write(body); err != nil {
 		s.log.Debug("not taken", "err", err)
 	}
-}
-
-func (s *Site) home(w http.ResponseWriter, r *http.Request) {
-	s.show(w, r, http.StatusOK, "home", page{Title: "Vessels", Here: "/"})
 }
 
 // styleSheet is the colours by meaning, in front of the shapes that use them.

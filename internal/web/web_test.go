@@ -18,7 +18,7 @@ import (
 // Every page can be reached from the first by links, is whole HTML, says no word of the
 // workshop and leads nowhere that is not there.
 func TestEveryPage(t *testing.T) {
-	s := newSite()
+	s := newSite(t)
 	seen, wait, fragments := map[string]*document{}, []string{"/"}, map[string]string{}
 	for len(wait) > 0 {
 		address := wait[0]
@@ -125,7 +125,7 @@ func TestRulesCatch(t *testing.T) {
 // The worked example of every question is answered, by its address and by its form alike,
 // with the words that the calculation gives.
 func TestExamples(t *testing.T) {
-	s := newSite()
+	s := newSite(t)
 	for _, row := range calc.Table() {
 		a, err := row.Evaluate(example(row))
 		if err != nil {
@@ -174,7 +174,7 @@ func TestExamples(t *testing.T) {
 // A mistake in any field is told beside that field and on top, what was typed stays, and
 // the words are those of people.
 func TestMistakes(t *testing.T) {
-	s := newSite()
+	s := newSite(t)
 	for _, row := range calc.Table() {
 		for _, f := range row.Flags {
 			values := example(row)
@@ -216,7 +216,7 @@ func mistake(t *testing.T, s *Site, row *calc.Calculation, values map[string]str
 
 // What does not go together is told in the words of the fields.
 func TestTogether(t *testing.T) {
-	s := newSite()
+	s := newSite(t)
 	for _, c := range []struct{ address, field, say string }{
 		{"/work-it-out/carbonation?pressure=10+psi", "temperature", "Give two of “temperature of the beer”, “pressure on the dial” and “gas in the beer”."},
 		{"/work-it-out/quiet-gauge?" + sights["together"][len("/work-it-out/quiet-gauge?"):], "vented-from", "Give both “pressure before you let it down”"},
@@ -241,7 +241,7 @@ func TestTogether(t *testing.T) {
 // Units once chosen are shown, and a bare number is read in them; the address that can be
 // kept says which.
 func TestUnits(t *testing.T) {
-	s := newSite()
+	s := newSite(t)
 	chosen := unitsCookie + "=" + url.QueryEscape("psi,f,gal(us)")
 	w := get(s, "/work-it-out/carbonation?temperature=34&pressure=10&volumes=&altitude=&unknown=altitude&rating=", chosen)
 	if got, want := w.Header().Get("Location"), "/work-it-out/carbonation?pressure=10+psi&temperature=34+%C2%B0F"; got != want {
@@ -271,7 +271,7 @@ func TestUnits(t *testing.T) {
 // Whatever units are chosen, every example is answered in them, and what a hint gives as
 // an example is taken as it stands.
 func TestUnitsEverywhere(t *testing.T) {
-	s := newSite()
+	s := newSite(t)
 	for _, list := range []string{"psi,f,gal(us),p,g/l,oz", "kpa,c,gal(uk),sg,volumes,g", "bar,l"} {
 		cookie := unitsCookie + "=" + url.QueryEscape(list)
 		units, err := calc.ParseUnits(list)
@@ -296,7 +296,7 @@ func TestUnitsEverywhere(t *testing.T) {
 
 // No query makes the server fail.
 func TestOddQueries(t *testing.T) {
-	s := newSite()
+	s := newSite(t)
 	for _, row := range calc.Table() {
 		for _, q := range []string{"?", "?%", "?x=1", "?unknown=altitude", "?" + row.Flags[0].Name, "?" + row.Flags[0].Name + "=1e999+psi", "?" + row.Flags[0].Name + "=%00%ff&" + row.Flags[0].Name + "=2",
 			"?" + row.Flags[0].Name + "=" + strings.Repeat("9", 5000), "?" + row.Flags[0].Name + "=-5+L&" + row.Flags[1].Name + "=0"} {
@@ -321,7 +321,7 @@ func post(s *Site, address string, form url.Values, headers ...string) *httptest
 }
 
 func TestSettings(t *testing.T) {
-	s := newSite()
+	s := newSite(t)
 	w := post(s, "/settings", url.Values{"pressure": {"psi"}, "temperature": {"f"}, "volume": {"barrels"}, "theme": {"glare"}, "back": {"/work-it-out/lid"}})
 	cookies := strings.Join(w.Header().Values("Set-Cookie"), "; ")
 	if w.Code != http.StatusSeeOther || w.Header().Get("Location") != "/work-it-out/lid" || !strings.Contains(cookies, unitsCookie+"=psi%2Cf;") || !strings.Contains(cookies, themeCookie+"=glare") {
@@ -354,7 +354,7 @@ func TestSettings(t *testing.T) {
 // What comes from elsewhere, is too large or is not there is refused, machines with
 // problem details (RFC 9457).
 func TestGuard(t *testing.T) {
-	s := newSite()
+	s := newSite(t)
 	h := get(s, "/").Header()
 	for name, want := range map[string]string{"Content-Security-Policy": "default-src 'none'", "X-Content-Type-Options": "nosniff", "X-Frame-Options": "DENY",
 		"Referrer-Policy": "same-origin", "Cross-Origin-Opener-Policy": "same-origin", "Cache-Control": "no-store"} {
@@ -393,7 +393,7 @@ func TestGuard(t *testing.T) {
 
 // A foreign name that was made to point here reads nothing.
 func TestHosts(t *testing.T) {
-	s := newSite()
+	s := newSite(t)
 	for host, code := range map[string]int{"localhost": 200, "127.0.0.1:8417": 200, "[::1]:8417": 200, "spile.example": 421, "192.168.1.7": 421, "": 421} {
 		r := httptest.NewRequest(http.MethodGet, "/", nil)
 		r.Host = host
@@ -406,7 +406,7 @@ func TestHosts(t *testing.T) {
 
 // The counts are in the text form of collectors, with base units.
 func TestMetrics(t *testing.T) {
-	s := newSite()
+	s := newSite(t)
 	get(s, "/glossary")
 	get(s, "/nowhere")
 	body := get(s, "/metrics").Body.String()
@@ -419,7 +419,7 @@ func TestMetrics(t *testing.T) {
 
 // The words that were written for these pages keep to 18 a sentence, cautions to 30.
 func TestSentences(t *testing.T) {
-	s := newSite()
+	s := newSite(t)
 	for _, address := range []string{"/", "/work-it-out", "/something-is-wrong", "/glossary", "/settings"} {
 		for _, line := range strings.Split(text(parse(t, get(s, address)).all(atom.Main)[0]), "\n") {
 			for _, sentence := range strings.FieldsFunc(line, func(r rune) bool { return strings.ContainsRune(".?:;", r) }) {
@@ -433,7 +433,7 @@ func TestSentences(t *testing.T) {
 
 // The style sheet holds the colours by meaning and is kept under a name that changes with it.
 func TestStyle(t *testing.T) {
-	s := newSite()
+	s := newSite(t)
 	w := get(s, s.styled)
 	if !strings.Contains(w.Body.String(), "--belief:#0B3A7A") || !strings.Contains(w.Header().Get("Cache-Control"), "immutable") || strings.Contains(w.Body.String(), "url(") {
 		t.Error("the style sheet lacks its colours, is not kept, or asks for more")
@@ -442,7 +442,7 @@ func TestStyle(t *testing.T) {
 
 // The slowest of twenty answers counts: p95.
 func BenchmarkPages(b *testing.B) {
-	s := newSite()
+	s := newSite(b)
 	for name, address := range sights {
 		b.Run(name, func(b *testing.B) {
 			var took []time.Duration
@@ -459,7 +459,7 @@ func BenchmarkPages(b *testing.B) {
 
 // What is asked stands first, and a band stands with its own result.
 func TestFirstResult(t *testing.T) {
-	s := newSite()
+	s := newSite(t)
 	for _, c := range []struct{ address, name, band string }{
 		{"/work-it-out/dilution?volume=17+L&gravity=1.054&target-gravity=1.046", "Water to add", ""},
 		{"/work-it-out/dilution?volume=17+L&gravity=1.054&water=3+L", "Gravity after mixing", "Between 1.045 and 1.047"},

@@ -1,0 +1,201 @@
+package web
+
+import (
+	"cmp"
+	"context"
+	"errors"
+	"html/template"
+	"net/http"
+	"slices"
+	"time"
+
+	"spile/advice"
+	"spile/batch"
+	"spile/internal/monitor"
+	"spile/internal/report"
+	"spile/unit"
+)
+
+// stood is a vessel with what is in it, as it is shown to one person.
+type stood struct {
+	monitor.InVessel
+	Last  *monitor.Brief // the last batch that was in it, nil: none
+	Said  *advice.Said   // nil: nothing is in it, or the first look is still being made
+	State advice.State
+	Style unit.Style
+	Now   time.Time
+}
+
+// Name is the vessel's, or that of the batch where the cellar does not list the vessel.
+func (v *stood) Name() string {
+	if v.Vessel != nil {
+		return v.Vessel.Name
+	}
+	return v.Seen.State.Record.Name
+}
+
+// Batch is the name of what is in it; empty where that is the vessel's name already.
+func (v *stood) Batch() string {
+	if v.Seen == nil || v.Vessel == nil {
+		return ""
+	}
+	return v.Seen.State.Record.Name
+}
+
+// Path is the vessel's page.
+func (v *stood) Path() string {
+	if v.Vessel != nil {
+		return "/vessels/" + v.Vessel.ID.String()
+	}
+	return "/vessels/" + v.Seen.ID.String()
+}
+
+// Urgency is how soon to look.
+func (v *stood) Urgency() advice.Urgency {
+	if v.Said == nil {
+		return advice.NothingToDo
+	}
+	return v.Said.Urgency
+}
+
+// Waiting tells that the first look is still being made.
+func (v *stood) Waiting() bool { return v.Seen != nil && v.Seen.Told == nil && v.Seen.Failed == "" }
+
+// Spoken is the state said aloud.
+func (v *stood) Spoken() string { return v.State.Spoken() }
+
+// Shape is the drawing of the state.
+func (v *stood) Shape() template.HTML { return template.HTML(report.StateShape(v.State)) }
+
+// Edge is the class of the mark at the edge.
+func (v *stood) Edge() string { return edge(v.Urgency()) }
+
+func edge(u advice.Urgency) string {
+	return map[advice.Urgency]string{advice.NothingToDo: "calm", advice.WhenYouCan: "soon", advice.Today: "today", advice.Now: "now"}[u]
+}
+
+// standing says what is to be said of a vessel.
+func (s *Site) standing(in monitor.InVessel, last *monitor.Brief, style unit.Style) *stood {
+	v := &stood{InVessel: in, Last: last, Style: style, Now: s.watch.Now(), State: advice.Clean}
+	switch {
+	case in.Seen == nil:
+		if last != nil && in.Turn.Cleaned.IsZero() {
+			v.State = advice.Empty
+		}
+	case in.Seen.Told == nil:
+		v.State = advice.Filled
+		if !in.Seen.State.Record.Pitched.After(v.Now) {
+			v.State = advice.Waking
+		}
+	default:
+		r := in.Seen.State.Record
+		said := advice.Say(&r.Batch, in.Seen.State.Log, in.Seen.Told.Forecast, v.Now.In(r.Pitched.Location()), style)
+		v.Said, v.State = &said, said.State
+	}
+	return v
+}
+
+// allStanding is every vessel, as it is shown to whoever asks.
+func (s *Site) allStanding(r *http.Request) ([]*stood, error) {
+	round, err := s.watch.Round(r.Context())
+	if err != nil {
+		return nil, err
+	}
+	last, err := s.lastIn(r.Context())
+	if err != nil {
+		return nil, err
+	}
+	style := readTastes(r).Style
+	out := make([]*stood, len(round))
+	for i, in := range round {
+		var before *monitor.Brief
+		if in.Vessel != nil {
+			before = last[in.Vessel.ID]
+		}
+		out[i] = s.standing(in, before, style)
+	}
+	return out, nil
+}
+
+// lastIn is the last batch that ended in each vessel.
+func (s *Site) lastIn(ctx context.Context) (map[batch.ID]*monitor.Brief, error) {
+	all, err := s.watch.Batches(ctx)
+	if err != nil {
+		return nil, err
+	}
+	last := map[batch.ID]*monitor.Brief{}
+	for i := range all {
+		b := &all[i]
+		if before := last[b.Vessel]; !b.Ended.IsZero() && (before == nil || b.Ended.After(before.Ended)) {
+			last[b.Vessel] = b
+		}
+	}
+	return last, nil
+}
+
+// find is the vessel whose page is asked for: by its own id, or by that of a batch, which may have ended.
+// A nil without an error has been answered already.
+func (s *Site) find(w http.ResponseWriter, r *http.Request) *stood {
+	id, err := batch.ParseID(r.PathValue("id"))
+	if err != nil {
+		s.missing(w, r)
+		return nil
+	}
+	all, err := s.allStanding(r)
+	if err != nil {
+		s.fail(w, r, err)
+		return nil
+	}
+	for _, v := range all {
+		if v.Vessel != nil && v.Vessel.ID == id || v.Seen != nil && v.Seen.ID == id {
+			return v
+		}
+	}
+	seen, err := s.watch.See(r.Context(), id)
+	if errors.Is(err, monitor.ErrNoBatch) {
+		s.missing(w, r)
+		return nil
+	}
+	if err != nil {
+		s.fail(w, r, err)
+		return nil
+	}
+	return s.standing(monitor.InVessel{Seen: seen}, nil, readTastes(r).Style)
+}
+
+// home is every vessel side by side, trouble first.
+func (s *Site) home(w http.ResponseWriter, r *http.Request) {
+	all, err := s.allStanding(r)
+	if err != nil {
+		s.fail(w, r, err)
+		return
+	}
+	slices.SortStableFunc(all, func(a, b *stood) int { return cmp.Compare(b.Urgency(), a.Urgency()) })
+	p := page{Title: "Vessels", Here: "/", Content: all}
+	if slices.ContainsFunc(all, (*stood).Waiting) {
+		p.Again = 3
+	}
+	s.show(w, r, http.StatusOK, "home", p)
+}
+
+// Drawing is the vessel cut open, empty before the first look.
+func (v *stood) Drawing() template.HTML {
+	if v.Said == nil {
+		return ""
+	}
+	svg, _ := report.Vessel(&v.Seen.State.Record.Batch, v.Seen.Told.Forecast, *v.Said)
+	return template.HTML(svg)
+}
+
+// vessel is the page of one vessel.
+func (s *Site) vessel(w http.ResponseWriter, r *http.Request) {
+	v := s.find(w, r)
+	if v == nil {
+		return
+	}
+	p := page{Title: v.Name(), Here: "/", Cautious: true, Content: v}
+	if v.Waiting() {
+		p.Again = 3
+	}
+	s.show(w, r, http.StatusOK, "vessel", p)
+}

@@ -46,26 +46,19 @@ type State struct {
 	Log     Log
 	Notes   []Note
 	Trouble []Trouble
+
+	last  time.Time // of the entries that hold
+	waits bool      // an entry supersedes one that is not there yet
 }
 
 // Derive is the state of the batch id from the entries of its log, in any order.
 // Readings and events keep the uncertainty of their times and the id of their entry.
 func Derive(id ID, entries []Entry) State {
-	s := State{ID: id}
+	s := State{ID: id, waits: waiting(entries)}
 	held := Hold(entries)
 	s.Record = makeRecord(&s, held)
 	for i := range held {
-		h := &held[i]
-		var err error
-		switch h.Kind {
-		case KindReading, KindAction, KindNote:
-			err = s.said(h)
-		case KindJudgement:
-			err = s.judged(h)
-		}
-		if err != nil {
-			s.Trouble = append(s.Trouble, Trouble{h.ID, err})
-		}
+		s.hear(&held[i])
 	}
 	return s
 }

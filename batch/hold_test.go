@@ -139,8 +139,9 @@ func anyLog(t *rapid.T) []Entry {
 	return log
 }
 
-// Errors are compared by their words.
+// Errors are compared by their words; what an entry waits for says nothing of the state.
 func comparable(s State) State {
+	s.waits = false
 	for i := range s.Trouble {
 		s.Trouble[i].Err = fmt.Errorf("%s", s.Trouble[i].Err)
 	}
@@ -172,7 +173,7 @@ func TestTakingEverythingBackGivesTheFirstState(t *testing.T) {
 				t.Fatal("the log is not numbered as thought")
 			}
 		}
-		if got := Derive(id(1), log); !reflect.DeepEqual(got, first) {
+		if got := comparable(Derive(id(1), log)); !reflect.DeepEqual(got, comparable(first)) {
 			t.Fatalf("expected %s, got %s", shown(first), shown(got))
 		}
 	})

@@ -51,6 +51,7 @@ var texts = map[string]string{
 	"no more":       "No more samples needed before {time}. The gauge is still worth a glance.",
 	"step relief":   "Set the working valve to {set}.",
 	"step hold":     "Set the temperature to {temp}.",
+	"step room":     "Leave it where the air is about {temp}.",
 	"step gas":      "Turn the gas on at {set}.",
 	"step gas off":  "Turn the gas off at the cylinder.",
 	"step action":   "As planned: {action}.",

@@ -189,7 +189,10 @@ func (v *view) stepDo(s *batch.Setting, gassed bool) []string {
 	case s.GasOff:
 		out = append(out, say("step gas off"))
 	}
-	if s.Hold != nil {
+	switch {
+	case s.Hold != nil && !keeps(&v.batch.Place):
+		out = append(out, say("step room", "temp", v.style.Temperature(*s.Hold, 0)))
+	case s.Hold != nil:
 		out = append(out, say("step hold", "temp", celsius(float64(*s.Hold), 0)))
 	}
 	return out

@@ -34,6 +34,7 @@ type Wort struct {
 	Volume     unit.Volume  `json:"volume_m3"`
 	Gravity    unit.Gravity `json:"gravity_sg"`              // original, as labelled or measured
 	Bitterness float64      `json:"bitterness_ibu,omitzero"` // IBU
+	Assumed    bool         `json:"assumed,omitzero"`        // nobody knew Gravity
 }
 
 // Yeast is what was pitched.
@@ -58,6 +59,7 @@ type Place struct {
 	Altitude unit.Length      `json:"altitude_m"`
 	Fridge   *Fridge          `json:"fridge,omitempty"` // nil: none
 	Belt     unit.Power       `json:"belt_w,omitzero"`  // 0: none
+	Assumed  bool             `json:"assumed,omitzero"` // nobody knew Ambient
 }
 
 // Fridge is a cold place the vessel stands in.

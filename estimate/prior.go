@@ -120,11 +120,24 @@ func (p Prior) forBatch(b *batch.Batch) Prior {
 		p[AttenuationLimit] = Normal{a, 0.03 / heavySpread} // the label speaks of the yeast, not of this wort
 	}
 	p[Lag].Mean += math.Log(pitchLag(b))
-	if thermostat(b) {
+	switch {
+	case thermostat(b):
 		p[HoldOffset].SD = thermostatSD
+	case b.Place.Assumed:
+		p[HoldOffset].SD = assumedAirSD
+	}
+	if b.Wort.Assumed {
+		p[OriginalGravity].SD = assumedGravitySD
 	}
 	return p
 }
+
+// What is not known where nobody knew the gravity of the wort, in points, or the air of the place, in K (assumptions:
+// most packs of wort make 1.040 to 1.055, most sheds and rooms keep 15 to 22 C).
+const (
+	assumedGravitySD = 4
+	assumedAirSD     = 3
+)
 
 // thermostat says whether something keeps the temperature by itself.
 func thermostat(b *batch.Batch) bool { return b.Place.Fridge != nil || b.Place.Belt > 0 }

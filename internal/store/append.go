@@ -6,6 +6,7 @@ import (
 	"database/sql"
 	"errors"
 	"fmt"
+	"slices"
 	"time"
 
 	"github.com/ncruces/go-sqlite3"
@@ -25,10 +26,12 @@ var ErrOther = errors.New("another line has this id")
 // mostTogether is how many calls of Append one transaction takes, so that none waits long.
 const mostTogether = 512
 
-// request is one call of Append: all of its entries are kept, or none.
+// request is one call of Append: all of its entries are kept, or none. Or it is a writing of
+// what is derived, in a transaction of its own.
 type request struct {
 	entries []batch.Entry
 	forms   [][]byte
+	derived func(ctx context.Context, c *sql.Conn) error
 	kept    []Kept
 	err     error
 	done    chan struct{}
@@ -56,6 +59,19 @@ func (s *Store) Append(ctx context.Context, entries ...batch.Entry) ([]Kept, err
 	}
 	<-r.done
 	return r.kept, s.fault(r.err)
+}
+
+// derive has what is derived written, whole or not at all, behind the entries that wait.
+func (s *Store) derive(ctx context.Context, write func(ctx context.Context, c *sql.Conn) error) error {
+	r := &request{derived: write, done: make(chan struct{})}
+	if err := s.hand(ctx, r); err != nil {
+		return err
+	}
+	<-r.done
+	if errors.Is(r.err, ErrLease) {
+		return ErrLease
+	}
+	return s.fault(r.err)
 }
 
 // hand gives r to the writer.
@@ -115,9 +131,16 @@ func (w *writer) run() {
 	defer w.close()
 	for first := range w.s.in {
 		together := w.gather(first)
-		started := time.Now()
-		w.keep(together)
-		w.last, w.took = len(together), time.Since(started)
+		derived := slices.DeleteFunc(slices.Clone(together), func(r *request) bool { return r.derived == nil })
+		together = slices.DeleteFunc(together, func(r *request) bool { return r.derived != nil })
+		if len(together) > 0 {
+			started := time.Now()
+			w.keep(together, func(ctx context.Context) error { return w.entries(ctx, together) })
+			w.last, w.took = len(together), time.Since(started)
+		}
+		for _, r := range derived {
+			w.keep([]*request{r}, func(ctx context.Context) error { return r.derived(ctx, w.conn) })
+		}
 	}
 }
 
@@ -149,10 +172,10 @@ func (w *writer) close() {
 }
 
 // keep stores all of the requests that can be, and wakes everybody after the commit.
-func (w *writer) keep(together []*request) {
+func (w *writer) keep(together []*request, write func(ctx context.Context) error) {
 	err := w.failed
 	if err == nil {
-		err = w.transaction(together)
+		err = w.transaction(write)
 	}
 	if errors.Is(err, sqlite3.IOERR) { // a sync that failed may have lost what it should have written: never try it again
 		w.failed = err
@@ -175,7 +198,8 @@ type end struct {
 	raised bool
 }
 
-func (w *writer) transaction(together []*request) (err error) {
+// transaction writes whole or not at all.
+func (w *writer) transaction(write func(ctx context.Context) error) (err error) {
 	ctx := context.Background()
 	if _, err = w.conn.ExecContext(ctx, `BEGIN IMMEDIATE`); err != nil {
 		return err
@@ -185,9 +209,18 @@ func (w *writer) transaction(together []*request) (err error) {
 			w.conn.ExecContext(ctx, `ROLLBACK`) //nolint: where SQLite has rolled back already there is none left to do
 		}
 	}()
+	if err = write(ctx); err != nil {
+		return err
+	}
+	_, err = w.conn.ExecContext(ctx, `COMMIT`)
+	return err
+}
+
+// entries stores what the requests bring, and raises the ends of their logs.
+func (w *writer) entries(ctx context.Context, together []*request) error {
 	ends := map[batch.ID]*end{}
 	for _, r := range together {
-		if err = w.one(ctx, r, ends); err != nil {
+		if err := w.one(ctx, r, ends); err != nil {
 			return err
 		}
 	}
@@ -195,12 +228,11 @@ func (w *writer) transaction(together []*request) (err error) {
 		if !e.raised {
 			continue
 		}
-		if _, err = w.raise.ExecContext(ctx, w.s.cellar[:], id[:], e.head, e.sum[:]); err != nil {
+		if _, err := w.raise.ExecContext(ctx, w.s.cellar[:], id[:], e.head, e.sum[:]); err != nil {
 			return err
 		}
 	}
-	_, err = w.conn.ExecContext(ctx, `COMMIT`)
-	return err
+	return nil
 }
 
 // one stores a request, or refuses it whole in r.err. What it returns ends the transaction.

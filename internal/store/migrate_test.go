@@ -3,6 +3,7 @@ package store
 import (
 	"embed"
 	"flag"
+	"fmt"
 	"os"
 	"path/filepath"
 	"strings"
@@ -23,7 +24,7 @@ var fixtures embed.FS
 const fixtureEntries = 7
 
 func TestWriteFixture(t *testing.T) {
-	const path = "testdata/schema-1.db"
+	path := fmt.Sprintf("testdata/schema-%d.db", newestSchema(t))
 	if _, err := os.Stat(path); err == nil || !*update {
 		t.Skip("only with -update, where there is none")
 	}
@@ -32,9 +33,17 @@ func TestWriteFixture(t *testing.T) {
 	for i := range fixtureEntries {
 		keep(t, s, oneReading([]batch.ID{b, {}}[i%2], i))
 	}
+	putAway(t, s, b)
 	if _, err := s.Backup(ctx, path); err != nil {
 		t.Fatal(err)
 	}
+}
+
+// newestSchema is the number of the last step that is released.
+func newestSchema(t *testing.T) int64 {
+	t.Helper()
+	s := opened(t, t.TempDir())
+	return s.schema
 }
 
 // planted is a folder with the fixture of a schema as its cellar.
@@ -109,7 +118,7 @@ func TestMigrate(t *testing.T) {
 		t.Errorf("the backup before: got %+v, %v", r, err)
 	}
 	for _, do := range []func() (*Store, error){func() (*Store, error) { return Open(dir) }, func() (*Store, error) { return OpenReader(dir) }} {
-		if _, err := do(); err == nil || !strings.Contains(err.Error(), "a newer Spile wrote this cellar (schema 99; this one knows 1)") {
+		if _, err := do(); err == nil || !strings.Contains(err.Error(), fmt.Sprintf("a newer Spile wrote this cellar (schema 99; this one knows %d)", newestSchema(t))) {
 			t.Errorf("the older program: got %v", err)
 		}
 	}

@@ -38,6 +38,7 @@ type Store struct {
 	dir    string // empty: in memory
 	files  string // the driver's file layer
 	cellar batch.ID
+	schema int64 // of the file
 	read   *sql.DB
 
 	// Of the one process that writes; nil and zero in one that reads.
@@ -213,7 +214,10 @@ func (s *Store) identify() error {
 	return s.readCellar(ctx)
 }
 
-func (s *Store) readCellar(ctx context.Context) error {
+func (s *Store) readCellar(ctx context.Context) (err error) {
+	if s.schema, err = version(ctx, s.read); err != nil {
+		return err
+	}
 	var raw []byte
 	if err := s.read.QueryRowContext(ctx, `SELECT id FROM cellar`).Scan(&raw); err != nil {
 		return err

@@ -2,6 +2,7 @@ package web
 
 import (
 	"net/http"
+	"net/url"
 	"slices"
 	"strings"
 )
@@ -12,6 +13,7 @@ type asking struct {
 	Label    string
 	Hint     string
 	Word     string   // of the glossary, that "What is this?" leads to; empty: none
+	What     string   // what it is and where it is found
 	Options  []option // to choose one from; nil: it is typed
 	Typed    string   // what was typed or chosen
 	Unit     string   // written behind the field: what a bare number counts in
@@ -76,17 +78,22 @@ func (f *sheet) read(r *http.Request) error {
 	if err := r.ParseForm(); err != nil {
 		return err
 	}
+	f.take(r.PostForm)
+	return nil
+}
+
+// take puts in what was typed.
+func (f *sheet) take(values url.Values) {
 	for _, a := range f.Fields {
-		a.Typed = strings.TrimSpace(r.PostForm.Get(a.Name))
+		a.Typed = strings.TrimSpace(values.Get(a.Name))
 		for i := range a.Others {
 			o := &a.Others[i]
-			o.Chosen = a.Options != nil && a.Typed == o.Group || a.Options == nil && a.Typed == "" && slices.Contains(r.PostForm[o.Group], a.Name)
+			o.Chosen = a.Options != nil && a.Typed == o.Group || a.Options == nil && a.Typed == "" && slices.Contains(values[o.Group], a.Name)
 		}
 		if a.Options != nil && !known(a.Options, a.Typed) {
 			a.Typed = ""
 		}
 	}
-	return nil
 }
 
 // missing puts a word beside each question that has no answer.

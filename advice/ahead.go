@@ -14,25 +14,22 @@ import (
 // nowSentences say what is in the vessel now.
 func (v *view) nowSentences() []string {
 	n, f := &v.f.Now, v.f
-	g, abv, p := outward(n.Gravity, 0.001), outward(n.ABV, 0.001), outward(n.Pressure, 0.5*unit.PSI)
+	gravityLow, gravityHigh := v.edges(unit.OfGravity, n.Gravity)
+	alcoholLow, alcoholHigh := v.edges(unit.OfAlcohol, estimate.Band{P05: math.Max(n.ABV.P05, 0), P95: math.Max(n.ABV.P95, 0)})
+	low, high := v.edges(unit.OfPressure, n.Pressure)
 	out := []string{
-		say("now.sentence", "gravity", gravity(n.Gravity.P50, width(n.Gravity)), "lo", gravity(g.P05, 0), "hi", gravity(g.P95, 0),
-			"og", gravity(float64(v.batch.Wort.Gravity), 0), "fg", gravity(f.TerminalGravity.P50, width(f.TerminalGravity))),
+		say("now.sentence", "gravity", inBand(v.style.Gravity, n.Gravity), "lo", gravityLow, "hi", gravityHigh,
+			"og", v.style.Gravity(v.batch.Wort.Gravity, 0), "fg", inBand(v.style.Gravity, f.TerminalGravity)),
 		say("now.finish", "odds", Odds(n.Finished)),
-		say("now.strength", "abv", alcohol(n.ABV.P50, n.ABV), "lo", alcohol(abv.P05, estimate.Band{}), "hi", alcohol(abv.P95, estimate.Band{})),
-		say("now.gas", "volumes", capital(volumes(n.Volumes.P50, width(n.Volumes)))),
-		say("now.pressure", "p", bothPressures(n.Pressure.P50, width(n.Pressure)), "lo", psi(p.P05, 0), "hi", psi(p.P95, 0),
-			"temp", celsius(n.Temperature.P50, width(n.Temperature))),
+		say("now.strength", "abv", v.style.ABV(unit.ABV(math.Max(n.ABV.P50, 0)), unit.ABV(width(n.ABV))), "lo", alcoholLow, "hi", alcoholHigh),
+		say("now.gas", "volumes", capital(inBand(v.style.Gas, n.Volumes))),
+		say("now.pressure", "p", inBand(v.style.Dials, n.Pressure), "lo", low, "hi", high,
+			"temp", inBand(v.style.Temperature, n.Temperature)),
 	}
 	if f.LastReading.IsZero() {
 		return append(out, say("now.noreading"))
 	}
 	return append(out, say("now.age", "ago", v.clock.ago(f.LastReading)))
-}
-
-// alcohol never falls below none.
-func alcohol(x float64, b estimate.Band) string {
-	return unit.FormatABV(unit.ABV(math.Max(x, 0)), unit.ABV(width(b)))
 }
 
 // ahead lists what people wait for.

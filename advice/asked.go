@@ -53,8 +53,8 @@ func (v *view) proved(p estimate.Proof) Asked {
 		key = "proof opened"
 	}
 	return Asked{Key: "proof", Label: say("label proof"), Sentences: []string{
-		say(key, "lo", hundredths(low), "hi", hundredths(high), "time", v.clock.at(p.Second, 0)),
-		say("proof limit", "limit", hundredths(p.Limit)),
+		say(key, "lo", v.fall(low, 0.01), "hi", v.fall(high, 0.01), "time", v.clock.at(p.Second, 0)),
+		say("proof limit", "limit", v.fall(p.Limit, 0.01)),
 		say("proof net"),
 	}}
 }
@@ -63,9 +63,6 @@ func (v *view) proved(p estimate.Proof) Asked {
 var proofKeys = map[vessel.QuietVerdict]string{
 	vessel.QuietUnknown: "proof cannot", vessel.QuietUnsettled: "proof unsettled", vessel.QuietDone: "proof quiet", vessel.QuietWorks: "proof works",
 }
-
-// hundredths writes a fall of gravity as a quiet-gauge test finds it.
-func hundredths(points float64) string { return fmt.Sprintf("%.2f points", max(points, 0)) }
 
 // quiet proposes a test by gauge.
 func (v *view) quiet(p *estimate.Proposal) Asked {
@@ -78,14 +75,14 @@ func (v *view) quiet(p *estimate.Proposal) Asked {
 	case p.Times == 0:
 		a.Sentences = []string{say("quiet as it is", "time", hours)}
 	case p.Times == 1:
-		a.Sentences = []string{say("quiet once", "from", psi(float64(p.From), 0), "to", psi(float64(p.To), 0))}
+		a.Sentences = []string{say("quiet once", "from", v.style.Pressure(p.From, 0), "to", v.style.Pressure(p.To, 0))}
 	default:
-		a.Sentences = []string{say("quiet often", "from", psi(float64(p.From), 0), "to", psi(float64(p.To), 0), "times", fmt.Sprintf("%d times", p.Times))}
+		a.Sentences = []string{say("quiet often", "from", v.style.Pressure(p.From, 0), "to", v.style.Pressure(p.To, 0), "times", fmt.Sprintf("%d times", p.Times))}
 	}
 	if p.Times > 0 {
 		a.Sentences = append(a.Sentences, say("quiet then", "time", hours))
 	}
-	a.Sentences = append(a.Sentences, say("proof limit", "limit", hundredths(p.Limit)), say("quiet valve"))
+	a.Sentences = append(a.Sentences, say("proof limit", "limit", v.fall(p.Limit, 0.01)), say("quiet valve"))
 	if p.Times > 0 {
 		a.Caution = limit.Caution("c.room")
 	}
@@ -99,14 +96,15 @@ func (v *view) ownGas(k *estimate.Keeping) Asked {
 		a.Sentences = []string{limit.Caution("l.rating-unknown")}
 		return a
 	}
-	set, wish := bothPressures(float64(k.Setting), 0), bareVolumes(float64(v.batch.Target.CO2), 0)
+	set, wish := v.style.Dials(k.Setting, 0), v.style.BareGas(v.batch.Target.CO2, 0)
 	key := "own set"
 	if k.Capped {
 		key = "own capped"
 	}
+	low, high := v.edges(unit.OfGas, k.Volumes)
 	a.Sentences = []string{
 		say(key, "set", set, "wish", wish),
-		say("own ends", "lo", bareVolumes(k.Volumes.P05, width(k.Volumes)), "hi", bareVolumes(k.Volumes.P95, width(k.Volumes)), "temp", celsius(float64(v.f.Questions.Chill.To), 0)),
+		say("own ends", "lo", low, "hi", high, "temp", v.style.Temperature(v.f.Questions.Chill.To, 0)),
 		say("own odds", "odds", Odds(k.Enough)),
 	}
 	a.Caution = v.valveCaution()
@@ -115,17 +113,17 @@ func (v *view) ownGas(k *estimate.Keeping) Asked {
 
 // chill says what cold would do to the vessel as it is, shut.
 func (v *view) chill(c *estimate.Rehearsal) Asked {
-	b := outward(c.Pressure, float64(unit.PSI)/2)
+	low, high := v.edges(unit.OfPressure, c.Pressure)
 	a := Asked{Key: "chill", Label: say("label chill"), Sentences: []string{
-		say("chill ends", "temp", celsius(float64(c.To), 0), "lo", psi(b.P05, 0), "hi", psi(b.P95, 0)),
+		say("chill ends", "temp", v.style.Temperature(c.To, 0), "lo", low, "hi", high),
 		say("chill pulls", "odds", Odds(c.PullsIn)),
 	}}
 	if c.PullsIn > 0.01 {
 		a.Caution = limit.Caution("l.would-pull-in")
 	}
 	if c.ToWish.P50 > 0 && v.batch.Vessel.Rating != nil {
-		a.Sentences = append(a.Sentences, say("chill takes", "wish", bareVolumes(float64(v.batch.Target.CO2), 0),
-			"gas", unit.FormatMass(unit.Mass(c.ToWish.P50), unit.Mass(width(c.ToWish))), "set", psi(c.Hold.P50, 0)))
+		a.Sentences = append(a.Sentences, say("chill takes", "wish", v.style.BareGas(v.batch.Target.CO2, 0),
+			"gas", inBand(v.style.Mass, c.ToWish), "set", v.style.Pressure(unit.Gauge(c.Hold.P50), 0)))
 	}
 	return a
 }
@@ -134,7 +132,7 @@ func (v *view) chill(c *estimate.Rehearsal) Asked {
 func (v *view) losing(l *estimate.Leaking) (Asked, bool) {
 	a := Asked{Key: "leak", Label: say("label leak")}
 	perDay := func(x float64) string {
-		return unit.FormatMass(unit.Mass(x*unit.Day), unit.Mass(width(l.Size)*unit.Day/3))
+		return v.style.Mass(unit.Mass(x*unit.Day), unit.Mass(width(l.Size)*unit.Day/3))
 	}
 	switch l.Verdict {
 	case estimate.Yes:

@@ -52,13 +52,13 @@ func (v *view) findingSize(f estimate.Finding) string {
 	size := math.Abs(f.Size.P50)
 	switch f.Kind {
 	case estimate.FindingLeak:
-		return unit.FormatMass(unit.Mass(size*unit.Day), unit.Mass(width(f.Size)*unit.Day))
+		return v.style.Mass(unit.Mass(size*unit.Day), unit.Mass(width(f.Size)*unit.Day))
 	case estimate.FindingHydrometerOffset, estimate.FindingCannotTell:
-		return points(size*1000, width(f.Size)*1000)
+		return v.points(size*1000, width(f.Size)*1000)
 	case estimate.FindingMissingVent:
-		return unit.FormatMass(unit.Mass(size), unit.Mass(width(f.Size)))
+		return v.style.Mass(unit.Mass(size), unit.Mass(width(f.Size)))
 	}
-	return psi(size, width(f.Size))
+	return v.style.Pressure(unit.Gauge(size), unit.Gauge(width(f.Size)))
 }
 
 func (v *view) since(f estimate.Finding) string {
@@ -74,11 +74,11 @@ func (v *view) flags() []string {
 	for _, f := range v.f.Flags {
 		switch f.Kind {
 		case estimate.FlagTwice:
-			out = append(out, say("flag twice", "what", quantityText(f.Reading.Quantity, f.Reading.Value, 0), "time", v.clock.part(f.Reading.Time)))
+			out = append(out, say("flag twice", "what", v.read(f.Reading.Quantity, f.Reading.Value), "time", v.clock.part(f.Reading.Time)))
 		case estimate.FlagStuck:
-			out = append(out, say("flag stuck", "what", quantityText(f.Reading.Quantity, f.Reading.Value, 0), "time", v.clock.part(f.Reading.Time)))
+			out = append(out, say("flag stuck", "what", v.read(f.Reading.Quantity, f.Reading.Value), "time", v.clock.part(f.Reading.Time)))
 		case estimate.FlagEarly:
-			out = append(out, say("flag early", "what", quantityText(f.Reading.Quantity, f.Reading.Value, 0)))
+			out = append(out, say("flag early", "what", v.read(f.Reading.Quantity, f.Reading.Value)))
 		default:
 			out = append(out, say("odd")+" "+v.whyOdd(f))
 		}
@@ -98,21 +98,21 @@ func (v *view) far(of ...batch.Quantity) *estimate.Flag {
 
 func (v *view) whyOdd(f estimate.Flag) string {
 	q := f.Reading.Quantity
-	return say("why odd", "what", quantityText(q, f.Reading.Value, 0),
-		"lo", quantityText(q, f.Expected.P05, 0), "hi", quantityText(q, f.Expected.P95, 0))
+	return say("why odd", "what", v.read(q, f.Reading.Value),
+		"lo", v.read(q, f.Expected.P05), "hi", v.read(q, f.Expected.P95))
 }
 
-// quantityText writes a reading as people read it.
-func quantityText(q batch.Quantity, v, band float64) string {
+// read writes a reading as people read it.
+func (v *view) read(q batch.Quantity, x float64) string {
 	switch q {
 	case batch.Gravity:
-		return gravity(v, band)
+		return v.style.Gravity(unit.Gravity(x), 0)
 	case batch.Pressure:
-		return psi(v, band)
+		return v.style.Pressure(unit.Gauge(x), 0)
 	case batch.Temperature:
-		return celsius(v, band)
+		return v.style.Temperature(unit.Temperature(x), 0)
 	}
-	return unit.FormatMass(unit.Mass(v), unit.Mass(band))
+	return v.style.Mass(unit.Mass(x), 0)
 }
 
 // instruments are what reads each quantity, in the words of the trade.

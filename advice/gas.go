@@ -4,7 +4,6 @@ import (
 	"fmt"
 
 	"spile/co2"
-	"spile/estimate"
 	"spile/limit"
 	"spile/unit"
 	"spile/vessel"
@@ -33,7 +32,7 @@ func overdone(v *view) Action {
 		}
 	}
 	a := Action{Do: say("too much gas some"), When: "When you can.", Urgency: WhenYouCan, Caution: limit.Caution("c.room"),
-		Why: say("why too much", "volumes", bareVolumes(n.Volumes.P50, width(n.Volumes)), "wish", bareVolumes(float64(v.batch.Target.CO2), 0))}
+		Why: say("why too much", "volumes", inBand(v.style.BareGas, n.Volumes), "wish", v.style.BareGas(v.batch.Target.CO2, 0))}
 	if times > 0 && times < mostDowns {
 		a.Do = say("too much gas", "times", plural(times, "time"))
 	}
@@ -68,9 +67,7 @@ func short(v *view) Action {
 	wanted, _ := v.gasWanted()
 	left := unit.Mass(max(v.f.Now.CylinderLeft.P50, 0))
 	return Action{
-		Do: say("gas short", "left", grams(left, v.f.Now.CylinderLeft), "wanted", unit.FormatMass(wanted, 0)), When: "Before it is cold.",
+		Do: say("gas short", "left", v.style.Mass(left, unit.Mass(width(v.f.Now.CylinderLeft))), "wanted", v.style.Mass(wanted, 0)), When: "Before it is cold.",
 		Why: say("why short"), Caution: limit.Caution("c.cylinder"), Urgency: WhenYouCan,
 	}
 }
-
-func grams(m unit.Mass, b estimate.Band) string { return unit.FormatMass(m, unit.Mass(width(b))) }

@@ -10,19 +10,22 @@ import (
 	"spile/wort"
 )
 
-// units is how the numbers of a limit are written: as the dial is read.
-var units = limit.Units{
-	Pressure:    func(g unit.Gauge) string { return bounded(float64(g), psi) },
-	Temperature: func(t unit.Temperature) string { return celsius(float64(t), 0) },
+// limitUnits is how the numbers of a limit are written: as the dial is read.
+func limitUnits(style unit.Style) limit.Units {
+	return limit.Units{
+		Pressure:    func(g unit.Gauge) string { return bounded(g, style.Pressure) },
+		Temperature: func(t unit.Temperature) string { return style.Temperature(t, 0) },
+	}
 }
 
 // checkLimits hands package limit all that records and belief allow: the last
 // reading, the edges of the belief now and while the plan is followed, the plate,
 // the settings, and the worst cases.
-func (v *view) checkLimits() []Limit { return worded(limit.Check(v.limitVessel())) }
+func (v *view) checkLimits() []Limit { return worded(limit.Check(v.limitVessel()), v.style) }
 
 // worded puts findings into words, the most urgent first.
-func worded(found []limit.Finding) []Limit {
+func worded(found []limit.Finding, style unit.Style) []Limit {
+	units := limitUnits(style)
 	var out []Limit
 	for _, urgent := range []limit.Severity{limit.Now, limit.Today, limit.WhenYouCan} {
 		for _, f := range found {
@@ -117,13 +120,13 @@ func (v *view) freezes() *unit.Temperature {
 // worst is the worst-case line: what it could reach, against the weakest part.
 func (v *view) worst() string {
 	w := v.f.Worst
-	value, temp := bounded(float64(w.Contents), bothPressures), celsius(float64(w.Hottest), 0)
+	value, temp := bounded(w.Contents, v.style.Dials), v.style.Temperature(w.Hottest, 0)
 	line := say("worst norating", "value", value, "temp", temp)
 	if r := v.batch.Vessel.Rating; r != nil {
-		line = say("worst", "value", value, "temp", temp, "limit", bothPressures(float64(*r), 0))
+		line = say("worst", "value", value, "temp", temp, "limit", v.style.Dials(*r, 0))
 	}
 	if w.Regulator > 0 {
-		line += " " + say("worst regulator", "value", bounded(float64(w.Regulator), bothPressures))
+		line += " " + say("worst regulator", "value", bounded(w.Regulator, v.style.Dials))
 	}
 	return line
 }
@@ -153,7 +156,9 @@ type Extremes struct {
 }
 
 // CheckPlan looks at the limits of a plan that was run on a vessel known exactly.
-func CheckPlan(b *batch.Batch, x Extremes) []Limit { return worded(limit.Check(plannedVessel(b, x))) }
+func CheckPlan(b *batch.Batch, x Extremes, style unit.Style) []Limit {
+	return worded(limit.Check(plannedVessel(b, x)), style)
+}
 
 func plannedVessel(b *batch.Batch, x Extremes) limit.Vessel {
 	v := view{batch: b, f: &estimate.Forecast{}, clock: clock{b.Pitched}}

@@ -26,6 +26,8 @@ type PlanSaid struct {
 type ChoiceSaid struct {
 	Title    string
 	Sentence string // odds, gas and pressure
+	Gas      string // from the cylinder; empty where it is not known
+	Highest  string // pressure; empty where it is not known
 	By       string // very likely ready by then, empty for not within the days looked at
 	Steps    []StepSaid
 	Buys     []string
@@ -85,11 +87,11 @@ func (v *view) against(p *estimate.Plan) []string {
 	if !p.Pressure {
 		out = append(out, say("plan bare"))
 	} else if v.batch.Gas != nil && p.Needs+estimate.AboveGas > p.Most {
-		out = append(out, say("plan too much", "volumes", capital(bareVolumes(float64(v.batch.Target.CO2), 0)), "temp", celsius(float64(p.Served), 0),
-			"p", psi(float64(p.Needs), 0), "most", psi(float64(p.Most-estimate.AboveGas), 0)))
+		out = append(out, say("plan too much", "volumes", capital(v.style.BareGas(v.batch.Target.CO2, 0)), "temp", v.style.Temperature(p.Served, 0),
+			"p", v.style.Pressure(p.Needs, 0), "most", v.style.Pressure(p.Most-estimate.AboveGas, 0)))
 	}
 	if f := v.batch.Place.Fridge; f != nil && f.Coldest > p.Served {
-		out = append(out, say("plan fridge", "coldest", celsius(float64(f.Coldest), 0), "temp", celsius(float64(p.Served), 0)))
+		out = append(out, say("plan fridge", "coldest", v.style.Temperature(f.Coldest, 0), "temp", v.style.Temperature(p.Served, 0)))
 	}
 	return out
 }
@@ -106,7 +108,7 @@ func (v *view) choiceLimits(p *estimate.Plan, c *estimate.Choice) []Limit {
 	if r := v.last(batch.Pressure); r != nil {
 		lv.Measured = gauge(r.Value)
 	}
-	return worded(limit.Check(lv))
+	return worded(limit.Check(lv), v.style)
 }
 
 var aimTitles = map[estimate.Aim]string{
@@ -120,7 +122,8 @@ func (v *view) choice(p *estimate.Plan, c *estimate.Choice) ChoiceSaid {
 	}
 	out := ChoiceSaid{Title: strings.Join(titles, "; "), Sentence: capital(say("plan odds", "odds", Odds(c.Probability), "time", v.clock.at(p.Ready, 0)))}
 	if p.Pressure {
-		out.Sentence += v.gasTaken(c) + " " + say("plan highest", "p", psi(float64(c.Highest), 0))
+		out.Gas, out.Highest = v.style.Mass(c.Gas, gasSpread), v.style.Pressure(c.Highest, 0)
+		out.Sentence += v.gasTaken(c, out.Gas) + " " + say("plan highest", "p", out.Highest)
 	}
 	if !c.VeryLikely.IsZero() {
 		out.By = v.clock.at(c.VeryLikely, 12*time.Hour)
@@ -138,7 +141,10 @@ func (v *view) choice(p *estimate.Plan, c *estimate.Choice) ChoiceSaid {
 	return out
 }
 
-func (v *view) gasTaken(c *estimate.Choice) string {
+// gasSpread is how far the gas of a plan may be off (assumption).
+const gasSpread = 15 * unit.Gram
+
+func (v *view) gasTaken(c *estimate.Choice, gas string) string {
 	const next = 5 * unit.Gram
 	switch {
 	case v.batch.Gas == nil:
@@ -146,14 +152,14 @@ func (v *view) gasTaken(c *estimate.Choice) string {
 	case c.Gas < next:
 		return " " + say("plan no gas")
 	}
-	return " " + say("plan gas", "gas", unit.FormatMass(c.Gas, 15*unit.Gram))
+	return " " + say("plan gas", "gas", gas)
 }
 
 // stepWhen says when a step comes.
 func (v *view) stepWhen(s *batch.Step, from time.Time) string {
 	switch s.When.Kind {
 	case batch.GravityAtMost:
-		return say("plan gravity", "gravity", gravity(float64(s.When.Gravity), 0))
+		return say("plan gravity", "gravity", v.style.Gravity(s.When.Gravity, 0))
 	case batch.FinishedFor:
 		return say("plan finished", "time", unit.FormatDuration(s.When.For, 0))
 	case batch.Carbonated:
@@ -179,13 +185,13 @@ func (v *view) stepDo(s *batch.Setting, gassed bool) []string {
 		out = append(out, say("step action", "action", s.Action))
 	}
 	if s.Relief != nil {
-		out = append(out, say("step relief", "set", psi(float64(*s.Relief), 0)))
+		out = append(out, say("step relief", "set", v.style.Pressure(*s.Relief, 0)))
 	}
 	switch {
 	case s.Gas != nil && gassed:
-		out = append(out, say("plan gas back", "set", psi(float64(*s.Gas), 0)))
+		out = append(out, say("plan gas back", "set", v.style.Pressure(*s.Gas, 0)))
 	case s.Gas != nil:
-		out = append(out, say("step gas", "set", psi(float64(*s.Gas), 0)))
+		out = append(out, say("step gas", "set", v.style.Pressure(*s.Gas, 0)))
 	case s.GasOff:
 		out = append(out, say("step gas off"))
 	}
@@ -193,7 +199,7 @@ func (v *view) stepDo(s *batch.Setting, gassed bool) []string {
 	case s.Hold != nil && !keeps(&v.batch.Place):
 		out = append(out, say("step room", "temp", v.style.Temperature(*s.Hold, 0)))
 	case s.Hold != nil:
-		out = append(out, say("step hold", "temp", celsius(float64(*s.Hold), 0)))
+		out = append(out, say("step hold", "temp", v.style.Temperature(*s.Hold, 0)))
 	}
 	return out
 }
@@ -219,7 +225,7 @@ func (v *view) planCautions(p *estimate.Plan, c *estimate.Choice) []string {
 	}
 	var out []string
 	if valve && p.Pressure {
-		out = append(out, limit.Fill("c.valve", "limit", psi(float64(p.Most), 0)))
+		out = append(out, limit.Fill("c.valve", "limit", v.style.Pressure(p.Most, 0)))
 	}
 	if gas {
 		out = append(out, limit.Caution("c.regulator"))

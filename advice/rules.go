@@ -56,7 +56,7 @@ func (v *view) actions() []Action {
 	var out []Action
 	for _, l := range v.limits {
 		if l.Severity > limit.WhenYouCan {
-			out = append(out, limitAction(l))
+			out = append(out, limitAction(l, v.style))
 		}
 	}
 	for _, r := range rules {
@@ -86,7 +86,7 @@ func saidOnce(actions []Action) []Action {
 }
 
 // limitAction makes a limit the thing to do; its sentence says what.
-func limitAction(l Limit) Action {
+func limitAction(l Limit, style unit.Style) Action {
 	a := Action{Key: string(l.Kind), Do: l.Sentence, When: "Today.", Why: say("why limit"), Caution: limit.Caution("c.plate"), Urgency: Today}
 	if !l.Limit.Known { // nothing to compare with: to be found out, not to run from
 		a.Why = say("why rating")
@@ -97,7 +97,7 @@ func limitAction(l Limit) Action {
 	}
 	switch l.Kind {
 	case limit.OverRating, limit.OverSafety, limit.ValveHigh, limit.ValveOverSafety:
-		a.Caution = limit.Fill("c.valve", "limit", units.Pressure(unit.Gauge(l.Limit.SI))) + " " + a.Caution
+		a.Caution = limit.Fill("c.valve", "limit", limitUnits(style).Pressure(unit.Gauge(l.Limit.SI))) + " " + a.Caution
 	}
 	return a
 }
@@ -161,14 +161,14 @@ func (v *view) warmCaution() string {
 	if r == nil {
 		return limit.Caution("l.rating-unknown")
 	}
-	return limit.Fill("c.warm", "temp", celsius(float64(v.f.Worst.Hottest), 0), "p", psi(float64(v.f.Worst.Contents), 0), "limit", psi(float64(*r), 0))
+	return limit.Fill("c.warm", "temp", v.style.Temperature(v.f.Worst.Hottest, 0), "p", v.style.Pressure(v.f.Worst.Contents, 0), "limit", v.style.Pressure(*r, 0))
 }
 
 func tooCold(v *view) Action {
 	low, high := v.batch.Yeast.Kind.Range()
 	a := stuck(v)
-	a.Do = say("too cold", "temp", celsius(float64(v.warmTo()), 0)) + " " + a.Do
-	a.Why += " " + say("why cold", "low", celsius(float64(low), 0), "high", celsius(float64(high), 0))
+	a.Do = say("too cold", "temp", v.style.Temperature(v.warmTo(), 0)) + " " + a.Do
+	a.Why += " " + say("why cold", "low", v.style.Temperature(low, 0), "high", v.style.Temperature(high, 0))
 	return a
 }
 
@@ -179,9 +179,9 @@ func stuck(v *view) Action {
 		key, to = "stuck warm", warm
 	}
 	return Action{
-		Do:      say(key, "gravity", gravity(n.Gravity.P50, width(n.Gravity)), "temp", celsius(float64(to), 0)),
+		Do:      say(key, "gravity", inBand(v.style.Gravity, n.Gravity), "temp", v.style.Temperature(to, 0)),
 		When:    "Today.",
-		Why:     say("why stuck", "points", pointsBetween(n.PointsLeft)),
+		Why:     say("why stuck", "points", v.pointsBetween(n.PointsLeft)),
 		Caution: v.warmCaution() + " " + limit.Caution("c.mains"), Urgency: Today,
 	}
 }
@@ -208,7 +208,7 @@ func planned(v *view) Action {
 		add(v.pressureAdvice("step relief", *set.Relief), v.valveCaution())
 	}
 	if set.Hold != nil {
-		add(say("step hold", "temp", celsius(float64(*set.Hold), 0)), limit.Caution("c.fridge"))
+		add(say("step hold", "temp", v.style.Temperature(*set.Hold, 0)), limit.Caution("c.fridge"))
 	}
 	if set.Action != "" {
 		add(say("step action", "action", set.Action), limit.Caution("c.open"))
@@ -224,9 +224,9 @@ func (v *view) pressureAdvice(key string, set unit.Gauge) string {
 	if r := v.batch.Vessel.Rating; r == nil {
 		return say("no rating")
 	} else if set >= *r {
-		return limit.Fill("l.over-rating.plan", "value", psi(float64(set), 0), "limit", psi(float64(*r), 0))
+		return limit.Fill("l.over-rating.plan", "value", v.style.Pressure(set, 0), "limit", v.style.Pressure(*r, 0))
 	}
-	return say(key, "set", psi(float64(set), 0))
+	return say(key, "set", v.style.Pressure(set, 0))
 }
 
 func (v *view) valveCaution() string {
@@ -237,7 +237,7 @@ func (v *view) valveCaution() string {
 	if s := v.batch.Vessel.SafetyRelief; s != nil && *s < *weakest {
 		weakest = s
 	}
-	return limit.Fill("c.valve", "limit", psi(float64(*weakest), 0))
+	return limit.Fill("c.valve", "limit", v.style.Pressure(*weakest, 0))
 }
 
 func join(a, b string) string {
@@ -256,24 +256,24 @@ func empty(*view) Action {
 
 func pouring(v *view) Action {
 	l := v.f.Now.Liquid
-	return Action{Do: say("pouring", "litres", unit.FormatVolume(unit.Volume(l.P50), unit.Volume(width(l)))), When: "When you like.", Why: say("why pour"), Caution: limit.Caution("c.drink"), Urgency: NothingToDo}
+	return Action{Do: say("pouring", "litres", inBand(v.style.Volume, l)), When: "When you like.", Why: say("why pour"), Caution: limit.Caution("c.drink"), Urgency: NothingToDo}
 }
 
 // firstPour is what goes away with settled yeast. Common practice, no source.
 const firstPour = 100 * unit.Millilitre
 
-func firstGlass(*view) Action {
-	return Action{Do: say("first glass", "ml", unit.FormatVolume(firstPour, 0)), When: "When you like.", Why: say("why ready"), Caution: limit.Caution("c.drink"), Urgency: NothingToDo}
+func firstGlass(v *view) Action {
+	return Action{Do: say("first glass", "ml", v.style.Volume(firstPour, 0)), When: "When you like.", Why: say("why ready"), Caution: limit.Caution("c.drink"), Urgency: NothingToDo}
 }
 
 func takingGas(v *view) Action {
 	target := "what you set"
 	if t := v.batch.Target; t != nil && t.CO2 > 0 {
-		target = bareVolumes(float64(t.CO2), 0) + " wished"
+		target = v.style.BareGas(t.CO2, 0) + " wished"
 	}
 	return Action{
 		Do: say("taking gas", "time", v.comes(v.f.Milestones.Carbonated)), When: "No hurry.",
-		Why:     say("why taking", "volumes", bareVolumes(v.f.Now.Volumes.P50, width(v.f.Now.Volumes)), "target", target),
+		Why:     say("why taking", "volumes", inBand(v.style.BareGas, v.f.Now.Volumes), "target", target),
 		Caution: limit.Caution("c.drink"), Urgency: NothingToDo,
 	}
 }
@@ -297,9 +297,9 @@ func beforeCold(v *view) Action {
 	a := Action{When: v.stepTime(), Why: say("why gas"), Caution: limit.Caution("c.regulator") + " " + limit.Caution("c.fridge"), Urgency: Today}
 	switch {
 	case s.Gas != nil && v.batch.Vessel.Rating != nil && *s.Gas < *v.batch.Vessel.Rating:
-		a.Do = say("before cold", "set", psi(float64(*s.Gas), 0))
+		a.Do = say("before cold", "set", v.style.Pressure(*s.Gas, 0))
 	case v.set.gasOn && v.batch.Vessel.Rating != nil:
-		a.Do = say("cool", "temp", celsius(float64(*s.Hold), 0), "set", psi(float64(v.set.gas), 0))
+		a.Do = say("cool", "temp", v.style.Temperature(*s.Hold, 0), "set", v.style.Pressure(v.set.gas, 0))
 	default:
 		a.Do = say("cool alone")
 	}
@@ -352,8 +352,8 @@ func (v *view) stepTime() string {
 func finished(v *view) Action {
 	n := &v.f.Now
 	return Action{
-		Do:   say("finished", "odds", Odds(n.Finished), "points", points(max(n.PointsLeft.P95, 1), 0), "are", are(max(n.PointsLeft.P95, 1), 0)),
-		When: "When you can.", Why: say("why finished", "rate", tenthPoints(n.PointsPerDay.P95)), Urgency: WhenYouCan,
+		Do:   say("finished", "odds", Odds(n.Finished), "points", v.points(max(n.PointsLeft.P95, 1), 0), "are", v.are(max(n.PointsLeft.P95, 1), 0)),
+		When: "When you can.", Why: say("why finished", "rate", v.fall(n.PointsPerDay.P95, 0.1)), Urgency: WhenYouCan,
 	}
 }
 
@@ -377,7 +377,7 @@ func (v *view) twoEqual() bool {
 func twoEqual(v *view) Action {
 	left := v.f.Now.PointsLeft
 	return Action{
-		Do:   say("two equal", "points", points(max(left.P95, 1), 0), "day", v.clock.part(v.now.Add(48*time.Hour))),
+		Do:   say("two equal", "points", v.points(max(left.P95, 1), 0), "day", v.clock.part(v.now.Add(48*time.Hour))),
 		When: "Wait until then.", Why: say("why equal"), Caution: limit.Caution("c.minor"), Urgency: WhenYouCan,
 	}
 }
@@ -421,7 +421,7 @@ func (v *view) wait(key string) Action {
 	left := v.f.Now.PointsLeft
 	return Action{
 		Do: say(key, "time", v.clock.part(v.nextLook())), When: "Nothing to do.",
-		Why: say("why working", "points", pointsBetween(left)), Urgency: NothingToDo, Key: key,
+		Why: say("why working", "points", v.pointsBetween(left)), Urgency: NothingToDo, Key: key,
 	}
 }
 

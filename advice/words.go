@@ -42,70 +42,55 @@ func percent(p float64) string {
 	return fmt.Sprintf("%.0f %%", 100*p)
 }
 
-// psi is a gauge pressure in Pa as the dial shows it.
-func psi(pa, band float64) string { return unit.FormatPSI(unit.Gauge(pa), unit.Gauge(band)) }
-
-// bothPressures writes psi with bar beside.
-func bothPressures(pa, band float64) string {
-	return psi(pa, band) + " (" + unit.FormatBar(unit.Gauge(pa), unit.Gauge(band)) + ")"
-}
-
 // mostPressure is beyond what is worth a number: no vessel here stands a tenth of it.
-const mostPressure = 100 * unit.Bar
+const mostPressure unit.Gauge = 100 * unit.Bar
 
 // bounded writes a pressure, or that it is beyond all measure.
-func bounded(pa float64, write func(pa, band float64) string) string {
-	if !(pa < mostPressure) {
+func bounded(g unit.Gauge, write func(g, band unit.Gauge) string) string {
+	if !(g < mostPressure) {
 		return "over " + write(mostPressure, 0)
 	}
-	return write(pa, 0)
+	return write(g, 0)
 }
 
-func celsius(k, band float64) string {
-	return unit.FormatCelsius(unit.Temperature(k), unit.TemperatureDifference(band))
+// inBand writes the middle of a band, no finer than its width allows.
+func inBand[T, D ~float64](write func(T, D) string, b estimate.Band) string {
+	return write(T(b.P50), D(width(b)))
 }
 
-func gravity(g, band float64) string { return unit.FormatGravity(unit.Gravity(g), unit.Gravity(band)) }
-
-func volumes(v, band float64) string { return unit.FormatVolumes(unit.Volumes(v), unit.Volumes(band)) }
-
-// bareVolumes is a carbonation without its g/L, for the middle of a sentence.
-func bareVolumes(v, band float64) string {
-	text, _, _ := strings.Cut(volumes(v, band), " (")
-	return text
+// edges writes the ends of a band, rounded away from its middle.
+func (v *view) edges(q unit.Quantity, b estimate.Band) (lo, hi string) {
+	return v.style.Between(q, b.P05, b.P95)
 }
 
-// points is a number of points of gravity, never finer than a third of the band.
-func points(p, band float64) string {
-	step := unit.Resolution(1, band)
-	n := math.Round(p/step) * step
-	if n == 1 {
-		return "1 point"
+// points is a fall of gravity in points, never finer than a third of the band.
+func (v *view) points(p, band float64) string {
+	m := v.style.Falls(1)
+	if text := m.Number(p, band); text != "1" {
+		return m.With(text)
 	}
-	return fmt.Sprintf("%.0f points", n)
+	return "1 point"
 }
 
 // pointsBetween is a band of points: "8 to 20 points".
-func pointsBetween(b estimate.Band) string {
-	lo, hi := math.Max(math.Floor(b.P05), 0), math.Max(math.Ceil(b.P95), 1)
-	return fmt.Sprintf("%.0f to %.0f points", lo, hi)
+func (v *view) pointsBetween(b estimate.Band) string {
+	m := v.style.Falls(1)
+	lo, hi := math.Floor(m.Shown(max(b.P05, 0))/m.Finest), math.Ceil(m.Shown(max(b.P95, 0.01))/m.Finest)
+	return m.Text(lo*m.Finest) + " to " + m.With(m.Text(hi*m.Finest))
 }
 
 // are is the verb that goes with points.
-func are(p, band float64) string {
-	if points(p, band) == "1 point" {
-		return "is"
+func (v *view) are(p, band float64) string {
+	if text := v.points(p, band); text != "1 point" && strings.HasSuffix(text, "points") {
+		return "are"
 	}
-	return "are"
+	return "is"
 }
 
-// tenthPoints is a slow rate, to a tenth of a point.
-func tenthPoints(p float64) string { return fmt.Sprintf("%.1f points", math.Max(p, 0)) }
-
-// outward rounds the edges of a band away from its middle, to what is shown.
-func outward(b estimate.Band, finest float64) estimate.Band {
-	step := unit.Resolution(finest, width(b))
-	return estimate.Band{P05: math.Floor(b.P05/step) * step, P50: b.P50, P95: math.Ceil(b.P95/step) * step}
+// fall is a slow fall of gravity, to finest points.
+func (v *view) fall(points, finest float64) string {
+	m := v.style.Falls(finest)
+	return m.With(m.Number(max(points, 0), 0))
 }
 
 func width(b estimate.Band) float64 { return b.P95 - b.P05 }

@@ -94,13 +94,21 @@ func (m *Measure) Step(low, high float64) float64 {
 // Number writes a value in SI to the nearest step, without its unit. The band is its width in SI, 0 where none is known.
 func (m *Measure) Number(si, band float64) string {
 	step := m.Step(si-band/2, si+band/2)
-	return m.text(roundTo(m.Shown(si), step))
+	return m.Text(roundTo(m.Shown(si), step))
 }
 
 // Edges writes the ends of a band in SI rounded away from its middle, without their unit.
 func (m *Measure) Edges(low, high float64) (lo, hi string) {
 	step := m.Step(low, high)
-	return m.text(math.Floor(m.Shown(low)/step) * step), m.text(math.Ceil(m.Shown(high)/step) * step)
+	return m.Text(floorTo(m.Shown(low), step)), m.Text(-floorTo(-m.Shown(high), step))
+}
+
+// AtMost writes a limit in SI rounded down to the finest step, with its unit: what is written is never above it.
+func (m *Measure) AtMost(si float64) string { return m.With(m.Text(floorTo(m.Shown(si), m.Finest))) }
+
+// floorTo gives v down to a multiple of step; what stands on one to nine digits stays.
+func floorTo(v, step float64) float64 {
+	return math.Floor(v/step+1e-9*math.Max(1, math.Abs(v/step))) * step
 }
 
 // With puts the unit behind a number.
@@ -111,17 +119,25 @@ func (m *Measure) With(number string) string {
 	return number + " " + m.Unit
 }
 
-// text writes a number in the unit with the decimals of its finest step.
-func (m *Measure) text(v float64) string {
-	text := strconv.FormatFloat(v, 'f', m.Decimals(), 64)
-	if strings.Trim(text, "-0.") == "" {
-		text = strings.TrimPrefix(text, "-") // not minus zero
-	}
+// Text writes a number that is already in the unit with the decimals of its finest step.
+func (m *Measure) Text(v float64) string {
+	text := Plain(v, m.Decimals())
 	if !m.keep && strings.Contains(text, ".") {
 		text = strings.TrimRight(strings.TrimRight(text, "0"), ".")
 	}
-	if m.comma {
-		text = strings.Replace(text, ".", ",", 1)
+	return m.marked(text)
+}
+
+// Fixed writes a number that is already in the unit with so many decimals, for a scale.
+func (m *Measure) Fixed(v float64, decimals int) string { return m.marked(Plain(v, decimals)) }
+
+func (m *Measure) marked(number string) string { return Style{Comma: m.comma}.Decimal(number) }
+
+// Plain writes a number with so many decimals, nothing without a minus.
+func Plain(v float64, decimals int) string {
+	text := strconv.FormatFloat(v, 'f', decimals, 64)
+	if strings.Trim(text, "-0.") == "" {
+		text = strings.TrimPrefix(text, "-")
 	}
 	return text
 }
@@ -160,6 +176,7 @@ var systems = [quantities][]sizes{
 	},
 	OfGravity: {one(specific), one(plato)},
 	OfGas:     {one(volumes), one(gramsPerLitre)},
+	OfAlcohol: {one(percent)},
 	OfMass: {
 		{{fineGram, 20}, {gram, 1000}, {kilogram, 0}},
 		{{fineOunce, 1}, {ounce, 16}, {pound, 0}},

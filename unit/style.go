@@ -2,6 +2,7 @@ package unit
 
 import (
 	"fmt"
+	"math"
 	"slices"
 	"strings"
 	"time"
@@ -18,6 +19,7 @@ const (
 	OfGravity
 	OfGas
 	OfMass
+	OfAlcohol // by volume; there is one way to write it
 	quantities
 )
 
@@ -61,11 +63,11 @@ func Spelling(word string) string {
 
 // find looks up the system that a word chooses; i is -1 for none.
 func find(word string) (q Quantity, i int) {
-	for q := range systems {
+	for q := range OfAlcohol {
 		for i, system := range systems[q] {
 			for _, m := range system {
 				if word != "" && slices.Contains(m.Words, word) {
-					return Quantity(q), i
+					return q, i
 				}
 			}
 		}
@@ -76,7 +78,7 @@ func find(word string) (q Quantity, i int) {
 // styleWords are the words that choose a system, the first of each.
 func styleWords() []string {
 	var out []string
-	for _, of := range systems {
+	for _, of := range systems[:OfAlcohol] {
 		for _, system := range of {
 			out = append(out, system[len(system)-1].Words[0])
 		}
@@ -156,7 +158,30 @@ func (s Style) BareGas(v, band Volumes) string {
 }
 
 // ABV writes one decimal: 4.8 %.
-func (s Style) ABV(a, band ABV) string { return s.marked(*percent).words(float64(a), float64(band)) }
+func (s Style) ABV(a, band ABV) string {
+	return s.Of(OfAlcohol, float64(a)).words(float64(a), float64(band))
+}
+
+// Between writes the ends of a band in SI, rounded away from its middle.
+func (s Style) Between(q Quantity, low, high float64) (lo, hi string) {
+	m := s.Of(q, math.Max(math.Abs(low), math.Abs(high)))
+	lo, hi = m.Edges(low, high)
+	return m.With(lo), m.With(hi)
+}
+
+// Limit writes the most that a dial may show, rounded down.
+func (s Style) Limit(g Gauge) string { return s.Of(OfPressure, float64(g)).AtMost(float64(g)) }
+
+// Falls is the measure of differences of gravity: points, or degrees Plato about 1.010. It takes
+// points, and says them to steps of finest points.
+func (s Style) Falls(finest float64) *Measure {
+	m := Measure{Unit: "points", Quantity: "fall of gravity", Finest: finest, keep: true, symbol: symbol{factor: 1}, comma: s.Comma}
+	if s.chosen[OfGravity] > 1 {
+		perPoint := (s.plato(FromPoints(11)) - s.plato(FromPoints(10))).Plato()
+		m.Unit, m.Finest, m.factor = plato.Unit, finest/10, 1/perPoint
+	}
+	return &m
+}
 
 // Volume writes tenths of a litre, or steps of 5 mL under one litre; gallons, and fluid ounces under one.
 func (s Style) Volume(v, band Volume) string {

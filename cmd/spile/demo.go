@@ -10,6 +10,7 @@ import (
 	"spile"
 	"spile/batch"
 	"spile/internal/batchfile"
+	"spile/unit"
 )
 
 // DemoCmd shows what Spile does on a ferment that was measured elsewhere.
@@ -35,7 +36,7 @@ func (c *DemoCmd) Run(ctx *Context) error {
 	if err != nil {
 		return err
 	}
-	told, err := foretell(b, log, at, demoSeed)
+	told, err := foretell(b, log, at, demoSeed, unit.Style{})
 	if err != nil {
 		return err
 	}

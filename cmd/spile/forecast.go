@@ -12,6 +12,7 @@ import (
 	"spile/internal/batchfile"
 	"spile/internal/report"
 	"spile/unit"
+	"spile/wort"
 )
 
 // ForecastCmd says what is in the vessel now, what comes and what to do next.
@@ -21,6 +22,7 @@ type ForecastCmd struct {
 	Format   string `enum:"text,json,svg,html" default:"text" help:"text, json, svg or html."`
 	At       string `placeholder:"TIME" help:"Look from this time (RFC 3339, or hours since pitching as '48 h'); readings after it are ignored. The last reading where left out."`
 	Seed     uint64 `default:"1" help:"The same input and seed give the same bytes."`
+	Units    string `placeholder:"LIST" help:"How quantities are written, such as 'bar,F,gal(us),P,g/L,oz,comma'; the JSON keys keep theirs."`
 }
 
 // Run prints the forecast. It ends with 3 where a safety limit is or would be passed.
@@ -33,7 +35,11 @@ func (c *ForecastCmd) Run(ctx *Context) error {
 	if err != nil {
 		return badInput(err)
 	}
-	told, err := foretell(b, log, at, c.Seed)
+	style, err := styleOf(c.Units)
+	if err != nil {
+		return badInput(err)
+	}
+	told, err := foretell(b, log, at, c.Seed, style)
 	if err != nil {
 		return err
 	}
@@ -99,15 +105,24 @@ func later(a, b time.Time) time.Time {
 
 // foretold is a forecast with all that is shown of it.
 type foretold struct {
-	batch   *batch.Batch
-	log     batch.Log
-	f       *estimate.Forecast
-	said    advice.Said
+	report.View
 	elapsed time.Duration
 }
 
+// styleOf reads --units.
+func styleOf(list string) (unit.Style, error) {
+	if list == "" {
+		return unit.Style{}, nil
+	}
+	style, err := unit.ParseStyle(list, wort.ExtractFromGravity)
+	if err != nil {
+		return style, fmt.Errorf("--units: %w", err)
+	}
+	return style, nil
+}
+
 // foretell conditions, looks ahead and puts it into words.
-func foretell(b *batch.Batch, log batch.Log, at time.Time, seed uint64) (*foretold, error) {
+func foretell(b *batch.Batch, log batch.Log, at time.Time, seed uint64, style unit.Style) (*foretold, error) {
 	started := time.Now()
 	belief, err := estimate.Condition(b, log, at, estimate.Options{Seed: seed})
 	if err != nil {
@@ -117,20 +132,20 @@ func foretell(b *batch.Batch, log batch.Log, at time.Time, seed uint64) (*foreto
 	if err != nil {
 		return nil, err
 	}
-	return &foretold{b, log, f, advice.Say(b, log, f, f.At, unit.Style{}), time.Since(started)}, nil
+	return &foretold{report.View{Batch: b, Log: log, Forecast: f, Said: advice.Say(b, log, f, f.At, style), Style: style}, time.Since(started)}, nil
 }
 
 // render writes the forecast in one of the formats.
 func (t *foretold) render(format, licence string) ([]byte, error) {
 	switch format {
 	case "json":
-		return batchfile.ForecastJSON(t.f, t.said, t.batch, t.elapsed)
+		return batchfile.ForecastJSON(t.Forecast, t.Said, t.Batch, t.elapsed)
 	case "svg":
-		return []byte(report.Standalone(report.ForecastChart(t.batch, t.log, t.f), svgWidth)), nil
+		return []byte(report.Standalone(report.ForecastChart(&t.View), svgWidth)), nil
 	case "html":
-		return report.HTML(t.batch, t.log, t.f, t.said, licence)
+		return report.HTML(&t.View, licence)
 	}
-	return []byte(report.Text(t.batch, t.log, t.f, t.said)), nil
+	return []byte(report.Text(&t.View)), nil
 }
 
 // svgWidth is the width of a drawing that stands alone, in pixels.
@@ -138,8 +153,8 @@ const svgWidth = 820
 
 // passed is the exit of a forecast: 3 with its caution where a limit is or would be passed.
 func (t *foretold) passed() error {
-	if !t.said.Passed {
+	if !t.Said.Passed {
 		return nil
 	}
-	return &exitError{exitLimit, errors.New(t.said.Limits[0].Sentence)}
+	return &exitError{exitLimit, errors.New(t.Said.Limits[0].Sentence)}
 }

@@ -11,6 +11,7 @@ import (
 	"testing"
 
 	"spile/internal/batchfile"
+	"spile/unit"
 )
 
 const goodBatch = `name: Sluice Gate Pale, third
@@ -153,7 +154,7 @@ func TestForecastFormats(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	told, err := foretell(b, log, log.Readings[len(log.Readings)-1].Time, 1)
+	told, err := foretell(b, log, log.Readings[len(log.Readings)-1].Time, 1, unit.Style{})
 	if err != nil {
 		t.Fatal(err)
 	}

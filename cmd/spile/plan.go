@@ -20,6 +20,7 @@ type PlanCmd struct {
 	Ready    string `placeholder:"TIME" help:"When it should be ready to pour (RFC 3339, or hours since pitching as '336 h'). The wished date of the file where left out."`
 	Format   string `enum:"text,json" default:"text" help:"text or json."`
 	Seed     uint64 `default:"1" help:"The same input and seed give the same bytes."`
+	Units    string `placeholder:"LIST" help:"How quantities are written, such as 'bar,F,gal(us),P,g/L,oz,comma'; the JSON keys keep theirs."`
 }
 
 // Run prints the choices. It ends with 3 where a safety limit is or would be passed.
@@ -36,11 +37,15 @@ func (c *PlanCmd) Run(ctx *Context) error {
 	if err != nil {
 		return badInput(err)
 	}
+	style, err := styleOf(c.Units)
+	if err != nil {
+		return badInput(err)
+	}
 	p, err := plan(b, log, at, ready, c.Seed)
 	if err != nil {
 		return err
 	}
-	said := advice.SayPlan(b, log, p, unit.Style{})
+	said := advice.SayPlan(b, log, p, style)
 	out := []byte(report.PlanText(b, p, said))
 	if c.Format == "json" {
 		if out, err = batchfile.PlanJSON(p, said, b); err != nil {

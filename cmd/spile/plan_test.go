@@ -82,11 +82,11 @@ func TestPlanIsReproducibleAndForetoldTheSame(t *testing.T) {
 	first := got.Choices[0]
 	head, _, _ := strings.Cut(strings.Replace(goodBatch, "2026-12-04T18:00:00+01:00", "2026-12-04T18:30:00+01:00", 1), "programme:")
 	pasted, log := read(t, head+"programme: "+strings.ReplaceAll(string(first.Programme), "\n", " ")+"\n")
-	told, err := foretell(pasted, log, p.From, 3)
+	told, err := foretell(pasted, log, p.From, 3, unit.Style{})
 	if err != nil {
 		t.Fatal(err)
 	}
-	if odds := told.f.Milestones.Ready.Probability; odds < first.Probability-0.07 || odds > first.Probability+0.15 {
+	if odds := told.Forecast.Milestones.Ready.Probability; odds < first.Probability-0.07 || odds > first.Probability+0.15 {
 		t.Errorf("expected odds of %.2f, -0.07 to +0.15, from the forecast of the pasted programme, got %.2f", first.Probability, odds)
 	}
 }

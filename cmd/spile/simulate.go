@@ -6,6 +6,7 @@ import (
 
 	"spile/internal/batchfile"
 	"spile/internal/report"
+	"spile/unit"
 )
 
 // SimulateCmd runs the plan of a batch on a vessel that is known exactly.
@@ -34,9 +35,9 @@ func (c *SimulateCmd) Run(ctx *Context) error {
 		data, err = batchfile.SimulateJSON(&run.Simulated)
 		out.Write(data)
 	case "svg":
-		out.WriteString(report.Standalone(report.SimulatedChart(b, &run.Simulated), svgWidth))
+		out.WriteString(report.Standalone(report.SimulatedChart(b, &run.Simulated, unit.Style{}), svgWidth))
 	default:
-		out.WriteString(report.Table(b, &run.Simulated))
+		out.WriteString(report.Table(b, &run.Simulated, unit.Style{}))
 	}
 	if err != nil {
 		return err

@@ -165,7 +165,7 @@ func (s *simulation) set(set batch.Setting, t float64) {
 		c.Gas = vessel.GasOff
 	}
 	s.apply()
-	s.Steps = append(s.Steps, batchfile.SimulatedStep{Hours: t / unit.Hour, Set: report.SettingWords(set)})
+	s.Steps = append(s.Steps, batchfile.SimulatedStep{Hours: t / unit.Hour, Set: report.SettingWords(set, unit.Style{})})
 }
 
 // apply hands the settings to the vessel, faults on top.
@@ -277,7 +277,7 @@ func (s *simulation) checkLimits() []advice.Limit {
 	limits := advice.CheckPlan(s.batch, advice.Extremes{
 		High: unit.Gauge(high), Low: unit.Gauge(low), Coldest: unit.Temperature(cold), Hottest: estimate.Hottest(s.batch),
 		WorstCase: contents.Gauge(s.params.Atmosphere), Regulator: regulator.Gauge(s.params.Atmosphere), Gravity: unit.Gravity(s.Gravity[slices.Index(s.Temperature, cold)]),
-	})
+	}, unit.Style{})
 	s.passed = advice.Passed(limits)
 	return limits
 }

@@ -7,31 +7,43 @@ package report
 import (
 	"fmt"
 	"math"
-	"strings"
 	"time"
 
+	"spile/advice"
 	"spile/batch"
 	"spile/estimate"
 	"spile/internal/batchfile"
 	"spile/unit"
 )
 
+// View is all that is shown of one batch at one time.
+type View struct {
+	Batch    *batch.Batch
+	Log      batch.Log
+	Forecast *estimate.Forecast
+	Said     advice.Said
+	Style    unit.Style // how quantities are written
+}
+
+// in gives a time in the zone of what is shown.
+func (v *View) in(t time.Time) time.Time { return v.Style.In(t, v.Batch.Pitched.Location()) }
+
 // Chart is strips over one time axis, in hours since pitching.
 type Chart struct {
 	Strips  []Strip
-	Now     float64 // hours; NaN where there is no now
-	End     float64 // hours
-	Pitched time.Time
-	Plan    []Mark // what is to be set, in words
-	Done    []Mark // what was done, in words
-	Prefix  string // of ids within one page
+	Now     float64   // hours; NaN where there is no now
+	End     float64   // hours
+	Pitched time.Time // in the zone of what is shown
+	Plan    []Mark    // what is to be set, in words
+	Done    []Mark    // what was done, in words
+	Prefix  string    // of ids within one page
 }
 
 // Strip is one quantity over time, in the unit it is shown in.
 type Strip struct {
 	Name     string // a sentence: "Gravity, falling"
-	Unit     string // behind a number; empty for gravity
-	Decimals int
+	Measure  *unit.Measure
+	Amount   bool // seen from zero where that is near
 	Hours    []float64
 	Low      []float64 // nil where there is no band
 	Mid      []float64
@@ -63,51 +75,55 @@ type Mark struct {
 // shown is how one quantity is drawn.
 type shown struct {
 	quantity batch.Quantity
+	of       unit.Quantity
 	name     string
-	unit     string
-	decimals int
-	least    float64
-	toShown  func(si float64) float64
-	scale    float64 // of a difference
+	usual    float64 // a value in SI that is usual
+	least    float64 // the least height of the scale, in SI
+	amount   bool    // seen from zero where that is near
 }
-
-func identity(x float64) float64  { return x }
-func toPSI(pa float64) float64    { return pa / unit.PSI }
-func toCelsius(k float64) float64 { return unit.Temperature(k).Celsius() }
 
 // noQuantity is for what no instrument reads.
 const noQuantity batch.Quantity = -1
 
 var strips = []shown{
-	{batch.Gravity, "Gravity", "", 3, 0.008, identity, 1},
-	{batch.Pressure, "Pressure", "psi", 1, 4, toPSI, 1 / unit.PSI},
-	{noQuantity, "Gas in the beer", "volumes", 1, 1, identity, 1},
-	{batch.Temperature, "Temperature", "°C", 1, 4, toCelsius, 1},
+	{batch.Gravity, unit.OfGravity, "Gravity", 1.01, 0.008, false},
+	{batch.Pressure, unit.OfPressure, "Pressure", 0, 4 * unit.PSI, true},
+	{noQuantity, unit.OfGas, "Gas in the beer", 0, 1, true},
+	{batch.Temperature, unit.OfTemperature, "Temperature", float64(unit.Celsius(20)), 4, false},
+}
+
+// strip begins a strip of q in somebody's style.
+func (q *shown) strip(style unit.Style) Strip {
+	m := style.Of(q.of, q.usual)
+	return Strip{Name: q.name, Measure: m, Amount: q.amount, Least: math.Abs(m.Shown(q.usual+q.least) - m.Shown(q.usual))}
 }
 
 // ForecastChart is the four strips of a forecast.
-func ForecastChart(b *batch.Batch, log batch.Log, f *estimate.Forecast) *Chart {
-	c := &Chart{Now: f.At.Sub(b.Pitched).Hours(), Pitched: b.Pitched, Prefix: "s"}
+func ForecastChart(v *View) *Chart {
+	b, f := v.Batch, v.Forecast
+	c := &Chart{Now: f.At.Sub(b.Pitched).Hours(), Pitched: v.in(b.Pitched), Prefix: "s"}
 	c.End = spanOf(f, c.Now, b)
 	all := [][]estimate.Band{f.Series.Gravity, f.Series.Pressure, f.Series.Volumes, f.Series.Temperature}
-	for i, q := range strips {
-		s := Strip{Name: q.name + ", " + movement(q, all[i], f.Series.Hours, c.Now), Unit: q.unit, Decimals: q.decimals, Least: q.least}
+	for i := range strips {
+		q := &strips[i]
+		s := q.strip(v.Style)
+		s.Name += ", " + movement(q, all[i], f.Series.Hours, c.Now)
 		for k, h := range f.Series.Hours {
 			if h > c.End {
 				break
 			}
 			band := all[i][k]
 			s.Hours = append(s.Hours, h)
-			s.Low, s.Mid, s.High = append(s.Low, q.toShown(band.P05)), append(s.Mid, q.toShown(band.P50)), append(s.High, q.toShown(band.P95))
+			s.Low, s.Mid, s.High = append(s.Low, s.Measure.Shown(band.P05)), append(s.Mid, s.Measure.Shown(band.P50)), append(s.High, s.Measure.Shown(band.P95))
 		}
-		s.Readings = readings(q, b, log, f)
+		s.Readings = v.readings(q, s.Measure)
 		if q.quantity == batch.Pressure {
-			s.Limits = pressureLimits(b)
+			s.Limits = pressureLimits(b, v.Style)
 		}
 		s.Sentence = sentence(s, c)
 		c.Strips = append(c.Strips, s)
 	}
-	c.Plan, c.Done = planMarks(b, c.End), doneMarks(b, log, f.At)
+	c.Plan, c.Done = planMarks(b, c.End, v.Style), v.doneMarks()
 	return c
 }
 
@@ -129,14 +145,14 @@ func spanOf(f *estimate.Forecast, now float64, b *batch.Batch) float64 {
 }
 
 // movement is the direction at now, in one word.
-func movement(q shown, bands []estimate.Band, hours []float64, now float64) string {
+func movement(q *shown, bands []estimate.Band, hours []float64, now float64) string {
 	var here, later float64
 	for i, h := range hours {
 		if h <= now {
-			here = q.toShown(bands[i].P50)
+			here = bands[i].P50
 		}
 		if h <= now+24 {
-			later = q.toShown(bands[i].P50)
+			later = bands[i].P50
 		}
 	}
 	switch d := later - here; {
@@ -148,11 +164,12 @@ func movement(q shown, bands []estimate.Band, hours []float64, now float64) stri
 	return "level"
 }
 
-func readings(q shown, b *batch.Batch, log batch.Log, f *estimate.Forecast) []Point {
+func (v *View) readings(q *shown, m *unit.Measure) []Point {
 	var out []Point
-	for _, r := range log.Readings {
-		if r.Quantity == q.quantity && !r.Time.After(f.At) {
-			out = append(out, Point{r.Time.Sub(b.Pitched).Hours(), q.toShown(r.Value), estimate.ReadingError(r) * q.scale, flagged(r, f)})
+	for _, r := range v.Log.Readings {
+		if r.Quantity == q.quantity && !r.Time.After(v.Forecast.At) {
+			half := math.Abs(m.Shown(r.Value+estimate.ReadingError(r)) - m.Shown(r.Value))
+			out = append(out, Point{r.Time.Sub(v.Batch.Pitched).Hours(), m.Shown(r.Value), half, flagged(r, v.Forecast)})
 		}
 	}
 	return out
@@ -167,14 +184,15 @@ func flagged(r batch.Reading, f *estimate.Forecast) bool {
 	return false
 }
 
-func pressureLimits(b *batch.Batch) []Limit {
+func pressureLimits(b *batch.Batch, style unit.Style) []Limit {
 	var out []Limit
-	if s := b.Vessel.SafetyRelief; s != nil {
-		out = append(out, Limit{s.PSI(), "safety valve " + unit.FormatPSI(*s, 0)})
+	add := func(name string, g *unit.Gauge) {
+		if g != nil {
+			out = append(out, Limit{style.Of(unit.OfPressure, float64(*g)).Shown(float64(*g)), name + style.Pressure(*g, 0)})
+		}
 	}
-	if r := b.Vessel.Rating; r != nil {
-		out = append(out, Limit{r.PSI(), "rating " + unit.FormatPSI(*r, 0)})
-	}
+	add("safety valve ", b.Vessel.SafetyRelief)
+	add("rating ", b.Vessel.Rating)
 	return out
 }
 
@@ -194,33 +212,16 @@ func sentence(s Strip, c *Chart) string {
 
 // within writes the middle at i, no finer than a third of its band.
 func (s *Strip) within(i int) string {
-	step := unit.Resolution(math.Pow(10, -float64(s.Decimals)), s.High[i]-s.Low[i])
-	return s.number(math.Round(s.Mid[i]/step) * step)
+	return s.number(s.rounded(s.Mid[i], unit.Resolution(s.Measure.Finest, math.Abs(s.High[i]-s.Low[i]))))
 }
 
-// number writes a value of the strip with its unit: pressure and temperature to
-// half of one, the rest with the decimals of the trade.
-func (s *Strip) number(v float64) string {
-	switch s.Unit {
-	case "":
-		return plain(v, s.Decimals)
-	case "volumes":
-		return plain(v, s.Decimals) + " " + s.Unit
-	}
-	return strings.TrimSuffix(plain(math.Round(2*v)/2, 1), ".0") + " " + s.Unit
-}
+func (s *Strip) rounded(v, step float64) float64 { return math.Round(v/step) * step }
+
+// number writes a value of the strip with its unit, to the finest step of the trade.
+func (s *Strip) number(v float64) string { return s.Measure.With(s.bare(v)) }
 
 // bare is number without its unit, for the first of two.
-func (s *Strip) bare(v float64) string { return strings.TrimSuffix(s.number(v), " "+s.Unit) }
-
-// plain is a number without a minus before nothing.
-func plain(v float64, decimals int) string {
-	text := fmt.Sprintf("%.*f", decimals, v)
-	if strings.Trim(text, "-0.") == "" {
-		text = strings.TrimPrefix(text, "-")
-	}
-	return text
-}
+func (s *Strip) bare(v float64) string { return s.Measure.Text(s.rounded(v, s.Measure.Finest)) }
 
 // indexAt is the last index at or before hour, -1 for none.
 func indexAt(hours []float64, hour float64) int {
@@ -234,16 +235,16 @@ func indexAt(hours []float64, hour float64) int {
 }
 
 // SimulatedChart is the four strips of a run known exactly: no band, no now.
-func SimulatedChart(b *batch.Batch, run *batchfile.Simulated) *Chart {
-	c := &Chart{Now: math.NaN(), End: run.Hours[len(run.Hours)-1], Pitched: b.Pitched, Prefix: "r"}
+func SimulatedChart(b *batch.Batch, run *batchfile.Simulated, style unit.Style) *Chart {
+	c := &Chart{Now: math.NaN(), End: run.Hours[len(run.Hours)-1], Pitched: style.In(b.Pitched, b.Pitched.Location()), Prefix: "r"}
 	for i, values := range [][]float64{run.Gravity, run.Pressure, run.Volumes, run.Temperature} {
-		q := strips[i]
-		s := Strip{Name: q.name, Unit: q.unit, Decimals: q.decimals, Least: q.least, Hours: run.Hours, Mid: make([]float64, len(values))}
+		s := strips[i].strip(style)
+		s.Hours, s.Mid = run.Hours, make([]float64, len(values))
 		for k, v := range values {
-			s.Mid[k] = q.toShown(v)
+			s.Mid[k] = s.Measure.Shown(v)
 		}
-		if q.quantity == batch.Pressure {
-			s.Limits = pressureLimits(b)
+		if strips[i].quantity == batch.Pressure {
+			s.Limits = pressureLimits(b, style)
 		}
 		last := len(s.Mid) - 1
 		s.Sentence = fmt.Sprintf("%s: %s at pitching, %s on %s.", s.Name, s.number(s.Mid[0]), s.number(s.Mid[last]), c.dayName(s.Hours[last]))
@@ -255,7 +256,7 @@ func SimulatedChart(b *batch.Batch, run *batchfile.Simulated) *Chart {
 	return c
 }
 
-// time is the moment of an hour, in the zone of the batch.
+// time is the moment of an hour.
 func (c *Chart) time(hour float64) time.Time {
 	return c.Pitched.Add(time.Duration(hour * float64(time.Hour)))
 }
@@ -274,42 +275,21 @@ func (c *Chart) midnights() []float64 {
 }
 
 // planMarks are the steps at a time; those that wait for a condition stand in the plan's own words.
-func planMarks(b *batch.Batch, end float64) []Mark {
+func planMarks(b *batch.Batch, end float64, style unit.Style) []Mark {
 	var out []Mark
 	for _, s := range b.Programme {
 		if s.AtSet && s.At.Hours() <= end {
-			out = append(out, Mark{s.At.Hours(), SettingWords(s.Set)})
+			out = append(out, Mark{s.At.Hours(), SettingWords(s.Set, style)})
 		}
 	}
 	return out
 }
 
-// SettingWords writes a setting as people say it.
-func SettingWords(s batch.Setting) string {
-	var out []string
-	if s.Hold != nil {
-		out = append(out, unit.FormatCelsius(*s.Hold, 0))
-	}
-	if s.Relief != nil {
-		out = append(out, "valve "+unit.FormatPSI(*s.Relief, 0))
-	}
-	if s.Gas != nil {
-		out = append(out, "gas "+unit.FormatPSI(*s.Gas, 0))
-	}
-	if s.GasOff {
-		out = append(out, "gas off")
-	}
-	if s.Action != "" {
-		out = append(out, s.Action)
-	}
-	return strings.Join(out, ", ")
-}
-
-func doneMarks(b *batch.Batch, log batch.Log, at time.Time) []Mark {
+func (v *View) doneMarks() []Mark {
 	var out []Mark
-	for _, e := range log.Events {
-		if !e.Time.After(at) {
-			out = append(out, Mark{e.Time.Sub(b.Pitched).Hours(), batchfile.EventText(e)})
+	for _, e := range v.Log.Events {
+		if !e.Time.After(v.Forecast.At) {
+			out = append(out, Mark{e.Time.Sub(v.Batch.Pitched).Hours(), EventWords(e, v.Style)})
 		}
 	}
 	return out

@@ -16,6 +16,7 @@ type vesselView struct {
 	batch *batch.Batch
 	f     *estimate.Forecast
 	said  advice.Said
+	style unit.Style
 }
 
 const (
@@ -107,14 +108,14 @@ func (v vesselView) post(d *drawing, top float64) {
 		d.add(`<path class="ink" d="M%.1f %.1fh8m0 -3.5v7"/>`, postX-12, y(float64(*s)))
 	}
 	d.add(`<path class="solid" d="M%.1f %.1fl14 -5v10z"/>`, postX+2, y(n.P50))
-	d.text(postX+18, y(n.P50)+5, "strong", "start", fmt.Sprintf("%.0f", toPSI(n.P50)))
+	d.text(postX+18, y(n.P50)+5, "strong", "start", v.style.Of(unit.OfPressure, n.P50).Number(n.P50, 0))
 	if worst := float64(v.f.Worst.Contents); worst <= full {
 		d.add(`<path class="hollow" d="M%.1f %.1fl14 -5v10z"/>`, postX+2, y(worst))
 	} else {
 		d.add(`<path class="limit" d="M%.1f %.1fv-10m-4 4l4 -4l4 4"/>`, postX, top-3)
-		d.text(postX+8, top-6, "limit-text", "start", fmt.Sprintf("%.0f", toPSI(worst)))
+		d.text(postX+8, top-6, "limit-text", "start", v.style.Of(unit.OfPressure, worst).Number(worst, 0))
 	}
-	d.text(postX, cutFloor+20, "quiet", "middle", "psi")
+	d.text(postX, cutFloor+20, "quiet", "middle", v.style.Of(unit.OfPressure, 0).Unit)
 }
 
 func sideTeeth(x, from, to float64) string {
@@ -140,16 +141,16 @@ func (v vesselView) setting() *unit.Gauge {
 func (v vesselView) spoken() string {
 	n := &v.f.Now
 	text := fmt.Sprintf("%s: %.0f of %.0f litres, %s, %s, %s", v.batch.Name, n.Liquid.P50/unit.Litre, v.batch.Vessel.Capacity.Litres(),
-		unit.FormatCelsius(unit.Temperature(n.Temperature.P50), 0), lower(string(v.said.State)), unit.FormatPSI(unit.Gauge(n.Pressure.P50), 0))
+		v.style.Temperature(unit.Temperature(n.Temperature.P50), 0), lower(string(v.said.State)), v.style.Pressure(unit.Gauge(n.Pressure.P50), 0))
 	if s := v.setting(); s != nil {
-		text += "; working valve " + unit.FormatPSI(*s, 0)
+		text += "; working valve " + v.style.Pressure(*s, 0)
 	}
 	if r := v.batch.Vessel.Rating; r != nil {
-		text += ", limit " + unit.FormatPSI(*r, 0)
+		text += ", limit " + v.style.Pressure(*r, 0)
 	} else {
 		text += ", no rating known"
 	}
-	return text + "; worst case " + unit.FormatPSI(v.f.Worst.Contents, 0) + "."
+	return text + "; worst case " + v.style.Pressure(v.f.Worst.Contents, 0) + "."
 }
 
 // caption says what the beads are.

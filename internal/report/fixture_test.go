@@ -89,7 +89,8 @@ func sayOf(b *batch.Batch, log batch.Log, f *estimate.Forecast) advice.Said {
 	return advice.Say(b, log, f, f.At, unit.Style{})
 }
 
-func said() (*batch.Batch, batch.Log, *estimate.Forecast, advice.Said) {
+// viewed is the fixture as somebody sees it.
+func viewed(style unit.Style) *View {
 	b, log, f := fixture()
-	return b, log, f, advice.Say(b, log, f, f.At, unit.Style{})
+	return &View{Batch: b, Log: log, Forecast: f, Said: advice.Say(b, log, f, f.At, style), Style: style}
 }

@@ -40,16 +40,17 @@ type ledgerRow struct{ Name, Amount, Band string }
 
 // HTML is one page that needs nothing but itself: no script, no request. licence
 // is a line for data that is not the reader's own; empty where it is.
-func HTML(b *batch.Batch, log batch.Log, f *estimate.Forecast, said advice.Said, licence string) ([]byte, error) {
-	c := ForecastChart(b, log, f)
-	v := vesselView{b, f, said}
+func HTML(view *View, licence string) ([]byte, error) {
+	b, f, said, style := view.Batch, view.Forecast, view.Said, view.Style
+	c := ForecastChart(view)
+	v := vesselView{b, f, said, style}
 	p := page{
 		Title: b.Name, Spoken: v.spoken(), Caption: v.caption(), Licence: licence, Said: said, First: said.Next[0], Rest: said.Next[1:],
-		Big: unit.FormatGravity(unit.Gravity(f.Now.Gravity.P50), unit.Gravity(f.Now.Gravity.P95-f.Now.Gravity.P05)),
-		At:  f.At.In(b.Pitched.Location()).Format("Monday 2 January 2006, 15:04"), Style: template.CSS(pageStyle()),
+		Big: style.Gravity(unit.Gravity(f.Now.Gravity.P50), unit.Gravity(f.Now.Gravity.P95-f.Now.Gravity.P05)),
+		At:  view.in(f.At).Format("Monday 2 January 2006, 15:04"), Style: template.CSS(pageStyle()),
 		Vessel: template.HTML(v.cutaway()), Shape: template.HTML(stateShape(said.State)),
 		Wide: template.HTML(c.svg(820, "wide", false)), Narrow: template.HTML(c.svg(344, "narrow", false)),
-		Waiting: waiting(b), Ledger: ledgerRows(f),
+		Waiting: waiting(b, style), Ledger: ledgerRows(f, style),
 	}
 	for i := range c.Strips {
 		p.Strips = append(p.Strips, c.table(&c.Strips[i]))
@@ -65,7 +66,7 @@ func HTML(b *batch.Batch, log batch.Log, f *estimate.Forecast, said advice.Said,
 }
 
 // waiting lists the steps of the plan that wait for a condition.
-func waiting(b *batch.Batch) []string {
+func waiting(b *batch.Batch, style unit.Style) []string {
 	var out []string
 	for _, s := range b.Programme {
 		if s.AtSet {
@@ -74,11 +75,11 @@ func waiting(b *batch.Batch) []string {
 		when := "when carbonated"
 		switch s.When.Kind {
 		case batch.GravityAtMost:
-			when = "at gravity " + unit.FormatGravity(s.When.Gravity, 0) + " or less"
+			when = "at gravity " + style.Gravity(s.When.Gravity, 0) + " or less"
 		case batch.FinishedFor:
 			when = "once finished for " + unit.FormatDuration(s.When.For, 0)
 		}
-		out = append(out, when+": "+SettingWords(s.Set))
+		out = append(out, when+": "+SettingWords(s.Set, style))
 	}
 	return out
 }
@@ -108,7 +109,7 @@ func (c *Chart) table(s *Strip) stripTable {
 	return t
 }
 
-func ledgerRows(f *estimate.Forecast) []ledgerRow {
+func ledgerRows(f *estimate.Forecast, style unit.Style) []ledgerRow {
 	l := &f.Ledger
 	var out []ledgerRow
 	for _, r := range []struct {
@@ -121,13 +122,13 @@ func ledgerRows(f *estimate.Forecast) []ledgerRow {
 		if r.b.P95 < 0.05*unit.Gram {
 			continue
 		}
-		grams := func(kg, band float64) string { return unit.FormatMass(unit.Mass(math.Max(kg, 0)), unit.Mass(band)) }
+		grams := func(kg, band float64) string { return style.Mass(unit.Mass(math.Max(kg, 0)), unit.Mass(band)) }
 		out = append(out, ledgerRow{r.name, grams(r.b.P50, r.b.P95-r.b.P05), fmt.Sprintf("between %s and %s", grams(r.b.P05, 0), grams(r.b.P95, 0))})
 	}
 	return out
 }
 
-var beforeUnit = regexp.MustCompile(`(\d) ((?:psi|bar|kPa|g|kg|L|mL|h|points?|volumes)\b|°C|%)`)
+var beforeUnit = regexp.MustCompile(`(\d) ((?:psi|bar|kPa|g|kg|oz|lb|L|mL|gal|h|points?|volumes)\b|°[CFP]|%)`)
 
 // unbroken keeps a number and its unit on one line.
 func unbroken(s string) string { return beforeUnit.ReplaceAllString(s, "$1\u00a0$2") }

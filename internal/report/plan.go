@@ -43,15 +43,8 @@ func writeChoices(out *strings.Builder, p *estimate.Plan, said advice.PlanSaid) 
 	fmt.Fprintf(out, "\n        %-6s %-9s %-9s %s\n", "odds", "gas", "highest", "very likely by")
 	for i, c := range said.Choices {
 		x := &p.Choices[i]
-		gas, highest := "–", "–"
-		if p.Pressure {
-			gas, highest = fmt.Sprintf("%.0f g", x.Gas.Grams()), fmt.Sprintf("%.0f psi", x.Highest.PSI())
-		}
-		by := c.By
-		if by == "" {
-			by = "–"
-		}
-		fmt.Fprintf(out, "%-8d%-6s %-9s %-9s %s\n", i+1, fmt.Sprintf("%.0f %%", 100*x.Probability), gas, highest, by)
+		known := func(words string) string { return either(words == "", "–", words) }
+		fmt.Fprintf(out, "%-8d%-6s %-9s %-9s %s\n", i+1, fmt.Sprintf("%.0f %%", 100*x.Probability), known(c.Gas), known(c.Highest), known(c.By))
 	}
 }
 

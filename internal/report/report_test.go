@@ -11,6 +11,8 @@ import (
 	"strconv"
 	"strings"
 	"testing"
+
+	"spile/unit"
 )
 
 var update = flag.Bool("update", false, "write the golden files anew")
@@ -47,7 +49,7 @@ func firstDifference(want, got string) string {
 }
 
 func TestText(t *testing.T) {
-	text := Text(said())
+	text := Text(viewed(unit.Style{}))
 	for i, line := range strings.Split(text, "\n") {
 		if n := len([]rune(line)); n > columns {
 			t.Errorf("line %d: expected at most %d columns, got %d: %s", i+1, columns, n, line)
@@ -57,16 +59,14 @@ func TestText(t *testing.T) {
 }
 
 func TestStrips(t *testing.T) {
-	b, log, f := fixture()
-	c := ForecastChart(b, log, f)
+	c := ForecastChart(viewed(unit.Style{}))
 	golden(t, "strips.svg", Standalone(c, 820))
 	wellFormed(t, Standalone(c, 820))
 	wellFormed(t, Standalone(c, 344))
 }
 
 func TestPage(t *testing.T) {
-	b, log, f, s := said()
-	page, err := HTML(b, log, f, s, "")
+	page, err := HTML(viewed(unit.Style{}), "")
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -74,9 +74,9 @@ func TestPage(t *testing.T) {
 }
 
 func TestPageNeedsNothingButItself(t *testing.T) {
-	b, log, f, s := said()
-	b.Name = `<script>alert("x")</script>`
-	page, err := HTML(b, log, f, s, "Invented data.")
+	v := viewed(unit.Style{})
+	v.Batch.Name = `<script>alert("x")</script>`
+	page, err := HTML(v, "Invented data.")
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -99,7 +99,7 @@ func TestPageNeedsNothingButItself(t *testing.T) {
 func TestPageWithoutRatingSaysSo(t *testing.T) {
 	b, log, f := fixture()
 	b.Vessel.Rating = nil
-	v := vesselView{b, f, sayOf(b, log, f)}
+	v := vesselView{b, f, sayOf(b, log, f), unit.Style{}}
 	if !strings.Contains(v.cutaway(), "no rating") || !strings.Contains(v.spoken(), "no rating known") {
 		t.Errorf("expected the post and the sentence to say that there is no rating, got %s", v.spoken())
 	}
@@ -171,7 +171,7 @@ func TestEveryStateHasAShape(t *testing.T) {
 }
 
 func TestNoColourButTheSeven(t *testing.T) {
-	page, err := func() ([]byte, error) { b, log, f, s := said(); return HTML(b, log, f, s, "") }()
+	page, err := HTML(viewed(unit.Style{}), "")
 	if err != nil {
 		t.Fatal(err)
 	}

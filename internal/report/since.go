@@ -6,6 +6,7 @@ import (
 
 	"spile/batch"
 	"spile/estimate"
+	"spile/unit"
 )
 
 // mostSince is how many later samples are listed.
@@ -13,10 +14,11 @@ const mostSince = 12
 
 // since sets samples read after the time of the forecast beside what it expected
 // of them, the instrument's own error included. They took no part in it.
-func since(b *batch.Batch, log batch.Log, f *estimate.Forecast) []string {
+func since(v *View) []string {
+	b, f, m := v.Batch, v.Forecast, v.Style.Of(unit.OfGravity, 1)
 	var lines []string
 	inside, all := 0, 0
-	for _, r := range log.Readings {
+	for _, r := range v.Log.Readings {
 		if r.Quantity != batch.Gravity || !r.Time.After(f.At) {
 			continue
 		}
@@ -35,8 +37,8 @@ func since(b *batch.Batch, log batch.Log, f *estimate.Forecast) []string {
 			word = "below the band"
 		}
 		if all <= mostSince {
-			lines = append(lines, fmt.Sprintf("%s  read %.3f  expected %.3f to %.3f  %s",
-				r.Time.Format("Mon 2 Jan 15:04"), r.Value, band.P05, band.P95, word))
+			lines = append(lines, fmt.Sprintf("%s  read %s  expected %s to %s  %s",
+				v.in(r.Time).Format("Mon 2 Jan 15:04"), m.Number(r.Value, 0), m.Number(band.P05, 0), m.With(m.Number(band.P95, 0)), word))
 		}
 	}
 	if all == 0 {
@@ -49,8 +51,8 @@ func since(b *batch.Batch, log batch.Log, f *estimate.Forecast) []string {
 }
 
 // writeSince writes since, where there is any.
-func writeSince(out *strings.Builder, b *batch.Batch, log batch.Log, f *estimate.Forecast) {
-	if lines := since(b, log, f); lines != nil {
+func writeSince(out *strings.Builder, v *View) {
+	if lines := since(v); lines != nil {
 		section(out, "Since", append([]string{"Samples read after this forecast, which took no part in it:"}, lines...)...)
 	}
 }

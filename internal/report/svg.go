@@ -5,6 +5,8 @@ import (
 	"html"
 	"math"
 	"strings"
+
+	"spile/unit"
 )
 
 // drawing collects SVG.
@@ -112,8 +114,8 @@ func (s *Strip) fit(top, bottom float64) scale {
 	}
 	pad := (high - low) * 0.08
 	low, high = low-pad, high+pad
-	if s.Unit != "" && s.Unit != "°C" && low > -high*0.3 && low < high*0.25 {
-		low = math.Min(low+pad, 0) // amounts are seen from zero where that is near
+	if s.Amount && low > -high*0.3 && low < high*0.25 {
+		low = math.Min(low+pad, 0)
 	}
 	return scale{low, high, top, bottom}
 }
@@ -136,19 +138,15 @@ func (s scale) ticks(decimals int) []float64 {
 
 // strip draws one quantity.
 func (c *Chart) strip(d *drawing, l layout, s *Strip, top float64, id string) {
-	name := s.Name
-	if s.Unit != "" {
-		name += " (" + s.Unit + ")"
-	}
-	d.text(l.left, top+14, "strong", "start", name)
+	d.text(l.left, top+14, "strong", "start", s.heading())
 	sc := s.fit(top+24, top+24+l.plot-16)
 	for _, h := range c.midnights() {
 		d.line("day", l.x(h), sc.top, l.x(h), sc.bottom)
 	}
 	d.line("rule", l.left, sc.top, l.left, sc.bottom)
-	for _, v := range sc.ticks(s.Decimals) {
+	for _, v := range sc.ticks(s.Measure.Decimals()) {
 		d.line("rule", l.left-4, sc.y(v), l.left, sc.y(v))
-		d.text(l.left-7, sc.y(v)+4.5, "quiet", "end", plain(v, s.tickDecimals(sc)))
+		d.text(l.left-7, sc.y(v)+4.5, "quiet", "end", s.Measure.Fixed(v, s.tickDecimals(sc)))
 	}
 	c.band(d, l, s, sc, id)
 	c.curve(d, l, s, sc)
@@ -163,11 +161,19 @@ func (c *Chart) strip(d *drawing, l layout, s *Strip, top float64, id string) {
 
 // tickDecimals are no more than the steps of the scale need.
 func (s *Strip) tickDecimals(sc scale) int {
-	t := sc.ticks(s.Decimals)
-	if s.Decimals == 1 && len(t) > 1 && t[1]-t[0] >= 1 {
-		return 0
+	t := sc.ticks(s.Measure.Decimals())
+	if s.Measure.Unit == "" || len(t) < 2 {
+		return s.Measure.Decimals()
 	}
-	return s.Decimals
+	return unit.Decimals(t[1] - t[0])
+}
+
+// heading is the name of a strip with its unit.
+func (s *Strip) heading() string {
+	if s.Measure.Unit == "" {
+		return s.Name
+	}
+	return s.Name + " (" + s.Measure.Unit + ")"
 }
 
 // band draws the plain band up to now and the hatched one ahead, both with thin edges.
@@ -177,14 +183,14 @@ func (c *Chart) band(d *drawing, l layout, s *Strip, sc scale, id string) {
 	}
 	split := c.split(s.Hours)
 	for _, part := range []struct {
-		from, to int
-		fill     string
-	}{{0, split, ""}, {split, len(s.Hours) - 1, fmt.Sprintf(` style="fill:url(#%sh)"`, id)}} {
+		from, to    int
+		class, fill string
+	}{{0, split, "band", ""}, {split, len(s.Hours) - 1, "hatched", fmt.Sprintf(` fill="url(#%sh)"`, id)}} {
 		if part.to <= part.from {
 			continue
 		}
 		up, down := path(l, sc, s.Hours, s.High, part.from, part.to), path(l, sc, s.Hours, s.Low, part.from, part.to)
-		d.add(`<polygon class="band"%s points="%s %s"/>`, part.fill, up, reversed(down))
+		d.add(`<polygon class="%s"%s points="%s %s"/>`, part.class, part.fill, up, reversed(down))
 		d.add(`<polyline class="edge" points="%s"/><polyline class="edge" points="%s"/>`, up, down)
 	}
 }

@@ -16,17 +16,17 @@ const tableEvery = 12
 
 // Table is a simulated run for a terminal of 80 columns: the four quantities as
 // small plots, twice a day in numbers, what was done, and where the gas went.
-func Table(b *batch.Batch, run *batchfile.Simulated) string {
+func Table(b *batch.Batch, run *batchfile.Simulated, style unit.Style) string {
 	var out strings.Builder
 	out.WriteString(spread(b.Name, fmt.Sprintf("simulated, seed %d", run.Seed)) + "\n" + strings.Repeat("─", columns) + "\n\n")
-	c := SimulatedChart(b, run)
+	c := SimulatedChart(b, run, style)
 	for i := range c.Strips {
 		s := &c.Strips[i]
 		low, high := slices.Min(s.Mid), slices.Max(s.Mid)
 		name := s.Name
 		fmt.Fprintf(&out, "%-16s%s  %s\n", name, bars(s.Mid, 36), "from "+s.bare(low)+" to "+s.number(high))
 	}
-	out.WriteString("\n" + strings.Repeat(" ", 18) + "hours   gravity   pressure   volumes      temp   alcohol\n")
+	out.WriteString("\n" + tableHead(c))
 	for i, h := range run.Hours {
 		if int(h)%tableEvery == 0 {
 			out.WriteString(tableRow(c, run, i))
@@ -41,9 +41,22 @@ func Table(b *batch.Batch, run *batchfile.Simulated) string {
 	return out.String()
 }
 
+// tableRows is the form of a line: time, hours, gravity, pressure, gas, temperature, alcohol.
+const tableRows = "%-17s %5s %9s %10s %9s %10s %9s\n"
+
+func tableHead(c *Chart) string {
+	gravity := either(c.Strips[0].Measure.Unit == "", "gravity", c.Strips[0].Measure.Unit)
+	return fmt.Sprintf(tableRows, "", "hours", gravity, "pressure", c.Strips[2].Measure.Unit, "temp", "alcohol")
+}
+
+// tableRow has one digit more than is said of a belief, where it is known exactly.
 func tableRow(c *Chart, run *batchfile.Simulated, i int) string {
-	return fmt.Sprintf("%-17s %5.0f %9.4f %6.1f psi %9.2f %7.1f °C %7.2f %%\n", c.time(run.Hours[i]).Format("Mon 2 Jan 15:04"), run.Hours[i],
-		run.Gravity[i], toPSI(run.Pressure[i]), run.Volumes[i], toCelsius(run.Temperature[i]), 100*run.ABV[i])
+	cell := func(s, more int) string {
+		m := c.Strips[s].Measure
+		return m.Fixed(c.Strips[s].Mid[i], m.Decimals()+more)
+	}
+	return fmt.Sprintf(tableRows, c.time(run.Hours[i]).Format("Mon 2 Jan 15:04"), fmt.Sprintf("%.0f", run.Hours[i]), cell(0, 1),
+		c.Strips[1].Measure.With(cell(1, 0)), cell(2, 1), c.Strips[3].Measure.With(cell(3, 0)), c.Strips[0].Measure.Fixed(100*run.ABV[i], 2)+" %")
 }
 
 func writeSteps(out *strings.Builder, c *Chart) {

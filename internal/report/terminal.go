@@ -6,25 +6,24 @@ import (
 	"strings"
 
 	"spile/advice"
-	"spile/batch"
-	"spile/estimate"
 )
 
 // columns is the width of everything written to a terminal.
 const columns = 80
 
 // Text is a forecast to be read aloud, 80 columns wide.
-func Text(b *batch.Batch, log batch.Log, f *estimate.Forecast, said advice.Said) string {
+func Text(v *View) string {
+	said := v.Said
 	var out strings.Builder
 	word := string(said.State)
 	if len(said.Also) > 0 {
 		word += ", " + strings.Join(said.Also, ", ")
 	}
-	out.WriteString(spread(b.Name, word) + "\n" + strings.Repeat("─", columns) + "\n")
+	out.WriteString(spread(v.Batch.Name, word) + "\n" + strings.Repeat("─", columns) + "\n")
 	section(&out, "Now", append([]string{said.State.Spoken() + " " + said.Now[0]}, said.Now[1:]...)...)
 	writeNext(&out, said)
 	writeAhead(&out, said)
-	c := ForecastChart(b, log, f)
+	c := ForecastChart(v)
 	out.WriteString("\n" + c.plot(&c.Strips[0], 9))
 	if !flat(&c.Strips[1]) {
 		out.WriteString("\n" + c.plot(&c.Strips[1], 6))
@@ -38,7 +37,7 @@ func Text(b *batch.Batch, log batch.Log, f *estimate.Forecast, said advice.Said)
 			section(&out, "", "Take care: "+a.Caution)
 		}
 	}
-	writeSince(&out, b, log, f)
+	writeSince(&out, v)
 	section(&out, "Safety", said.Worst, said.Plate)
 	section(&out, "More", "Every number: --format json. A page with drawings: --format html.")
 	return out.String()
@@ -128,7 +127,7 @@ func withUnits(words []string) []string {
 	var out []string
 	for _, w := range words {
 		last := len(out) - 1
-		if last >= 0 && strings.ContainsAny(out[last][len(out[last])-1:], "0123456789") && strings.Contains(" °C psi bar % L mL g kg h points volumes ", " "+strings.TrimRight(w, ".,;:)")+" ") {
+		if last >= 0 && strings.ContainsAny(out[last][len(out[last])-1:], "0123456789") && strings.Contains(" °C °F °P psi bar kPa % L mL gal fl g kg oz lb h points volumes g/L ", " "+strings.TrimRight(w, ".,;:)")+" ") {
 			out[last] += " " + w
 			continue
 		}
@@ -165,11 +164,7 @@ func (c *Chart) plot(s *Strip, rows int) string {
 		grid[row(p.Value)][column(p.Hour)] = []rune(either(p.Doubt, "?", "o"))[0]
 	}
 	var out strings.Builder
-	name := s.Name
-	if s.Unit != "" {
-		name += " (" + s.Unit + ")"
-	}
-	out.WriteString(strings.Repeat(" ", left) + name + "\n")
+	out.WriteString(strings.Repeat(" ", left) + s.heading() + "\n")
 	for i := range grid {
 		fmt.Fprintf(&out, "%*s ┤%s\n", left-2, c.rowLabel(s, sc, i, rows), strings.TrimRight(string(grid[i]), " "))
 	}
@@ -197,7 +192,7 @@ func (c *Chart) rowLabel(s *Strip, sc scale, i, rows int) string {
 		return ""
 	}
 	v := sc.high - float64(i)/float64(rows-1)*(sc.high-sc.low)
-	return plain(v, s.tickDecimals(sc))
+	return s.Measure.Fixed(v, s.tickDecimals(sc))
 }
 
 // timeAxis is the days, with the peg at now.

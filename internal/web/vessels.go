@@ -183,7 +183,7 @@ func (v *stood) Drawing() template.HTML {
 	if v.Said == nil {
 		return ""
 	}
-	svg, _ := report.Vessel(&v.Seen.State.Record.Batch, v.Seen.Told.Forecast, *v.Said)
+	svg, _ := report.Vessel(&v.Seen.State.Record.Batch, v.Seen.Told.Forecast, *v.Said, v.Style)
 	return template.HTML(svg)
 }
 

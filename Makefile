@@ -4,14 +4,19 @@ STATICCHECK = $(GO) tool -modfile=tools/go.mod staticcheck
 
 # Debian packages that the full test run compares with. A test whose tool is
 # missing is skipped with a message, and fails where CI=true.
-PACKAGES = units python3-iapws python3-fluids python3-scipy python3-numpy r-cran-desolve libsundials-dev gcc cmake chromium fonts-liberation
+PACKAGES = units python3-iapws python3-fluids python3-scipy python3-numpy r-cran-desolve libsundials-dev gcc cmake chromium fonts-liberation nodejs npm
 
-.PHONY: help setup demo test lint build bench
+# What the scripts of the pages are made from, and into.
+SCRIPT = internal/web/script
+BUNDLE = internal/web/built/spile.js
+
+.PHONY: help setup demo test lint build bench bundle
 
 help:
 	@echo "make demo    a forecast of one measured ferment: what is, what comes, what to do"
 	@echo "make test    vet, staticcheck and all tests"
 	@echo "make build   bin/spile"
+	@echo "make bundle  the scripts of the pages, which work without"
 	@echo "make bench   the timings"
 	@echo "make setup   modules, and the Debian packages that the full test run compares with"
 
@@ -20,23 +25,37 @@ setup:
 	$(GO) mod download -modfile=tools/go.mod
 	@sh tools/packages.sh $(PACKAGES)
 
-demo:
+# Needs node and its packages; where they cannot be had, the pages go without script.
+bundle:
+	@$(MAKE) --no-print-directory $(BUNDLE) || { echo "the scripts of the pages could not be built (make setup brings what they need); the pages go without"; [ "$$CI" != true ]; }
+
+$(BUNDLE): $(wildcard $(SCRIPT)/*.ts) $(SCRIPT)/tsconfig.json $(SCRIPT)/node_modules/.package-lock.json tools/bundle/main.go
+	cd $(SCRIPT) && npx --no-install tsc -p tsconfig.json && npx --no-install tsc -p tsconfig.worker.json
+	$(GO) -C tools run ./bundle
+
+$(SCRIPT)/node_modules/.package-lock.json: $(SCRIPT)/package-lock.json
+	@sh tools/packages.sh nodejs npm
+	cd $(SCRIPT) && npm ci --no-fund --no-audit
+	@touch $@
+
+demo: bundle
 	$(GO) run ./cmd/spile demo --once
 
 # Sets up first; where that cannot be, what is missing is skipped with a message.
 # The tests come last, so that what they print is what is read.
 test:
 	@$(MAKE) --no-print-directory setup || [ "$$CI" != true ]
+	@$(MAKE) --no-print-directory bundle
 	@$(MAKE) --no-print-directory lint
 	$(GO) test -timeout 15m ./...
 
 lint:
 	$(GO) vet ./...
-	@if $(STATICCHECK) -version >/dev/null 2>&1; then $(STATICCHECK) ./...; \
+	@if $(STATICCHECK) -version >/dev/null 2>&1; then $(STATICCHECK) ./... && $(GO) -C tools vet ./...; \
 	elif [ "$$CI" = true ]; then echo "staticcheck could not be had: make setup"; exit 1; \
 	else echo "staticcheck could not be had (make setup brings it); going on without"; fi
 
-build:
+build: bundle
 	$(GO) build -trimpath -o bin/spile ./cmd/spile
 
 bench:

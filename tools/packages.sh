@@ -1,9 +1,10 @@
 #!/bin/sh
 # Installs the Debian packages named as arguments that are missing: as root or
-# through sudo without a password; else prints the line to type.
+# through sudo without a password; else prints the line to type. A program of a
+# package's name that came another way will do.
 missing=
 for p in "$@"; do
-	dpkg-query -W -f='${Status}' "$p" 2>/dev/null | grep -q 'ok installed' || missing="$missing $p"
+	dpkg-query -W -f='${Status}' "$p" 2>/dev/null | grep -q 'ok installed' || command -v "$p" >/dev/null || missing="$missing $p"
 done
 [ -z "$missing" ] && exit 0
 if [ "$(id -u)" = 0 ]; then

@@ -56,11 +56,13 @@ func serve(until context.Context, ctx *Context, listen string, cellar *store.Sto
 	})
 	defer renewing.Wait()
 	defer unwatch()
+	site := web.New(version(), log, watch)
 	server := &http.Server{
-		Handler:           web.New(version(), log, watch),
+		Handler:           site,
 		ReadHeaderTimeout: 5 * time.Second, ReadTimeout: 30 * time.Second, WriteTimeout: time.Minute, IdleTimeout: 2 * time.Minute,
 		MaxHeaderBytes: 32 << 10,
 	}
+	server.RegisterOnShutdown(site.End)
 	if _, err := fmt.Fprintf(ctx.Stdout, "Spile is open at http://%s\nStop it with Ctrl-C.\n", l.Addr()); err != nil {
 		l.Close()
 		return err

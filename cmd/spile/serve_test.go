@@ -12,7 +12,7 @@ import (
 	"spile/internal/store"
 )
 
-// It serves where it says, and ends with exit code 0 once it is told to, answers first.
+// It serves where it says, and ends with exit code 0 once it is told to, answers first; pages that follow do not hold it up.
 func TestServe(t *testing.T) {
 	until, stop := context.WithCancel(t.Context())
 	cellar, err := store.OpenMemory()
@@ -43,6 +43,11 @@ func TestServe(t *testing.T) {
 	if err == nil || !strings.Contains(err.Error(), "is taken by another program") {
 		t.Errorf("a port that is taken: %v", err)
 	}
+	following, err := http.Get(address + "/live")
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer following.Body.Close()
 	stop()
 	select {
 	case err := <-ended:

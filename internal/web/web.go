@@ -5,9 +5,7 @@ package web
 
 import (
 	"bytes"
-	"crypto/sha256"
 	"embed"
-	"encoding/hex"
 	"errors"
 	"fmt"
 	"html/template"
@@ -33,15 +31,20 @@ type Site struct {
 	style   []byte
 	styled  string // where the style sheet is, with its own sum in the name
 	pages   map[string]*template.Template
+	scripts scripts
+	ended   chan struct{} // closed when the server stops
 	handler http.Handler
 }
 
 // New makes the pages of the cellar that is watched. They are for the loopback address alone: there is no login.
 func New(version string, log *slog.Logger, watch *monitor.Watch) *Site {
-	s := &Site{watch: watch, log: log, version: version, meter: newMeter(), pages: map[string]*template.Template{}}
-	s.style = styleSheet()
-	sum := sha256.Sum256(s.style)
-	s.styled = "/static/" + hex.EncodeToString(sum[:6]) + ".css"
+	s := &Site{watch: watch, log: log, version: version, meter: newMeter(), pages: map[string]*template.Template{}, ended: make(chan struct{})}
+	var whole bool
+	if s.scripts, whole = readScripts(built); !whole {
+		log.Info("pages go without script, which was not built; they work all the same (make bundle builds it)")
+	}
+	s.style = append(s.scripts.plot, styleSheet()...)
+	s.styled = summed(s.style, "css")
 	shared := template.Must(template.New("layout.html").Funcs(template.FuncMap{"nb": unbroken, "trade": trade, "first": capital}).
 		ParseFS(files, "pages/layout.html", "pages/part-*.html"))
 	paths, err := fs.Glob(files, "pages/*.html")
@@ -54,7 +57,7 @@ func New(version string, log *slog.Logger, watch *monitor.Watch) *Site {
 		}
 	}
 	mux := http.NewServeMux()
-	for _, r := range s.routes() {
+	for _, r := range append(s.routes(), s.scriptRoutes()...) {
 		mux.HandleFunc(r.pattern, s.meter.count(r.pattern, r.handle))
 	}
 	s.handler = guard(mux)
@@ -81,6 +84,7 @@ func (s *Site) routes() []route {
 		{"GET /sources", s.sources},
 		{"GET /settings", s.settings},
 		{"POST /settings", s.keepSettings},
+		{"GET /live", s.live},
 		{"GET " + s.styled, s.serveStyle},
 		{"GET /static/peg.svg", s.servePeg},
 		{"GET /healthz", s.healthz},
@@ -97,6 +101,7 @@ type page struct {
 	Title    string
 	Here     string // address of the door in the navigation that is open
 	Style    string
+	Script   string // empty where it was not built
 	Theme    string
 	Cautious bool // cautions stand on the page: the plate has the last word
 	Again    int  // seconds after which the page is asked for again, 0 for never: something is being worked out
@@ -114,7 +119,7 @@ func (p page) Doors() []door {
 
 // show writes a page; nothing is sent before the whole of it is made.
 func (s *Site) show(w http.ResponseWriter, r *http.Request, status int, name string, p page) {
-	p.Style, p.Theme, p.Version = s.styled, readTastes(r).Theme, s.version
+	p.Style, p.Script, p.Theme, p.Version = s.styled, s.scripts.at, readTastes(r).Theme, s.version
 	var out bytes.Buffer
 	if err := s.pages[name].Execute(&out, p); err != nil {
 		s.log.Error("page", "name", name, "err", err)

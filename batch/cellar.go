@@ -34,8 +34,16 @@ type VesselFacts struct {
 	Tare     unit.Mass          `json:"tare_kg,omitzero"` // empty, with its lid; 0: not known
 	Built    time.Time          `json:"built,omitzero"`
 	Checked  time.Time          `json:"checked,omitzero"` // seals and valves, last
+	Due      time.Time          `json:"due,omitzero"`     // of its next check, by its plate or local rules
+	Filled   *Filling           `json:"filled,omitempty"` // nil: no wort waits in it for its yeast
 	Fittings []string           `json:"fittings,omitempty"`
 	Passport map[string]float64 `json:"passport,omitempty"` // learnt values, the unit in the key
+}
+
+// Filling is wort that waits for its yeast: the batch that is made when that goes in.
+type Filling struct {
+	At     time.Time `json:"at"`
+	Record Record    `json:"record"` // without the time of pitching
 }
 
 // CylinderFacts are of a cylinder of gas. Content and Weighed come from its weighings:
@@ -44,7 +52,8 @@ type CylinderFacts struct {
 	Capacity unit.Mass  `json:"capacity_kg"`
 	Tare     unit.Mass  `json:"tare_kg,omitzero"` // 0: not known
 	Tested   time.Time  `json:"tested,omitzero"`
-	Content  *unit.Mass `json:"-"` // nil: never weighed, or no tare
+	Due      time.Time  `json:"due,omitzero"` // of its next test, by its stamp or local rules
+	Content  *unit.Mass `json:"-"`            // nil: never weighed, or no tare
 	Weighed  time.Time  `json:"-"`
 }
 

@@ -15,6 +15,7 @@ type asking struct {
 	Word     string   // of the glossary, that "What is this?" leads to; empty: none
 	What     string   // what it is and where it is found
 	Options  []option // to choose one from; nil: it is typed
+	Many     bool     // of the options several may be chosen
 	Typed    string   // what was typed or chosen
 	Unit     string   // written behind the field: what a bare number counts in
 	Numeric  bool     // a keyboard of digits is enough
@@ -47,6 +48,11 @@ func (a *asking) Described() string {
 		ids = a.ID() + "-error " + ids
 	}
 	return ids
+}
+
+// Ticked tells whether an option is chosen.
+func (a *asking) Ticked(value string) bool {
+	return a.Typed == value || a.Many && slices.Contains(strings.Fields(a.Typed), value)
 }
 
 // Known tells whether a value was given.
@@ -90,7 +96,9 @@ func (f *sheet) take(values url.Values) {
 			o := &a.Others[i]
 			o.Chosen = a.Options != nil && a.Typed == o.Group || a.Options == nil && a.Typed == "" && slices.Contains(values[o.Group], a.Name)
 		}
-		if a.Options != nil && !known(a.Options, a.Typed) {
+		if a.Many {
+			a.Typed = strings.Join(values[a.Name], " ")
+		} else if a.Options != nil && !known(a.Options, a.Typed) {
 			a.Typed = ""
 		}
 	}

@@ -195,15 +195,19 @@ var banned = regexp.MustCompile(`(?i)\b(belief|prior|posterior|ensemble|particle
 var numbers = regexp.MustCompile(`[-−+]?\d[\d.,]*\d|\d`)
 
 // after is what may follow a number: a unit, or the thing that is counted.
-var after = regexp.MustCompile(`^(:\d|(\s?(%|°C|°F|°P|C\b|F\b|K\b|psi|bar|kPa|gal \(U[SK]\)|L\b|mL|m³|m3|mm²?|cm|m\b|g\b|kg|oz|lb|W\b|W/K|g/h|g/L|mg/L|kg/L|g/day|g a day|L/min|N\b|s\b|min\b|h\b|days?|months?|minutes|volumes|points|per h|ppm|thousand million|times|cases|atm|decimals|opens?\b)))`)
+var after = regexp.MustCompile(`^(:\d|(\s?(%|°C|°F|°P|C\b|F\b|K\b|psi|bar|kPa|gal \(U[SK]\)|L\b|mL|m³|m3|mm²?|cm|m\b|g\b|kg|oz|lb|W\b|W/K|g/h|g/L|mg/L|kg/L|g/day|g a day|L/min|N\b|s\b|min\b|h\b|days?|months?|minutes|volumes|points|per h|ppm|IBU|thousand million|times|cases|atm|decimals|opens?\b)))`)
 
 // alone are numbers that are whole by themselves: gravity, and the end of a ratio.
 var alone = regexp.MustCompile(`^(0\.9\d\d|1\.[01]\d\d|-0\.00\d)$`)
 
 var letter = regexp.MustCompile(`[A-Za-z]$`)
 
+// calendar finds days and times of the clock.
+var calendar = regexp.MustCompile(`\b\d{1,2} (January|February|March|April|May|June|July|August|September|October|November|December)( \d{4})?\b|\b\d{4}-\d\d-\d\d\b|\b\d\d:\d\d\b`)
+
 // unitless lists the numbers in text that stand without a unit.
 func unitless(line string) (bad []string) {
+	line = calendar.ReplaceAllString(line, "")
 	for _, at := range numbers.FindAllStringIndex(line, -1) {
 		number := line[at[0]:at[1]]
 		rest, before := line[at[1]:], line[:at[0]]

@@ -75,6 +75,15 @@ func (s *Site) routes() []route {
 	return []route{
 		{"GET /{$}", s.home},
 		{"GET /vessels/{id}", s.vessel},
+		{"GET /what-i-have", s.have},
+		{"GET /add/{kind}", s.addThing},
+		{"POST /add/{kind}", s.addThing},
+		{"POST /what-i-have/take-back", s.takeBack},
+		{"GET /what-i-have/{id}", s.oneThing},
+		{"GET /what-i-have/{id}/change", s.changeThing},
+		{"POST /what-i-have/{id}/change", s.changeThing},
+		{"POST /what-i-have/{id}/gone", s.gone},
+		{"POST /what-i-have/{id}/weigh", s.weigh},
 		{"GET /work-it-out", s.path},
 		{"GET /work-it-out/{name}", s.question},
 		{"GET /work-it-out/{name}/plot.svg", s.plot},
@@ -114,7 +123,7 @@ type door struct{ Name, Path string }
 
 // Doors are the pages that every page leads to.
 func (p page) Doors() []door {
-	return []door{{"Vessels", "/"}, {"Work it out", "/work-it-out"}, {"Glossary", "/glossary"}, {"Settings", "/settings"}}
+	return []door{{"Vessels", "/"}, {"Work it out", "/work-it-out"}, {"What I have", "/what-i-have"}, {"Glossary", "/glossary"}, {"Settings", "/settings"}}
 }
 
 // show writes a page; nothing is sent before the whole of it is made.

@@ -1,0 +1,206 @@
+package web
+
+import (
+	"net/http"
+	"net/url"
+	"strings"
+	"testing"
+
+	"spile/batch"
+
+	"golang.org/x/net/html/atom"
+)
+
+// mainText is what people read on a page.
+func mainText(t *testing.T, s *Site, address string, cookies ...string) string {
+	t.Helper()
+	w := get(s, address, cookies...)
+	if w.Code != http.StatusOK {
+		t.Fatalf("%s: %d\n%s", address, w.Code, w.Body)
+	}
+	d := parse(t, w)
+	checkPage(t, address, w.Body.String(), d)
+	return strings.Join(strings.Fields(text(d.all(atom.Main)[0])), " ")
+}
+
+// kept sends a form and gives where it leads.
+func kept(t *testing.T, s *Site, address string, form url.Values, headers ...string) string {
+	t.Helper()
+	w := post(s, address, form, headers...)
+	if w.Code != http.StatusSeeOther {
+		t.Fatalf("%s: expected to be kept, got %d\n%s", address, w.Code, text(parse(t, w).all(atom.Main)[0]))
+	}
+	to, _, _ := strings.Cut(w.Header().Get("Location"), "?")
+	return to
+}
+
+func want(t *testing.T, where, page string, parts ...string) {
+	t.Helper()
+	for _, part := range parts {
+		if !strings.Contains(page, part) {
+			t.Errorf("%s: expected %q in\n%s", where, part, page)
+		}
+	}
+}
+
+func wantNot(t *testing.T, where, page string, parts ...string) {
+	t.Helper()
+	for _, part := range parts {
+		if strings.Contains(page, part) {
+			t.Errorf("%s: expected no %q in\n%s", where, part, page)
+		}
+	}
+}
+
+var dunlin = url.Values{"name": {"Dunlin"}, "capacity_m3": {"26"}, "diameter_m": {"30"}, "rating_pa": {"2,5 bar"}, "safety_relief_pa": {"2.2 bar"}, "tare_kg": {"4.1 kg"}}
+
+func TestThingsAreAddedChangedAndTakenBack(t *testing.T) {
+	s := newSite(t)
+	path := kept(t, s, "/add/vessel", dunlin)
+	want(t, "its page", mainText(t, s, path), "Dunlin", "26 L", "30 cm", "36.5 psi", "32 psi", "4.1 kg", "Added")
+	want(t, "the list", mainText(t, s, "/what-i-have"), "Dunlin26 L, 30 cm wide, rated 36.5 psi (2.50 bar), safety valve 32 psi (2.20 bar)")
+
+	form := parse(t, get(s, path+"/change"))
+	for name, typed := range map[string]string{"name": "Dunlin", "capacity_m3": "26 L", "diameter_m": "30 cm", "tare_kg": "4.1 kg", "rating_pa": "2.50 bar", "safety_relief_pa": "2.20 bar"} {
+		if got := attribute(form.ids["field-"+name], "value"); got != typed {
+			t.Errorf("%s: expected %q in the field, got %q", name, typed, got)
+		}
+	}
+	same := url.Values{}
+	for _, n := range form.all(atom.Input) {
+		if _, checked := attributes(n)["checked"]; attribute(n, "type") == "text" || checked {
+			same.Add(attribute(n, "name"), attribute(n, "value"))
+		}
+	}
+	kept(t, s, path+"/change", same)
+	wantNot(t, "a form sent as it was", mainText(t, s, path), "Changed")
+
+	same.Set("name", "Godwit")
+	same.Del("rating_pa")
+	same.Add("unknown", "rating_pa")
+	kept(t, s, path+"/change", same)
+	want(t, "changed", mainText(t, s, path), "Godwit", "No pressure rating known", "Now called Godwit")
+
+	d := parse(t, get(s, path))
+	of := attribute(d.all(atom.Input)[0], "value") // the newest line stands first
+	kept(t, s, "/what-i-have/take-back", url.Values{"of": {of}, "back": {path}})
+	want(t, "taken back", mainText(t, s, path), "Dunlin", "36.5 psi", "Put it back")
+
+	kept(t, s, path+"/gone", nil)
+	want(t, "gone", mainText(t, s, path), "No longer there")
+	want(t, "the list", mainText(t, s, "/what-i-have"), "No longer there Dunlin")
+}
+
+// Taking back the making of a thing takes its page, and it can be put back.
+func TestMakingIsTakenBackAndPutBack(t *testing.T) {
+	s := newSite(t)
+	path := kept(t, s, "/add/vessel", dunlin)
+	id := strings.TrimPrefix(path, "/what-i-have/")
+	if to := kept(t, s, "/what-i-have/take-back", url.Values{"of": {id}, "back": {path}}); to != "/what-i-have" {
+		t.Errorf("it leads to %s", to)
+	}
+	want(t, "the list", mainText(t, s, "/what-i-have"), "Added, and taken back Dunlin")
+	if w := get(s, path); w.Code != http.StatusNotFound {
+		t.Errorf("its page answers %d", w.Code)
+	}
+	d := parse(t, get(s, "/what-i-have"))
+	kept(t, s, "/what-i-have/take-back", url.Values{"of": {attribute(d.all(atom.Input)[0], "value")}})
+	want(t, "put back", mainText(t, s, path), "Dunlin")
+}
+
+func TestAFormSentTwiceIsKeptOnce(t *testing.T) {
+	s := newSite(t)
+	once := attribute(parse(t, get(s, "/add/vessel")).all(atom.Input)[0], "value")
+	form := url.Values{"once": {once}}
+	for k, v := range dunlin {
+		form[k] = v
+	}
+	if a, b := kept(t, s, "/add/vessel", form), kept(t, s, "/add/vessel", form); a != b || !strings.HasSuffix(a, once) {
+		t.Errorf("kept as %s and as %s", a, b)
+	}
+	if n := strings.Count(get(s, "/what-i-have").Body.String(), ">Dunlin<"); n != 1 {
+		t.Errorf("%d vessels are listed", n)
+	}
+}
+
+// A cylinder is known by weight, less what it weighs empty, never by its gauge.
+func TestCylinderIsWeighed(t *testing.T) {
+	s := newSite(t)
+	path := kept(t, s, "/add/cylinder", url.Values{"name": {"Grey"}, "capacity_kg": {"2.6 kg"}, "tare_kg": {"3.4 kg"}, "due": {"March 2020"}})
+	want(t, "before", mainText(t, s, path), "due for its test (31 March 2020)", "Weigh it")
+	w := post(s, path+"/weigh", url.Values{"weight": {"3 kg"}})
+	if w.Code != http.StatusUnprocessableEntity {
+		t.Errorf("less than its tare: %d", w.Code)
+	}
+	want(t, "less than its tare", text(parse(t, w).all(atom.Main)[0]), "There is a problem", "less than its tare of 3.4 kg")
+	kept(t, s, path+"/weigh", url.Values{"weight": {"5.30 kg"}})
+	want(t, "weighed", mainText(t, s, path), "1.9 kg left on", "Weighed: 5.3 kg") // 5.3 - 3.4
+	want(t, "the list", mainText(t, s, "/what-i-have"), "2.6 kg when full, tare 3.4 kg, 1.9 kg left on")
+}
+
+// What hangs on a regulator is chosen among what is there, and named where it is listed.
+func TestRegulatorFeedsVessels(t *testing.T) {
+	s := newSite(t)
+	vessel := kept(t, s, "/add/vessel", dunlin)
+	cylinder := kept(t, s, "/add/cylinder", url.Values{"name": {"Grey"}, "capacity_kg": {"2.6 kg"}})
+	id := func(path string) string { return path[strings.LastIndex(path, "/")+1:] }
+	path := kept(t, s, "/add/regulator", url.Values{"name": {"Left"}, "cylinder": {id(cylinder)}, "vessels": {id(vessel)}, "check_valves": {"false"}, "set_pa": {"10 psi"}})
+	want(t, "regulator", mainText(t, s, path), "Grey", "Dunlin", "10 psi")
+	want(t, "the list", mainText(t, s, "/what-i-have"), "on Grey, feeds Dunlin, set to 10 psi")
+}
+
+// Every kind of thing is added by what its hints give as examples, changed without a change,
+// and refused in words beside the field where it cannot be read.
+func TestEveryKindOfThing(t *testing.T) {
+	s := newSite(t)
+	for _, k := range kindsOfThing {
+		address := "/add/" + k.Slug
+		mainText(t, s, address)
+		form, wrong := url.Values{"name": {k.Is}}, url.Values{"name": {k.Is}}
+		for _, f := range k.Facts {
+			fig := f.figure(map[string]any{"reads": "gravity"})
+			switch {
+			case f.day:
+				form.Set(f.key, "12 March 2027")
+				wrong.Set(f.key, "1.2.2027")
+			case fig != nil:
+				form.Set(f.key, fig.sample)
+				wrong.Set(f.key, "some, <b>")
+			case f.choose != nil && len(f.choose(&batch.Cellar{})) > 0:
+				form.Set(f.key, f.choose(&batch.Cellar{})[0].Value)
+			}
+		}
+		path := kept(t, s, address, form)
+		mainText(t, s, path)
+		mainText(t, s, path+"/change")
+		w := post(s, address, wrong)
+		d := parse(t, w)
+		if w.Code != http.StatusUnprocessableEntity || !strings.HasPrefix(text(d.all(atom.Title)[0]), "Error: ") {
+			t.Errorf("%s: nonsense is answered with %d", k.Is, w.Code)
+		}
+		for name, v := range wrong {
+			if field := d.ids["field-"+name]; name != "name" && attribute(field, "type") == "text" && (attribute(field, "value") != v[0] || d.ids["field-"+name+"-error"] == nil) {
+				t.Errorf("%s, %s: what was typed is gone, or nothing stands beside it", k.Is, name)
+			}
+		}
+		if bad := banned.FindString(text(d.all(atom.Main)[0])); bad != "" {
+			t.Errorf("%s says %q", k.Is, bad)
+		}
+	}
+	page := mainText(t, s, "/what-i-have")
+	for _, k := range kindsOfThing {
+		if !strings.Contains(page, k.Many) || !strings.Contains(page, k.Is) {
+			t.Errorf("%s is not listed", k.Is)
+		}
+	}
+}
+
+func TestDaysOfTheCalendar(t *testing.T) {
+	for typed, day := range map[string]string{"2027-03-12": "2027-03-12", "12 March 2027": "2027-03-12", "March 12, 2027": "2027-03-12", "12. mar 2027": "2027-03-12", "Feb 2028": "2028-02-29", "2027-03": "2027-03-31",
+		"1.2.2027": "", "soon": "", "31 June 2027": "", "12 March 1900": ""} {
+		at, problem := readCalendar(typed)
+		if got := at.Format("2006-01-02"); (day == "") != (problem != "") || day != "" && got != day {
+			t.Errorf("%q: expected %q, got %s, %q", typed, day, got, problem)
+		}
+	}
+}

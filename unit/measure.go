@@ -8,11 +8,11 @@ import (
 
 // Measure is a unit in which people read a quantity, and how finely it is said.
 type Measure struct {
-	Unit     string  // as it is written behind a number; empty for specific gravity
-	Quantity string  // in words
-	Finest   float64 // the finest step said, in the unit
-	Words    []string
-	keep     bool // zeros at the end are written
+	Unit     string   // as it is written behind a number; empty for specific gravity
+	Quantity string   // in words
+	Finest   float64  // the finest step said, in the unit
+	Spelt    []string // how a choice of it is typed, in small letters; none: it is never chosen by itself
+	keep     bool     // zeros at the end are written
 	symbol
 	from  func(si float64) float64 // SI of the quantity to SI of the symbol; nil: the same
 	comma bool
@@ -20,11 +20,11 @@ type Measure struct {
 
 // measure is a row of the table. Its factor stands once, in the table that k is read by.
 func measure(k *kind, quantity, name string, finest float64, keep bool, words string) *Measure {
-	u, known := k.find(canonical(name))
+	u, known := k.find(canonical(tidy.Replace(name)))
 	if !known {
 		panic("unit: no symbol " + name)
 	}
-	return &Measure{Unit: name, Quantity: quantity, Finest: finest, Words: strings.Split(words, "|"), keep: keep, symbol: u}
+	return &Measure{Unit: name, Quantity: quantity, Finest: finest, Spelt: strings.Split(words, "|"), keep: keep, symbol: u}
 }
 
 // The units that people choose from. The steps are those of the trade: half a psi, a twentieth
@@ -63,7 +63,40 @@ var (
 	pound     = measure(&massKind, "mass", "lb", 0.05, false, "lb|lbs|pounds")
 
 	percent = measure(&abvKind, "alcohol", "%", 0.1, true, "%")
+
+	cubicMetre = measure(&volumeKind, "volume", "m³", 0.1, false, "m3")
+	hour       = measure(&durationKind, "time", "h", 1, false, "h|hour|hours")
+	day        = measure(&durationKind, "time", "days", 0.1, false, "days|day|d")
+	minute     = measure(&durationKind, "time", "min", 1, false, "min|minute|minutes")
+	month      = measure(&durationKind, "time", "months", 0.1, false, "months|month")
+	metre      = measure(&lengthKind, "length", "m", 0.1, false, "m|metre|metres")
+	centimetre = measure(&lengthKind, "length", "cm", 1, false, "cm")
+	millimetre = measure(&lengthKind, "length", "mm", 0.1, false, "mm")
+	foot       = measure(&lengthKind, "length", "ft", 0.1, false, "ft|foot|feet")
+	inch       = measure(&lengthKind, "length", "in", 0.1, false, "in|inch|inches")
 )
+
+// choices are the measures that a word chooses.
+var choices = []*Measure{
+	bar, psi, kilopascal, celsius, fahrenheit, specific, plato, volumes, gramsPerLitre, litre, gallonUS, gallonUK, millilitre, cubicMetre,
+	ounceUS, ounceUK, hour, day, minute, month, metre, centimetre, millimetre, foot, inch, gram, ounce, kilogram, pound,
+}
+
+// MeasureOf is the measure of that name, as it is written behind a number. It panics on a name that is not
+// in the table: that is a mistake of the program, not of its input.
+func MeasureOf(name string) *Measure {
+	for _, m := range choices {
+		if m.Unit == name {
+			return m
+		}
+	}
+	panic("unit: no measure " + name)
+}
+
+// Named is a measure of numbers that are written in one way alone.
+func Named(name, quantity string, finest float64) *Measure {
+	return &Measure{Unit: name, Quantity: quantity, Finest: finest, symbol: symbol{factor: 1}}
+}
 
 // Shown gives a value in SI as it reads in the unit.
 func (m *Measure) Shown(si float64) float64 {
@@ -71,6 +104,16 @@ func (m *Measure) Shown(si float64) float64 {
 		si = m.from(si)
 	}
 	return (si - m.offset) / m.factor / math.Pow10(m.exp10)
+}
+
+// SI gives back what reads as x in the unit. Degrees Plato need the relation that Style has.
+func (m *Measure) SI(x float64) float64 { return x*math.Pow10(m.exp10)*m.factor + m.offset }
+
+// Finer is the measure with one digit more.
+func (m *Measure) Finer() *Measure {
+	finer := *m
+	finer.Finest /= 10
+	return &finer
 }
 
 // Decimals are those that the finest step needs.
@@ -109,6 +152,14 @@ func (m *Measure) AtMost(si float64) string { return m.With(m.Text(floorTo(m.Sho
 // floorTo gives v down to a multiple of step; what stands on one to nine digits stays.
 func floorTo(v, step float64) float64 {
 	return math.Floor(v/step+1e-9*math.Max(1, math.Abs(v/step))) * step
+}
+
+// Heading names a column or scale with its unit.
+func (m *Measure) Heading(name string) string {
+	if m.Unit == "" {
+		return name
+	}
+	return name + " (" + m.Unit + ")"
 }
 
 // With puts the unit behind a number.

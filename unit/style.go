@@ -66,7 +66,7 @@ func find(word string) (q Quantity, i int) {
 	for q := range OfAlcohol {
 		for i, system := range systems[q] {
 			for _, m := range system {
-				if word != "" && slices.Contains(m.Words, word) {
+				if word != "" && slices.Contains(m.Spelt, word) {
 					return q, i
 				}
 			}
@@ -80,7 +80,7 @@ func styleWords() []string {
 	var out []string
 	for _, of := range systems[:OfAlcohol] {
 		for _, system := range of {
-			out = append(out, system[len(system)-1].Words[0])
+			out = append(out, system[len(system)-1].Spelt[0])
 		}
 	}
 	return out
@@ -92,7 +92,7 @@ func (s Style) Chosen(q Quantity) string {
 		return ""
 	}
 	system := systems[q][s.chosen[q]-1]
-	return system[len(system)-1].Words[0]
+	return system[len(system)-1].Spelt[0]
 }
 
 // Of is the measure in which an amount of q, in SI, is written.

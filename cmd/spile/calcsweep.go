@@ -13,6 +13,7 @@ import (
 	"spile/calc"
 	"spile/internal/batchfile"
 	"spile/internal/report"
+	"spile/unit"
 )
 
 // sweep answers over one flag, as a table, and draws it if asked to.
@@ -98,11 +99,11 @@ func (c *column) headingLines() []string {
 
 // numbers is a column of numbers in the unit of its key, "-" where there is none.
 func numbers(heading string, m *calc.Measure, values []float64, decimals int) column {
-	c := column{heading: m.With(heading)}
+	c := column{heading: m.Heading(heading)}
 	for _, v := range values {
 		cell := "-"
 		if !math.IsNaN(v) {
-			cell = calc.Plain(m.Shown(v), decimals)
+			cell = unit.Plain(m.Shown(v), decimals)
 		}
 		c.cells = append(c.cells, cell)
 	}
@@ -130,7 +131,7 @@ func finer(m *calc.Measure) int {
 	if m.Finest == 0 {
 		return 3
 	}
-	return calc.Decimals(m.Finest / 5)
+	return unit.Decimals(m.Finest / 5)
 }
 
 // side writes columns side by side, right aligned, the headings at their feet.
@@ -173,7 +174,7 @@ func sweepText(v *calc.Curve, chosen calc.Units) string {
 		at[i] = v.Flag.Kind.InKey(v.X[i])
 	}
 	step := math.Abs(units.Of(x).Shown(at[1]) - units.Of(x).Shown(at[0]))
-	cols := []column{numbers(v.Flag.Label(), units.Of(x), at, min(calc.Decimals(step), finer(units.Of(x))))}
+	cols := []column{numbers(v.Flag.Label(), units.Of(x), at, min(unit.Decimals(step), finer(units.Of(x))))}
 	notes := noteColumn(v)
 	wide := cols[0].width() + notes.width() + 4
 	var out []string
@@ -331,7 +332,7 @@ func gridText(g *calc.Grid) string {
 	down, across := g.Units.Of(g.Down.JSONKey()), g.Units.Of(g.Across.JSONKey())
 	var b strings.Builder
 	fmt.Fprintf(&b, "%s\n\n", g.Calculation.Question)
-	b.WriteString(wrap(of.With(g.Of.Name)+", down by "+down.With(g.Down.Label())+", across by "+across.With(g.Across.Label())+".", "") + "\n")
+	b.WriteString(wrap(of.Heading(g.Of.Name)+", down by "+down.Heading(g.Down.Label())+", across by "+across.Heading(g.Across.Label())+".", "") + "\n")
 	cols := []column{{heading: down.Unit}}
 	for _, y := range g.DownAt {
 		cols[0].cells = append(cols[0].cells, calc.Digits(down.Shown(g.Down.Kind.InKey(y)), 4))

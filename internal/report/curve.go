@@ -7,6 +7,7 @@ import (
 	"strings"
 
 	"spile/calc"
+	"spile/unit"
 )
 
 // The plot of a calculation, in pixels. One width does for a phone and a page: the letters
@@ -40,7 +41,7 @@ func (a axis) ticks() (values []float64, decimals int) {
 	if a.measure.Suffix == "sg" && a.measure.Unit == "" {
 		return values, 3
 	}
-	return values, calc.Decimals(step)
+	return values, unit.Decimals(step)
 }
 
 // plot is one line of a curve in the units of whoever looks at it.
@@ -160,14 +161,14 @@ func (p *plot) axes(d *drawing) {
 	values, decimals := p.y.ticks()
 	for _, v := range values {
 		d.line("day", curveLeft, p.y.at(v), p.x.to, p.y.at(v))
-		d.text(curveLeft-7, p.y.at(v)+5, "quiet", "end", calc.Plain(v, decimals))
+		d.text(curveLeft-7, p.y.at(v)+5, "quiet", "end", unit.Plain(v, decimals))
 	}
 	values, decimals = p.x.ticks()
 	for _, v := range values {
 		d.line("rule", p.x.at(v), bottom, p.x.at(v), bottom+4)
-		d.text(p.x.at(v), bottom+19, "quiet", "middle", calc.Plain(v, decimals))
+		d.text(p.x.at(v), bottom+19, "quiet", "middle", unit.Plain(v, decimals))
 	}
-	d.text((p.x.from+p.x.to)/2, bottom+40, "quiet", "middle", p.x.measure.With(p.curve.Flag.Label()))
+	d.text((p.x.from+p.x.to)/2, bottom+40, "quiet", "middle", p.x.measure.Heading(p.curve.Flag.Label()))
 }
 
 // runs gives the stretches of the line that have an answer.

@@ -138,7 +138,7 @@ func (s scale) ticks(decimals int) []float64 {
 
 // strip draws one quantity.
 func (c *Chart) strip(d *drawing, l layout, s *Strip, top float64, id string) {
-	d.text(l.left, top+14, "strong", "start", s.heading())
+	d.text(l.left, top+14, "strong", "start", s.Measure.Heading(s.Name))
 	sc := s.fit(top+24, top+24+l.plot-16)
 	for _, h := range c.midnights() {
 		d.line("day", l.x(h), sc.top, l.x(h), sc.bottom)
@@ -166,14 +166,6 @@ func (s *Strip) tickDecimals(sc scale) int {
 		return s.Measure.Decimals()
 	}
 	return unit.Decimals(t[1] - t[0])
-}
-
-// heading is the name of a strip with its unit.
-func (s *Strip) heading() string {
-	if s.Measure.Unit == "" {
-		return s.Name
-	}
-	return s.Name + " (" + s.Measure.Unit + ")"
 }
 
 // band draws the plain band up to now and the hatched one ahead, both with thin edges.

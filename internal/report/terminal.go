@@ -164,7 +164,7 @@ func (c *Chart) plot(s *Strip, rows int) string {
 		grid[row(p.Value)][column(p.Hour)] = []rune(either(p.Doubt, "?", "o"))[0]
 	}
 	var out strings.Builder
-	out.WriteString(strings.Repeat(" ", left) + s.heading() + "\n")
+	out.WriteString(strings.Repeat(" ", left) + s.Measure.Heading(s.Name) + "\n")
 	for i := range grid {
 		fmt.Fprintf(&out, "%*s ┤%s\n", left-2, c.rowLabel(s, sc, i, rows), strings.TrimRight(string(grid[i]), " "))
 	}

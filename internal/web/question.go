@@ -321,11 +321,11 @@ func grid(row *calc.Calculation, values map[string]string, units calc.Units) (*c
 
 func showTable(g *calc.Grid) *tableView {
 	of, down, across := g.Units.Of(g.Of.Key), g.Units.Of(g.Down.JSONKey()), g.Units.Of(g.Across.JSONKey())
-	v := &tableView{Row: g.Calculation, Of: of.With(g.Of.Name), Cautions: g.Cautions, From: understood(g.Calculation, g.Inputs, g.Units)}
+	v := &tableView{Row: g.Calculation, Of: of.Heading(g.Of.Name), Cautions: g.Cautions, From: understood(g.Calculation, g.Inputs, g.Units)}
 	name, _ := label(g.Calculation, g.Down)
-	v.Down = down.With(name)
+	v.Down = down.Heading(name)
 	name, _ = label(g.Calculation, g.Across)
-	v.Across = across.With(name)
+	v.Across = across.Heading(name)
 	for _, x := range g.AcrossAt {
 		v.Heads = append(v.Heads, calc.Digits(across.Shown(g.Across.Kind.InKey(x)), 4))
 	}

@@ -34,7 +34,7 @@ func (bl *Belief) Experience() Experience {
 		for i := range bl.tl.channels {
 			c := &bl.tl.channels[i]
 			tool := Tool{c.quantity, c.name}
-			e.Offsets[tool] = append(e.Offsets[tool], c.off(z))
+			e.Offsets[tool] = append(e.Offsets[tool], bl.tl.off(i, z))
 		}
 	}
 	return e

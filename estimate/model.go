@@ -20,6 +20,7 @@ type world struct {
 	params    vessel.Params
 	controls  vessel.Controls
 	z         []float64
+	course    []float64 // K, the measured part of the temperature under z
 	predicted []float64 // by datum, what its instrument would show
 	heard     []float64 // by note, how far the vessel is from what was noticed, in its scatter
 	failed    bool
@@ -115,6 +116,7 @@ func (w *world) original() unit.Gravity {
 // start lays the vessel out as z says, at pitching.
 func (w *world) start(z []float64) {
 	w.z, w.failed, w.heard = z, false, w.heard[:0]
+	w.course = w.tl.track.course(z, w.course)
 	b, p := w.batch, &w.params
 	*p = vessel.Standard(b.Vessel.Capacity, b.Vessel.Diameter, b.Wort.Volume, wort.ExtractFromGravity(w.original()),
 		b.Yeast.Kind, w.startTemperature(), b.Place.Ambient, atmosphere(b))
@@ -201,15 +203,8 @@ func (w *world) startTemperature() unit.Temperature {
 	return w.batch.Place.Ambient
 }
 
-// tracked is the true temperature of the beer by the thermometer and its offset.
-func (w *world) tracked(t float64) float64 {
-	c := &w.tl.channels[w.tl.track.channel]
-	shown := w.tl.track.value(t) - c.off(w.z)
-	if w.tl.track.modes > 0 {
-		shown -= w.tl.track.slow(t, w.z)
-	}
-	return shown
-}
+// tracked is the temperature of the beer at t, as the thermometers tell it.
+func (w *world) tracked(t float64) float64 { return w.tl.track.between(w.course, t) }
 
 // defaultRelief is the working valve where nobody named its setting: open, or
 // just above the highest pressure seen.

@@ -22,7 +22,7 @@ const keepsHalf = 0.5
 func (s *Standing) Renew(log batch.Log, at time.Time) (*Standing, error) {
 	bl := *s.bl
 	tl := newTimeline(bl.batch, log, at)
-	tl.know(bl.options.Tools)
+	tl.know(bl.batch, bl.options.Tools)
 	if tl.now < bl.tl.now || !sameUpTo(bl.tl, tl) {
 		return nil, ErrRefit
 	}
@@ -39,7 +39,7 @@ func (s *Standing) Renew(log batch.Log, at time.Time) (*Standing, error) {
 	}
 	rng := rand.New(rand.NewPCG(bl.options.Seed, uint64(len(tl.items))))
 	for _, i := range bayes.Systematic(weights, len(weights), rng) {
-		out.members, out.presents = append(out.members, s.members[i]), append(out.presents, worlds[i])
+		out.members, out.presents = append(out.members, worlds[i].z), append(out.presents, worlds[i])
 	}
 	post := *bl.posterior
 	post.Z, post.Weight, post.LogLik = out.members, make([]float64, len(out.members)), make([]float64, len(out.members))
@@ -58,6 +58,8 @@ func (s *Standing) Belief() *Belief { return s.bl }
 func (s *Standing) goOn(bl *Belief, member int) (*world, float64) {
 	w := newWorld(bl.batch, bl.tl, bl.prior)
 	w.resume(s.presents[member])
+	w.z = bl.tl.track.carried(&s.bl.tl.track, w.z)
+	w.course = bl.tl.track.course(w.z, w.course)
 	w.predicted = make([]float64, len(bl.tl.data))
 	w.heard = nil
 	var sum float64
@@ -93,7 +95,7 @@ func logStudent(r float64) float64 {
 // sameUpTo says that to tells the same of the time up to from's now, with the same instruments.
 func sameUpTo(from, to *timeline) bool {
 	if len(from.channels) != len(to.channels) || from.shifts != to.shifts || len(from.forced) != len(to.forced) ||
-		from.track.modes+to.track.modes > 0 && len(from.track.at) != len(to.track.at) {
+		from.track.modes+to.track.modes > 0 && len(from.track.looks) != len(to.track.looks) {
 		return false
 	}
 	n := 0

@@ -1,7 +1,6 @@
 package estimate
 
 import (
-	"math"
 	"time"
 
 	"spile/batch"
@@ -51,8 +50,9 @@ func (bl *Belief) Samples() ([]Sample, error) {
 }
 
 // Known is the belief of one who knows all of b: a single member, its unknowns
-// drawn from the prior with the standard normal numbers given. The values of the readings of log count for nothing.
-func Known(b *batch.Batch, log batch.Log, at time.Time, o Options, normal func() float64) (*Belief, error) {
+// drawn from the prior with the standard normal numbers given, and the temperature up to then, K by s since pitching; nil where
+// it is as kept. The values of the readings of log count for nothing.
+func Known(b *batch.Batch, log batch.Log, at time.Time, o Options, course func(s float64) float64, normal func() float64) (*Belief, error) {
 	if at.Before(b.Pitched) {
 		return nil, ErrBeforePitch
 	}
@@ -61,6 +61,9 @@ func Known(b *batch.Batch, log batch.Log, at time.Time, o Options, normal func()
 		prior = *o.Prior
 	}
 	tl := newTimeline(b, log, at)
+	if course != nil {
+		tl.track.follows(course, tl.now)
+	}
 	z := make([]float64, tl.dim())
 	for i := range z {
 		z[i] = normal()
@@ -81,21 +84,10 @@ func (bl *Belief) LogLikelihood(z []float64) float64 {
 	return p.NewModel().LogLikelihood(x)
 }
 
-// Slow gives the unknowns of the slow part of a thermometer's scatter, from the errors of its readings in order of time
-// with its offset taken out, K; none where nobody feels it.
-func (bl *Belief) Slow(errors []float64) []float64 {
-	t := &bl.tl.track
-	z := make([]float64, t.modes)
-	for k := range z {
-		var sum, norm float64
-		for i, e := range errors {
-			phi := math.Cos(float64(k+1) * t.phase(t.at[i]))
-			sum += e * phi
-			norm += phi * phi
-		}
-		z[k] = sum / norm / t.modeSD
-	}
-	return z
+// Thermometer gives the unknowns of the measured temperature for a truth: those of the fixed offsets of the thermometers, K,
+// and of the course of the beer, K by s since pitching, in the order in which they stand in Z.
+func (bl *Belief) Thermometer(course func(s float64) float64, offsets ...float64) []float64 {
+	return bl.tl.track.unknowns(offsets, course)
 }
 
 // Active names the unknowns that the readings can speak of, by their place in Z.

@@ -73,9 +73,10 @@ func (s *Standing) toNow(p *pilot, member int) (next int) {
 
 // resume makes w the world that from is, with its own timeline ahead.
 func (w *world) resume(from *world) {
-	b, tl, sim := w.batch, w.tl, w.sim
+	b, tl, sim, course := w.batch, w.tl, w.sim, w.course
 	*w = *from
 	w.batch, w.tl, w.sim = b, tl, sim
+	w.course = tl.track.course(w.z, course)
 	sim.CopyFrom(from.sim)
 	if w.controls.Track != nil {
 		w.controls.Track = w.tracked

@@ -27,44 +27,10 @@ type item struct {
 // note says that something was noticed.
 func (it *item) note() bool { return it.event != nil && it.event.Kind == batch.Noticed }
 
-const (
-	// slowModes of the scatter of a thermometer are followed; faster ones average out.
-	slowModes = 3
-	// leastMode is the sd of a mode, K, below which nobody feels it.
-	leastMode = 0.05
-)
-
-// findModes gives the slow part of the scatter of a thermometer unknowns of its own: of n readings with a scatter each,
-// a cosine mode has the variance 2/n of that.
-func (tl *timeline) findModes() {
-	t := &tl.track
-	n := float64(len(t.at))
-	if n < 2 || t.at[0] == t.end() {
-		return
-	}
-	if sd := tl.channels[t.channel].Scatter * math.Sqrt(2/n); sd > leastMode {
-		t.mode, t.modes, t.modeSD = tl.dim(), slowModes, sd
-	}
-}
-
-// slow is the slow part of the scatter at s, K.
-func (t *track) slow(s float64, z []float64) float64 {
-	var sum float64
-	phase := t.phase(s)
-	for k := range t.modes {
-		sum += t.modeSD * z[t.mode+k] * math.Cos(float64(k+1)*phase)
-	}
-	return sum
-}
-
-// phase is how far s lies along the record, 0 to pi.
-func (t *track) phase(s float64) float64 {
-	return math.Pi * math.Min(math.Max((s-t.at[0])/(t.end()-t.at[0]), 0), 1)
-}
-
 // findShifts gives what has no exact time an unknown of its own; what was done and read in one go shares it. It keeps its
 // place among what happened before and after.
 func (tl *timeline) findShifts() {
+	tl.shifts = 0
 	next := tl.dim()
 	for i := 0; i < len(tl.items); i++ {
 		if tl.items[i].unsure == 0 || tl.items[i].at > tl.now {
@@ -135,7 +101,7 @@ func newTimeline(b *batch.Batch, log batch.Log, now time.Time) *timeline {
 	tl.addEvents(b, log)
 	tl.addProgramme(b)
 	sort.SliceStable(tl.items, func(i, j int) bool { return tl.items[i].at < tl.items[j].at })
-	tl.findModes()
+	tl.smooth(b)
 	tl.findShifts()
 	if hold := tl.inForce(tl.now).hold; hold != nil {
 		tl.hold = *hold
@@ -165,7 +131,7 @@ func (tl *timeline) addReadings(b *batch.Batch, log batch.Log) {
 		tl.last = math.Max(tl.last, at)
 		c := tl.channel(r.Quantity, r.Instrument)
 		if r.Quantity == batch.Temperature {
-			tl.track.add(at, r.Value, c)
+			tl.track.looks = append(tl.track.looks, look{math.Max(at, 0), r.Value, scatterOf(tl.channels[c].Scatter, r.n), c, r.n})
 			continue
 		}
 		tl.items = append(tl.items, item{at: math.Max(at, 0), unsure: float64(r.Uncertain), reading: len(tl.data)})
@@ -354,8 +320,11 @@ func (tl *timeline) channel(q batch.Quantity, name string) int {
 	return len(tl.channels) - 1
 }
 
-// know replaces what is usual of instruments by what was learnt of them.
-func (tl *timeline) know(tools map[Tool]Instrument) {
+// know replaces what is usual of the instruments of b by what was learnt of them.
+func (tl *timeline) know(b *batch.Batch, tools map[Tool]Instrument) {
+	if len(tools) == 0 {
+		return
+	}
 	for i := range tl.channels {
 		c := &tl.channels[i]
 		if ins, ok := tools[Tool{c.quantity, c.name}]; ok {
@@ -365,8 +334,14 @@ func (tl *timeline) know(tools map[Tool]Instrument) {
 	for i := range tl.data {
 		tl.data[i].scatter = scatterOf(tl.channels[tl.data[i].channel].Scatter, tl.data[i].n)
 	}
+	for i := range tl.track.looks {
+		l := &tl.track.looks[i]
+		l.scatter = scatterOf(tl.channels[l.channel].Scatter, l.n)
+	}
 	tl.unsettle()
 	tl.repeat()
+	tl.smooth(b)
+	tl.findShifts()
 }
 
 // dim is the number of unknowns, those of the instruments included.
@@ -405,52 +380,4 @@ func (tl *timeline) active() []int {
 		out = append(out, i)
 	}
 	return out
-}
-
-// track is the measured temperature of the beer: straight lines between readings.
-type track struct {
-	at, kelvin []float64
-	channel    int // of the last thermometer
-	// The readings scatter about the temperature that the beer had. What is slow of that scatter matters, and is unknown:
-	// so many cosine modes, from index mode in z on, each with sd modeSD.
-	modes, mode int
-	modeSD      float64 // K
-}
-
-func (t *track) add(at, kelvin float64, channel int) {
-	t.at, t.kelvin, t.channel = append(t.at, math.Max(at, 0)), append(t.kelvin, kelvin), channel
-}
-
-// end is the time of the last reading, -1 for none.
-func (t *track) end() float64 {
-	if len(t.at) == 0 {
-		return -1
-	}
-	return t.at[len(t.at)-1]
-}
-
-// value is the reading at s, level before the first and after the last.
-func (t *track) value(s float64) float64 {
-	i := sort.SearchFloat64s(t.at, s)
-	switch {
-	case i == 0:
-		return t.kelvin[0]
-	case i == len(t.at):
-		return t.kelvin[i-1]
-	}
-	t0, t1 := t.at[i-1], t.at[i]
-	if t1 <= t0 {
-		return t.kelvin[i]
-	}
-	return t.kelvin[i-1] + (t.kelvin[i]-t.kelvin[i-1])*(s-t0)/(t1-t0)
-}
-
-// warm says that no reading came near the bend of the uptake law at 15 C.
-func (t *track) warm() bool {
-	for _, k := range t.kelvin {
-		if k < 289.5 {
-			return false
-		}
-	}
-	return len(t.kelvin) > 0
 }

@@ -52,39 +52,3 @@ func TestUnsureTimesAreFound(t *testing.T) {
 		t.Errorf("remembered at 148 h, done at 158 h, believed at %.1f h", mean)
 	}
 }
-
-// The slow part of a strip's scatter is what the mean of its readings against a cosine scatters by: with n readings of sd s
-// each, s √(2/n), by the variance of a weighted sum.
-func TestSlowScatter(t *testing.T) {
-	b := usualWay()
-	var log batch.Log
-	const n = 18
-	for i := range n {
-		log.Readings = append(log.Readings, batch.Reading{Time: hour(float64(12 * i)), Quantity: batch.Temperature, Value: 293.15})
-	}
-	tl := newTimeline(b, log, hour(12*n))
-	want := instruments[batch.Temperature]["strip"].Scatter * math.Sqrt(2.0/n)
-	if tl.track.modes != slowModes || math.Abs(tl.track.modeSD-want) > 1e-12 || tl.dim() != int(numUnknowns)+1+slowModes {
-		t.Errorf("got %d modes of %.3f K among %d unknowns, want %d of %.3f K", tl.track.modes, tl.track.modeSD, tl.dim(), slowModes, want)
-	}
-	rng, sum := newRand(17), 0.0
-	const times = 3000
-	for range times { // projected on its first mode, white scatter has that sd
-		var c, norm float64
-		for i := range n {
-			phi := math.Cos(math.Pi * float64(i) / (n - 1))
-			c += 0.7 * rng.NormFloat64() * phi
-			norm += phi * phi
-		}
-		sum += c / norm * c / norm
-	}
-	if got := math.Sqrt(sum / times); math.Abs(got-want) > 0.06*want {
-		t.Errorf("scatter projected on a cosine: sd %.4f K, want %.4f, tolerance 6 %%", got, want)
-	}
-	for i := range log.Readings {
-		log.Readings[i].Instrument = "probe"
-	}
-	if tl := newTimeline(b, log, hour(12*n)); tl.track.modes != 0 {
-		t.Error("nobody feels the scatter of a probe")
-	}
-}

@@ -15,19 +15,17 @@ import (
 	"spile/yeast"
 )
 
-// groups of batches drawn from the prior, by their instruments; a strip comes last. In the
-// last group the strip does not scatter: the inference takes what a thermometer shows as
-// the temperature but for its offset, and this group shows what that costs the others.
+// groups of batches drawn from the prior, by their instruments; a thermometer comes last.
 var groups = [numGroups]struct {
-	name   string
-	reads  []batch.Quantity
-	steady bool // the strip
+	name        string
+	reads       []batch.Quantity
+	thermometer string // empty for none
 }{
-	{"hydrometer", []batch.Quantity{batch.Gravity}, false},
-	{"with dial and strip", []batch.Quantity{batch.Gravity, batch.Pressure, batch.Temperature}, false},
-	{"with weight", []batch.Quantity{batch.Gravity, batch.VesselMass}, false},
-	{"with all", []batch.Quantity{batch.Gravity, batch.Pressure, batch.VesselMass, batch.VentedGas, batch.Temperature}, false},
-	{"with dial and a strip that does not scatter", []batch.Quantity{batch.Gravity, batch.Pressure, batch.Temperature}, true},
+	{"hydrometer", []batch.Quantity{batch.Gravity}, ""},
+	{"with dial and strip", []batch.Quantity{batch.Gravity, batch.Pressure}, "strip"},
+	{"with weight", []batch.Quantity{batch.Gravity, batch.VesselMass}, ""},
+	{"with all", []batch.Quantity{batch.Gravity, batch.Pressure, batch.VesselMass, batch.VentedGas}, "strip"},
+	{"with dial and probe", []batch.Quantity{batch.Gravity, batch.Pressure}, "probe"},
 }
 
 const numGroups = 5
@@ -75,7 +73,7 @@ func drawn(r *run) error {
 func (r *run) rank(g, i int) ranked {
 	rng := r.rng(streamDrawn, g<<24|i)
 	b, hours := design(rng)
-	truth, log, errors, err := simulate(b, hours, g, rng)
+	truth, log, heat, err := simulate(b, hours, g, rng)
 	if err != nil {
 		return ranked{Failed: "simulating: " + err.Error()}
 	}
@@ -84,7 +82,9 @@ func (r *run) rank(g, i int) ranked {
 	if err != nil {
 		return ranked{Failed: "inferring: " + err.Error()}
 	}
-	truth.Z = append(truth.Z, bl.Slow(errors)...)
+	if heat != nil {
+		truth.Z = append(truth.Z, bl.Thermometer(heat.course, heat.offset)...)
+	}
 	samples, err := bl.Samples()
 	if err != nil {
 		return ranked{Failed: "running on: " + err.Error()}
@@ -138,17 +138,20 @@ func design(rng *rand.Rand) (*batch.Batch, []float64) {
 	return b, hours
 }
 
-// simulate draws the truth of b and what its instruments show.
-func simulate(b *batch.Batch, hours []float64, g int, rng *rand.Rand) (truth estimate.Sample, log batch.Log, errors []float64, err error) {
-	reads := groups[g].reads
+// simulate draws the truth of b and what its instruments show; measured is nil without a thermometer.
+func simulate(b *batch.Batch, hours []float64, g int, rng *rand.Rand) (truth estimate.Sample, log batch.Log, measured *measuredHeat, err error) {
 	for _, h := range hours {
-		for _, q := range reads {
-			if q != batch.Temperature {
-				log.Readings = append(log.Readings, batch.Reading{Time: ferment.At(h), Quantity: q})
-			}
+		for _, q := range groups[g].reads {
+			log.Readings = append(log.Readings, batch.Reading{Time: ferment.At(h), Quantity: q})
 		}
 	}
-	known, err := estimate.Known(b, log, ferment.At(hours[len(hours)-1]), estimate.Options{Workers: 1}, rng.NormFloat64)
+	last := hours[len(hours)-1]
+	var course func(s float64) float64
+	if groups[g].thermometer != "" {
+		measured = stray(b, last, rng)
+		course = measured.course
+	}
+	known, err := estimate.Known(b, log, ferment.At(last), estimate.Options{Workers: 1}, course, rng.NormFloat64)
 	if err != nil {
 		return truth, log, nil, err
 	}
@@ -162,28 +165,66 @@ func simulate(b *batch.Batch, hours []float64, g int, rng *rand.Rand) (truth est
 		_, scatter := estimate.ReadingSpread(*m)
 		m.Value = truth.Shown[i] + scatter*student(rng, estimate.ReadingTail)
 	}
-	if reads[len(reads)-1] == batch.Temperature {
-		truth.Z = append(truth.Z, rng.NormFloat64())
-		var shown []batch.Reading
-		shown, errors = strip(&truth, hours, groups[g].steady, rng)
-		log.Readings = append(log.Readings, shown...)
+	if measured != nil {
+		log.Readings = append(log.Readings, measured.read(hours, groups[g].thermometer, rng)...)
 	}
-	return truth, log, errors, nil
+	return truth, log, measured, nil
 }
 
-// strip reads the true temperature, with the offset that is the last unknown; errors are what scatters besides, K.
-func strip(truth *estimate.Sample, hours []float64, steady bool, rng *rand.Rand) (out []batch.Reading, errors []float64) {
-	for _, h := range hours {
-		m := batch.Reading{Time: ferment.At(h), Quantity: batch.Temperature}
-		offset, scatter := estimate.ReadingSpread(m)
-		if steady {
-			scatter = 0
-		}
-		e := scatter * student(rng, estimate.ReadingTail)
-		m.Value = truth.Kelvin[int(h)/step] + offset*truth.Z[len(truth.Z)-1] + e
-		out, errors = append(out, m), append(errors, e)
+// measuredHeat is the true temperature of a batch, K by hour, and how far its thermometer is off, K.
+type measuredHeat struct {
+	hourly []float64
+	offset float64
+}
+
+// stray draws the temperature of b up to an hour: as kept from the beginning, with what strays from that. What comes and goes
+// is stepped from hour to hour by its own law of motion, of which the covariance that the inference takes is the outcome.
+//
+// References: [Hartikainen2010] equations 8 to 12
+func stray(b *batch.Batch, until float64, rng *rand.Rand) *measuredHeat {
+	hold := *b.Programme[0].Set.Hold
+	s := estimate.StrayingOf(b, hold)
+	kept, pitched := float64(hold)+s.Mean+s.Constant*rng.NormFloat64(), s.Pitched*rng.NormFloat64()
+	x, rate := s.Wander*rng.NormFloat64(), s.Wander/s.Passes*rng.NormFloat64() // K, K/s
+	const dt = float64(unit.Hour)
+	l := 1 / s.Passes
+	e := math.Exp(-l * dt)
+	a, c, d, f := e*(1+l*dt), e*dt, -e*l*l*dt, e*(1-l*dt)
+	p, q := s.Wander*s.Wander, s.Wander*s.Wander*l*l // variances at rest
+	xx, xr, rr := p-a*a*p-c*c*q, -a*d*p-c*f*q, q-d*d*p-f*f*q
+	sx := math.Sqrt(xx)
+	m := &measuredHeat{}
+	for h := 0.0; h <= until; h++ {
+		m.hourly = append(m.hourly, kept+pitched*math.Exp(-h*dt/s.Cools)+x)
+		u, v := rng.NormFloat64(), rng.NormFloat64()
+		x, rate = a*x+c*rate+sx*u, d*x+f*rate+xr/sx*u+math.Sqrt(rr-xr*xr/xx)*v
 	}
-	return out, errors
+	return m
+}
+
+// course is the temperature at s seconds since pitching, K.
+func (m *measuredHeat) course(s float64) float64 {
+	h := math.Max(s/unit.Hour, 0)
+	i := int(h)
+	if i >= len(m.hourly)-1 {
+		return m.hourly[len(m.hourly)-1]
+	}
+	return m.hourly[i] + (h-float64(i))*(m.hourly[i+1]-m.hourly[i])
+}
+
+// read draws the offset of a thermometer and what it shows.
+func (m *measuredHeat) read(hours []float64, thermometer string, rng *rand.Rand) []batch.Reading {
+	var out []batch.Reading
+	for i, h := range hours {
+		r := batch.Reading{Time: ferment.At(h), Quantity: batch.Temperature, Instrument: thermometer}
+		offset, scatter := estimate.ReadingSpread(r)
+		if i == 0 {
+			m.offset = offset * rng.NormFloat64()
+		}
+		r.Value = m.hourly[int(h)] + m.offset + scatter*rng.NormFloat64()
+		out = append(out, r)
+	}
+	return out
 }
 
 // question is one figure of a course of the batch.
@@ -228,7 +269,7 @@ func each[T any](all []T, of func(*T) float64) []float64 {
 // reportDrawn judges the ranks: uniform by quantity, all together at 1 %, and the share within the 90 % band.
 func (r *run) reportDrawn() {
 	r.doc.heading("Batches drawn from the prior")
-	r.doc.say("Truths drawn from the prior, readings simulated with the errors of their instruments, inferred. p is the chance that uniform ranks stray as far; cover is the share of truths within the 90 %% band. The inference takes what a strip shows as the temperature but for its offset; the last group, whose strip does not scatter, shows what that costs.")
+	r.doc.say("Truths drawn from the prior, readings simulated with the errors of their instruments, inferred. p is the chance that uniform ranks stray as far; cover is the share of truths within the 90 %% band. Where there is a thermometer, the temperature strays from the wanted one, and is inferred from what the thermometer shows.")
 	tests := ranksOf(r.ranks, func(x *ranked) map[string]float64 { return x.PIT })
 	rejected := tests.holm()
 	for g := range numGroups {

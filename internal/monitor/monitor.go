@@ -3,6 +3,11 @@
 // The log is the queue: a batch is stale while its log is longer than its forecast knows.
 // Those who renew are woken when something is kept, and look around every few seconds
 // besides, so that nothing can be lost between them and the store.
+//
+// What is believed follows from the log, the hour and the engine alone, whatever way it was
+// come by: at the first look of an hour a batch is conditioned on all that was known when the
+// hour began, and what came since is weighed in one moment after the other (chain.go). So a
+// table that was lost is made again to the same bit.
 package monitor
 
 import (
@@ -11,15 +16,13 @@ import (
 	"context"
 	"errors"
 	"log/slog"
+	"runtime/debug"
 	"slices"
-	"strings"
 	"sync"
 	"time"
 
 	"spile/batch"
-	"spile/estimate"
 	"spile/internal/store"
-	"spile/unit"
 )
 
 // ErrNoBatch says that the cellar has no batch under an id.
@@ -27,34 +30,46 @@ var ErrNoBatch = errors.New("no such batch")
 
 // Watch keeps what is believed of every batch of a cellar up to date. Its methods may be called at the same time.
 type Watch struct {
-	store *store.Store
-	log   *slog.Logger
-	clock func() time.Time
+	store  *store.Store
+	log    *slog.Logger
+	clock  func() time.Time
+	engine string   // version of what computes; what another one told is told anew
+	holder batch.ID // under which this watch takes leases
+
+	members int // of what is believed; 0: as many as usual
 
 	followers followers
 	wake      chan struct{}
+	trying    gate
 
-	mu      sync.Mutex
-	derived map[batch.ID]*Seen
-	cellar  *cellar
-	told    map[batch.ID]*Told
-	failed  map[batch.ID]string
-	stands  map[batch.ID]*estimate.Standing
-}
-
-// cellar is what the cellar's own log says.
-type cellar struct {
-	position int64
-	entries  []batch.Entry
-	things   batch.Cellar
+	logs   logs
+	things things
+	known  known
+	stands stands
 }
 
 // New watches the cellar in s. Nothing is renewed before Run.
 func New(s *store.Store, log *slog.Logger, clock func() time.Time) *Watch {
-	return &Watch{
-		store: s, log: log, clock: clock, wake: make(chan struct{}, 1),
-		derived: map[batch.ID]*Seen{}, told: map[batch.ID]*Told{}, failed: map[batch.ID]string{}, stands: map[batch.ID]*estimate.Standing{},
+	w := &Watch{store: s, log: log, clock: clock, engine: engine(), holder: store.NewID(), wake: make(chan struct{}, maxRenewers)}
+	w.logs.each = map[batch.ID]*logged{}
+	w.known.reset()
+	w.stands.each, w.stands.stages = map[batch.ID]*stand{}, map[batch.ID]*stage{}
+	return w
+}
+
+// engine is the version of the program: whatever changed in it may have changed what it computes.
+func engine() string {
+	info, ok := debug.ReadBuildInfo()
+	if !ok {
+		return "unknown"
 	}
+	version := info.Main.Version
+	for _, s := range info.Settings {
+		if s.Key == "vcs.revision" || s.Key == "vcs.modified" {
+			version += " " + s.Value
+		}
+	}
+	return version
 }
 
 // Store is the cellar's store.
@@ -72,26 +87,22 @@ func (w *Watch) Keep(ctx context.Context, entries ...batch.Entry) ([]store.Kept,
 	for i := range kept {
 		w.followers.tell(Change{Batch: entries[i].Batch, Position: kept[i].Position})
 	}
-	select {
-	case w.wake <- struct{}{}:
-	default: // woken already
-	}
+	w.rouse()
 	return kept, nil
 }
 
-// Things are what the cellar has.
-func (w *Watch) Things(ctx context.Context) (batch.Cellar, error) {
-	heads, err := w.heads(ctx)
-	if err != nil {
-		return batch.Cellar{}, err
+// rouse wakes those who renew.
+func (w *Watch) rouse() {
+	for range cap(w.wake) {
+		select {
+		case w.wake <- struct{}{}:
+		default:
+			return // all are woken already
+		}
 	}
-	c, err := w.cellarAt(ctx, heads[batch.ID{}])
-	if err != nil {
-		return batch.Cellar{}, err
-	}
-	return c.things, nil
 }
 
+// heads are the ends of all logs.
 func (w *Watch) heads(ctx context.Context) (map[batch.ID]int64, error) {
 	heads, err := w.store.Heads(ctx)
 	if err != nil {
@@ -104,87 +115,61 @@ func (w *Watch) heads(ctx context.Context) (map[batch.ID]int64, error) {
 	return out, nil
 }
 
-func (w *Watch) cellarAt(ctx context.Context, head int64) (*cellar, error) {
-	w.mu.Lock()
-	c := w.cellar
-	w.mu.Unlock()
-	if c != nil && c.position >= head {
-		return c, nil
-	}
-	entries, damaged, err := w.store.Log(ctx, batch.ID{}, 0)
-	if err != nil {
-		return nil, err
-	}
-	for _, d := range damaged {
-		w.log.Error("damaged", "finding", d.String())
-	}
-	c = &cellar{max(head, int64(len(entries)+len(damaged))), entries, batch.DeriveCellar(entries)}
-	w.mu.Lock()
-	defer w.mu.Unlock()
-	w.cellar = c
-	return c, nil
-}
-
 // See is a batch as its log and the last forecast tell it; ErrNoBatch where there is none.
 func (w *Watch) See(ctx context.Context, id batch.ID) (*Seen, error) {
-	heads, err := w.heads(ctx)
+	if id.IsZero() {
+		return nil, ErrNoBatch
+	}
+	head, err := w.store.Head(ctx, id)
 	if err != nil {
 		return nil, err
 	}
-	return w.see(ctx, id, heads[id])
+	return w.see(ctx, id, head)
 }
 
+// see is See for a log that is at least so long.
 func (w *Watch) see(ctx context.Context, id batch.ID, head int64) (*Seen, error) {
-	d, err := w.derive(ctx, id, head)
-	if err != nil {
-		return nil, err
-	}
-	s := *d
-	w.mu.Lock()
-	defer w.mu.Unlock()
-	s.Told, s.Failed = w.told[id], w.failed[id]
-	return &s, nil
-}
-
-func (w *Watch) derive(ctx context.Context, id batch.ID, head int64) (*Seen, error) {
 	if head == 0 || id.IsZero() {
 		return nil, ErrNoBatch
 	}
-	w.mu.Lock()
-	d := w.derived[id]
-	w.mu.Unlock()
-	if d == nil || d.Position < head {
-		entries, damaged, err := w.store.Log(ctx, id, 0)
-		if err != nil {
-			return nil, err
-		}
-		d = &Seen{ID: id, State: batch.Derive(id, entries), Damaged: damaged, Position: max(head, int64(len(entries)+len(damaged)))}
-		d.Ended = ended(&d.State)
-		w.mu.Lock()
-		w.derived[id] = d
-		w.mu.Unlock()
+	seen, err := w.derive(ctx, id, head)
+	if err != nil {
+		return nil, err
 	}
-	if d.State.Record == nil {
+	if seen.State.Record == nil {
 		return nil, ErrNoBatch
 	}
-	return d, nil
+	out := *seen
+	if out.Told, err = w.told(ctx, id); err != nil {
+		return nil, err
+	}
+	out.Failed = w.known.failure(id)
+	return &out, nil
 }
 
-// all are the batches of the cellar, the newest first.
-func (w *Watch) all(ctx context.Context, heads map[batch.ID]int64) ([]*Seen, error) {
-	var out []*Seen
+// briefs are the batches of the cellar in short, the newest first.
+func (w *Watch) briefs(ctx context.Context, heads map[batch.ID]int64) ([]store.Brief, error) {
+	if err := w.recall(ctx); err != nil {
+		return nil, err
+	}
+	out := make([]store.Brief, 0, len(heads))
 	for id, head := range heads {
-		s, err := w.see(ctx, id, head)
-		if errors.Is(err, ErrNoBatch) {
+		if id.IsZero() {
 			continue
 		}
-		if err != nil {
-			return nil, err
+		b := w.known.brief(id)
+		if b.Position < head {
+			if _, err := w.derive(ctx, id, head); err != nil {
+				return nil, err
+			}
+			b = w.known.brief(id)
 		}
-		out = append(out, s)
+		if b.Name != "" {
+			out = append(out, b)
+		}
 	}
-	slices.SortFunc(out, func(a, b *Seen) int {
-		return cmp.Or(b.State.Record.Pitched.Compare(a.State.Record.Pitched), bytes.Compare(b.ID[:], a.ID[:]))
+	slices.SortFunc(out, func(a, b store.Brief) int {
+		return cmp.Or(b.Pitched.Compare(a.Pitched), bytes.Compare(b.Batch[:], a.Batch[:]))
 	})
 	return out, nil
 }
@@ -195,15 +180,24 @@ func (w *Watch) Batches(ctx context.Context) ([]Brief, error) {
 	if err != nil {
 		return nil, err
 	}
-	all, err := w.all(ctx, heads)
+	briefs, err := w.briefs(ctx, heads)
 	if err != nil {
 		return nil, err
 	}
-	out := make([]Brief, len(all))
-	for i, s := range all {
-		out[i] = s.brief()
+	out := make([]Brief, len(briefs))
+	for i, b := range briefs {
+		out[i] = Brief{b.Batch, b.Vessel, b.Name, b.Pitched, b.Ended}
 	}
 	return out, nil
+}
+
+// Things are what the cellar has.
+func (w *Watch) Things(ctx context.Context) (batch.Cellar, error) {
+	c, err := w.cellar(ctx)
+	if err != nil {
+		return batch.Cellar{}, err
+	}
+	return c.Cellar, nil
 }
 
 // Round is every vessel, by place and name, then the batches that are in none of the cellar's.
@@ -216,44 +210,30 @@ func (w *Watch) Round(ctx context.Context) ([]InVessel, error) {
 	if err != nil {
 		return nil, err
 	}
-	all, err := w.all(ctx, heads)
+	briefs, err := w.briefs(ctx, heads)
 	if err != nil {
 		return nil, err
 	}
-	out := c.standing()
+	out := c.standing(briefs)
 	at := map[batch.ID]int{}
 	for i := range out {
 		at[out[i].Vessel.ID] = i
 	}
-	for _, s := range all {
-		if !s.Ended.IsZero() {
+	for _, b := range briefs {
+		if !b.Ended.IsZero() {
 			continue
 		}
-		if i, listed := at[s.State.Record.Uses.Vessel]; listed && out[i].Seen == nil {
-			out[i].Seen = s
+		seen, err := w.see(ctx, b.Batch, heads[b.Batch])
+		if err != nil {
+			return nil, err
+		}
+		if i, listed := at[b.Vessel]; listed && out[i].Seen == nil {
+			out[i].Seen = seen
 		} else {
-			out = append(out, InVessel{Seen: s})
+			out = append(out, InVessel{Seen: seen})
 		}
 	}
 	return out, nil
-}
-
-// standing are the vessels that are there, by the name of their place and their own.
-func (c *cellar) standing() []InVessel {
-	places := map[batch.ID]string{}
-	for _, p := range c.things.Places {
-		places[p.ID] = p.Name
-	}
-	var out []InVessel
-	for i := range c.things.Vessels {
-		if v := &c.things.Vessels[i]; !v.Gone {
-			out = append(out, InVessel{Vessel: v})
-		}
-	}
-	slices.SortStableFunc(out, func(a, b InVessel) int {
-		return strings.Compare(places[a.Vessel.Facts.Place], places[b.Vessel.Facts.Place])
-	})
-	return out
 }
 
 // Settle is See once the forecast knows the newest entry, or once patience has ended.
@@ -277,19 +257,9 @@ func (w *Watch) Settle(ctx context.Context, id batch.ID, patience time.Duration)
 	}
 }
 
-// triedMembers stand for the belief where a person tries something.
-const triedMembers = 200
-
-// Try follows the batch under other steps than those planned from now on, for so many seconds.
-func (w *Watch) Try(ctx context.Context, id batch.ID, steps []batch.Step, span unit.Duration) (*estimate.Ahead, error) {
-	if _, err := w.See(ctx, id); err != nil {
-		return nil, err
-	}
-	w.mu.Lock()
-	s := w.stands[id]
-	w.mu.Unlock()
-	if s == nil {
-		return nil, errors.New("no forecast has been made of this batch yet; try again in a few seconds")
-	}
-	return s.Ahead(steps, span)
+// locked runs f under a lock.
+func locked(mu *sync.Mutex, f func()) {
+	mu.Lock()
+	defer mu.Unlock()
+	f()
 }

@@ -30,7 +30,7 @@ type Seen struct {
 	State    batch.State // derived from its whole log
 	Position int64       // of the log
 	Ended    time.Time   // judged emptied; zero: still in its vessel
-	Told     *Told       // the last forecast; nil before the first
+	Told     *Told       // the last forecast; nil before the first, and before pitching
 	Failed   string      // why the last attempt at a forecast came to nothing, in a sentence; empty: it did not
 	Damaged  []store.Finding
 }
@@ -43,34 +43,46 @@ type Told struct {
 	Position int64 // of the log that it knows
 	Made     time.Time
 	Forecast *estimate.Forecast // its At is the moment that it looks from
-	Changed  *Changed           // against the forecast before it; nil: the first, or nothing moved
+	Changed  *Changed           // what the newest entries moved; nil: the first forecast, or nothing moved
+	Apart    string             // why what was measured of several vessels together was left out, in a sentence; empty: it was not
 }
 
-// Changed is what a forecast moved most.
+// Changed is what new entries moved most.
 type Changed struct {
 	Milestone     string // "finished", "cold", "carbonated" or "ready"
 	Before, After estimate.Milestone
-	By            batch.ID // the entry that moved it; zero: time alone did
+	By            batch.ID // the newest of the entries that moved it
 }
 
 // Change is told to those who follow. The zero Batch stands for the things of the cellar.
 type Change struct {
 	Batch    batch.ID
 	Position int64
-	Told     bool // a forecast was made; else something was kept
+	Told     bool // a forecast was made, or came to nothing; else something was kept
 }
 
-// brief is s in a list.
-func (s *Seen) brief() Brief {
-	return Brief{s.ID, s.State.Record.Uses.Vessel, s.State.Record.Name, s.State.Record.Pitched, s.Ended}
-}
-
-// ended is when a batch was judged emptied, zero where it was not.
-func ended(s *batch.State) (at time.Time) {
-	for i := range s.Notes {
-		if n := &s.Notes[i]; n.Judgement != nil && n.Judgement.Verdict == batch.Emptied && n.Judgement.Of.IsZero() {
-			at = n.Time
+// moved is the milestone that moved most from one forecast to the next, of those that moved by more than the noise of
+// the members: an hour, and a tenth of the band. nil where none did.
+func moved(before, after *estimate.Forecast, by batch.ID) *Changed {
+	var most *Changed
+	far := time.Duration(0)
+	b, a := &before.Milestones, &after.Milestones
+	for _, m := range []struct {
+		name          string
+		before, after estimate.Milestone
+	}{{"finished", b.Finished, a.Finished}, {"cold", b.Cold, a.Cold}, {"carbonated", b.Carbonated, a.Carbonated}, {"ready", b.Ready, a.Ready}} {
+		if m.before.P50.IsZero() != m.after.P50.IsZero() && most == nil {
+			most = &Changed{m.name, m.before, m.after, by}
+		}
+		if m.before.P50.IsZero() || m.after.P50.IsZero() {
+			continue
+		}
+		by := &Changed{m.name, m.before, m.after, by}
+		shift := m.after.P50.Sub(m.before.P50).Abs()
+		band := m.before.P95.Sub(m.before.P05) // negative where the end lies beyond the span looked at
+		if shift > far && shift > time.Hour && shift > band/10 {
+			most, far = by, shift
 		}
 	}
-	return at
+	return most
 }

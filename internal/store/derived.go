@@ -190,6 +190,30 @@ func (b *Belief) seal() []byte {
 	return seal(b.Batch[:], b.Position, b.Things, moment(b.Made), b.Engine, b.Prior, b.Evidence, int64(b.Seed), moment(b.Upto), moment(b.Base), b.Members, b.Told)
 }
 
+// Marks are the beliefs that are kept, without members and forecast; whether they are sound is seen when one is read whole.
+func (s *Store) Marks(ctx context.Context) (out []Belief, err error) {
+	if !s.derives() {
+		return nil, nil
+	}
+	rows, err := s.read.QueryContext(ctx, `SELECT batch, position, things, made, engine, prior FROM belief WHERE cellar = ?`, s.cellar[:])
+	if err != nil {
+		return nil, s.fault(err)
+	}
+	defer rows.Close()
+	for rows.Next() {
+		var b Belief
+		var id []byte
+		var made int64
+		if err := rows.Scan(&id, &b.Position, &b.Things, &made, &b.Engine, &b.Prior); err != nil {
+			return nil, s.fault(err)
+		}
+		if b.Made = ofMoment(made); fill(&b.Batch, id) == nil {
+			out = append(out, b)
+		}
+	}
+	return out, s.fault(rows.Err())
+}
+
 // Belief is what is believed of a batch, nil where nothing sound is kept.
 func (s *Store) Belief(ctx context.Context, id batch.ID) (*Belief, error) {
 	if !s.derives() {
@@ -289,6 +313,29 @@ func (s *Store) Release(ctx context.Context, id, holder batch.ID) error {
 }
 
 func (l *Lesson) seal() []byte { return seal(l.Batch[:], l.Evidence, l.Engine, l.Taught) }
+
+// Lessons are the lessons that are kept, without what they taught.
+func (s *Store) Lessons(ctx context.Context) (out []Lesson, err error) {
+	if !s.derives() {
+		return nil, nil
+	}
+	rows, err := s.read.QueryContext(ctx, `SELECT batch, evidence, engine FROM lesson WHERE cellar = ?`, s.cellar[:])
+	if err != nil {
+		return nil, s.fault(err)
+	}
+	defer rows.Close()
+	for rows.Next() {
+		var l Lesson
+		var id []byte
+		if err := rows.Scan(&id, &l.Evidence, &l.Engine); err != nil {
+			return nil, s.fault(err)
+		}
+		if fill(&l.Batch, id) == nil {
+			out = append(out, l)
+		}
+	}
+	return out, s.fault(rows.Err())
+}
 
 // Lesson is what a batch taught, nil where nothing sound is kept.
 func (s *Store) Lesson(ctx context.Context, id batch.ID) (*Lesson, error) {

@@ -48,6 +48,15 @@ func (s *Store) Heads(ctx context.Context) ([]Head, error) {
 	return out, s.fault(rows.Err())
 }
 
+// Head is how many entries a log has; 0 where there is none.
+func (s *Store) Head(ctx context.Context, id batch.ID) (position int64, err error) {
+	err = s.read.QueryRowContext(ctx, `SELECT head FROM batch WHERE cellar = ? AND id = ?`, s.cellar[:], id[:]).Scan(&position)
+	if errors.Is(err, sql.ErrNoRows) {
+		return 0, nil
+	}
+	return position, s.fault(err)
+}
+
 // Log gives the entries of a log stored after a position (0: all), in storing order. An
 // entry whose checksum does not fit is named in damaged and left out: never is a number
 // shown that is not the one that was kept.

@@ -143,6 +143,9 @@ func (s *Store) openFrozen() (err error) {
 	return s.known(released)
 }
 
+// Dir is the folder of the cellar, empty where it lives in memory.
+func (s *Store) Dir() string { return s.dir }
+
 func (s *Store) path() string { return filepath.Join(s.dir, DataFile) }
 
 // address is a path as SQLite's file: address.

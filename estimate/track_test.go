@@ -50,67 +50,83 @@ func motion(s Straying, dt float64) (a, noise *mat.Dense) {
 	return a, noise
 }
 
+// belief is mean and covariance of the states of motion.
+type belief struct{ x, p *mat.Dense }
+
+// then is a belief moved by a, with noise.
+func (b belief) then(a, noise *mat.Dense) belief {
+	out := belief{new(mat.Dense), new(mat.Dense)}
+	out.x.Mul(a, b.x)
+	out.p.Product(a, b.p, a.T())
+	out.p.Add(out.p, noise)
+	return out
+}
+
+// shown is a belief that has seen a reading of the sum of states in row.
+func (b belief) shown(row *mat.Dense, reading, scatter float64) belief {
+	var seen, variance, gain, took mat.Dense
+	seen.Mul(row, b.x)
+	variance.Product(row, b.p, row.T())
+	gain.Mul(b.p, row.T())
+	gain.Scale(1/(variance.At(0, 0)+scatter*scatter), &gain)
+	took.Product(&gain, row, b.p)
+	out := belief{new(mat.Dense), new(mat.Dense)}
+	out.x.Scale(reading-seen.At(0, 0), &gain)
+	out.x.Add(b.x, out.x)
+	out.p.Sub(b.p, &took)
+	return out
+}
+
+// looking is a belief that hears from the next, as it was expected and as it came to be known.
+func (b belief) looking(a *mat.Dense, expected, known belief) belief {
+	var inverse, g, dx, dp mat.Dense
+	ahead := mat.DenseCopyOf(expected.p)
+	for i := range 5 {
+		ahead.Set(i, i, ahead.At(i, i)+1e-13) // what has faded leaves it all but singular
+	}
+	if err := inverse.Inverse(ahead); err != nil {
+		panic(err)
+	}
+	g.Product(b.p, a.T(), &inverse)
+	dx.Sub(known.x, expected.x)
+	dp.Sub(known.p, expected.p)
+	out := belief{new(mat.Dense), new(mat.Dense)}
+	out.x.Mul(&g, &dx)
+	out.x.Add(b.x, out.x)
+	out.p.Product(&g, &dp, g.T())
+	out.p.Add(b.p, out.p)
+	return out
+}
+
 // smoothed is the mean and the variance of the temperature off its mean course at every hour, and of the offset, by the
 // filter of Kalman and the smoother of Rauch, Tung and Striebel. References: [Rauch1965]
 func smoothed(s Straying, offset, scatter float64, read map[int]float64, hours int) (mean, variance []float64, last [2]float64) {
 	a, noise := motion(s, unit.Hour)
-	x, p := mat.NewDense(5, 1, nil), mat.NewDense(5, 5, nil)
+	now := belief{mat.NewDense(5, 1, nil), mat.NewDense(5, 5, nil)}
 	for i, v := range []float64{s.Wander, s.Wander, s.Pitched, s.Constant, offset} {
-		p.Set(i, i, v*v)
+		now.p.Set(i, i, v*v)
 	}
-	shows := mat.NewDense(1, 5, []float64{1, 0, 1, 1, 1})
-	var xs, ps, xp, pp []*mat.Dense
+	var expected, filtered []belief
 	for h := range hours + 1 {
 		if h > 0 {
-			nx, np := new(mat.Dense), new(mat.Dense)
-			nx.Mul(a, x)
-			np.Product(a, p, a.T())
-			np.Add(np, noise)
-			x, p = nx, np
+			now = now.then(a, noise)
 		}
-		xp, pp = append(xp, x), append(pp, p)
+		expected = append(expected, now)
 		if y, ok := read[h]; ok {
-			var s, gain, took mat.Dense
-			s.Product(shows, p, shows.T())
-			gain.Mul(p, shows.T())
-			gain.Scale(1/(s.At(0, 0)+scatter*scatter), &gain)
-			var seen mat.Dense
-			seen.Mul(shows, x)
-			nx, np := new(mat.Dense), new(mat.Dense)
-			nx.Scale(y-seen.At(0, 0), &gain)
-			nx.Add(x, nx)
-			took.Product(&gain, shows, p)
-			np.Sub(p, &took)
-			x, p = nx, np
+			now = now.shown(mat.NewDense(1, 5, []float64{1, 0, 1, 1, 1}), y, scatter)
 		}
-		xs, ps = append(xs, x), append(ps, p)
+		filtered = append(filtered, now)
 	}
+	last = [2]float64{now.x.At(4, 0), now.p.At(4, 4)}
 	course := mat.NewDense(1, 5, []float64{1, 0, 1, 1, 0})
 	mean, variance = make([]float64, hours+1), make([]float64, hours+1)
-	last = [2]float64{x.At(4, 0), p.At(4, 4)}
 	for h := hours; h >= 0; h-- {
 		if h < hours {
-			var inverse, g, dx, dp mat.Dense
-			ahead := mat.DenseCopyOf(pp[h+1])
-			for i := range 5 {
-				ahead.Set(i, i, ahead.At(i, i)+1e-13)
-			}
-			if err := inverse.Inverse(ahead); err != nil {
-				panic(err)
-			}
-			g.Product(ps[h], a.T(), &inverse)
-			dx.Sub(x, xp[h+1])
-			dp.Sub(p, pp[h+1])
-			nx, np := new(mat.Dense), new(mat.Dense)
-			nx.Mul(&g, &dx)
-			nx.Add(xs[h], nx)
-			np.Product(&g, &dp, g.T())
-			np.Add(ps[h], np)
-			x, p = nx, np
+			now = filtered[h].looking(a, expected[h+1], now)
 		}
 		var m, v mat.Dense
-		m.Mul(course, x)
-		v.Product(course, p, course.T())
+		m.Mul(course, now.x)
+		v.Product(course, now.p, course.T())
 		mean[h], variance[h] = m.At(0, 0), v.At(0, 0)
 	}
 	return mean, variance, last

@@ -18,6 +18,7 @@ type Measure struct {
 	zero  float64 // SI at which the key reads 0
 	shown func(key float64) float64
 	key   func(shown float64) float64
+	free  bool // somebody may choose it
 }
 
 func toPlato(sg float64) float64 { return wort.ExtractFromGravity(unit.Gravity(sg)).Plato() }
@@ -29,7 +30,7 @@ func fromPlato(p float64) float64 {
 func chosen(suffix string, scale, zero float64, names ...string) []Measure {
 	var out []Measure
 	for _, name := range names {
-		m := Measure{Suffix: suffix, Measure: unit.MeasureOf(name), scale: scale, zero: zero}
+		m := Measure{Suffix: suffix, Measure: unit.MeasureOf(name), scale: scale, zero: zero, free: true}
 		if name == "°P" {
 			m.shown, m.key = toPlato, fromPlato
 		}
@@ -119,6 +120,17 @@ func (u Units) Of(key string) *Measure {
 
 // Chosen tells whether somebody chose how numbers under that key are shown.
 func (u Units) Chosen(key string) bool { return u[suffixOf(key)] != nil }
+
+// UnitsOf are the measures of what somebody chose, the first that fits each suffix.
+func UnitsOf(style unit.Style) Units {
+	units := Units{}
+	for i := range measures {
+		if m := &measures[i]; m.free && units[m.Suffix] == nil && style.Chooses(m.Measure) {
+			units[m.Suffix] = m
+		}
+	}
+	return units
+}
 
 // ParseUnits reads a list such as "psi, F", a unit for each quantity it names.
 func ParseUnits(list string) (Units, error) {

@@ -196,40 +196,54 @@ func Plain(v float64, decimals int) string {
 // words writes a value in SI with its unit.
 func (m *Measure) words(si, band float64) string { return m.With(m.Number(si, band)) }
 
-// sizes is one system of a quantity: small amounts in the first measures, what is left in the last.
-type sizes []size
+// system is one way to write a quantity: small amounts in the first measures, what is left in the last.
+type system struct {
+	word  string // that chooses it
+	sizes []size
+}
 
 type size struct {
 	*Measure
 	below float64 // in the unit: this measure is taken while it shows less; 0 in the last
 }
 
-func one(m *Measure) sizes { return sizes{{m, 0}} }
+func one(m *Measure) system { return system{m.Spelt[0], []size{{m, 0}}} }
 
 // of picks the measure for an amount.
-func (s sizes) of(si float64) *Measure {
-	for _, x := range s[:len(s)-1] {
+func (s *system) of(si float64) *Measure {
+	last := len(s.sizes) - 1
+	for _, x := range s.sizes[:last] {
 		if math.Abs(x.Shown(si)) < x.below-x.Finest/2 {
 			return x.Measure
 		}
 	}
-	return s[len(s)-1].Measure
+	return s.sizes[last].Measure
+}
+
+// holds tells whether m is one of the system.
+func (s *system) holds(m *Measure) bool {
+	for _, x := range s.sizes {
+		if x.Quantity == m.Quantity && x.Unit == m.Unit {
+			return true
+		}
+	}
+	return false
 }
 
 // systems are what there is to choose from for each quantity, the usual one first.
-var systems = [quantities][]sizes{
+var systems = [quantities][]system{
 	OfPressure:    {one(psi), one(bar), one(kilopascal)},
 	OfTemperature: {one(celsius), one(fahrenheit)},
 	OfVolume: {
-		{{millilitre, 1000}, {litre, 0}},
-		{{fineOunceUS, 20}, {ounceUS, 128}, {gallonUS, 0}},
-		{{fineOunceUK, 20}, {ounceUK, 160}, {gallonUK, 0}},
+		{"l", []size{{millilitre, 1000}, {litre, 0}}},
+		{"gal(us)", []size{{fineOunceUS, 20}, {ounceUS, 128}, {gallonUS, 0}}},
+		{"gal(uk)", []size{{fineOunceUK, 20}, {ounceUK, 160}, {gallonUK, 0}}},
 	},
 	OfGravity: {one(specific), one(plato)},
 	OfGas:     {one(volumes), one(gramsPerLitre)},
-	OfAlcohol: {one(percent)},
 	OfMass: {
-		{{fineGram, 20}, {gram, 1000}, {kilogram, 0}},
-		{{fineOunce, 1}, {ounce, 16}, {pound, 0}},
+		{"g", []size{{fineGram, 20}, {gram, 1000}, {kilogram, 0}}},
+		{"oz", []size{{fineOunce, 1}, {ounce, 16}, {pound, 0}}},
 	},
+	OfAlcohol: {one(percent)},
 }

@@ -3,6 +3,7 @@ package unit
 import (
 	"fmt"
 	"math"
+	"regexp"
 	"slices"
 	"strings"
 	"time"
@@ -48,7 +49,7 @@ func ParseStyle(list string, plato func(Gravity) Extract) (Style, error) {
 		case i < 0 || q == OfGravity && i > 0 && plato == nil:
 			return Style{}, fmt.Errorf("read %q; accepted are %s, comma, point, for example bar,F", strings.TrimSpace(word), strings.Join(styleWords(), ", "))
 		case s.chosen[q] != 0 && s.chosen[q] != i+1:
-			return Style{}, fmt.Errorf("read %q, the second unit for %s; one of them is accepted", strings.TrimSpace(word), systems[q][0][0].Quantity)
+			return Style{}, fmt.Errorf("read %q, the second unit for %s; one of them is accepted", strings.TrimSpace(word), systems[q][0].sizes[0].Quantity)
 		default:
 			s.chosen[q] = i + 1
 		}
@@ -64,9 +65,9 @@ func Spelling(word string) string {
 // find looks up the system that a word chooses; i is -1 for none.
 func find(word string) (q Quantity, i int) {
 	for q := range OfAlcohol {
-		for i, system := range systems[q] {
-			for _, m := range system {
-				if word != "" && slices.Contains(m.Spelt, word) {
+		for i := range systems[q] {
+			for _, x := range systems[q][i].sizes {
+				if word != "" && slices.Contains(x.Spelt, word) {
 					return q, i
 				}
 			}
@@ -75,13 +76,29 @@ func find(word string) (q Quantity, i int) {
 	return 0, -1
 }
 
-// styleWords are the words that choose a system, the first of each.
+// styleWords are the words that choose a system.
 func styleWords() []string {
 	var out []string
-	for _, of := range systems[:OfAlcohol] {
-		for _, system := range of {
-			out = append(out, system[len(system)-1].Spelt[0])
+	for q := range OfAlcohol {
+		for _, c := range Choices(q) {
+			out = append(out, c.Word)
 		}
+	}
+	return out
+}
+
+// Choice is one way to write a quantity: the word that chooses it, and its units as they are written.
+type Choice struct{ Word, Name string }
+
+// Choices are the ways to write a quantity, the usual one first.
+func Choices(q Quantity) []Choice {
+	var out []Choice
+	for _, s := range systems[q] {
+		var names []string
+		for _, x := range s.sizes {
+			names = append(names, x.Unit)
+		}
+		out = append(out, Choice{s.word, strings.Join(slices.Compact(names), " and ")})
 	}
 	return out
 }
@@ -91,8 +108,17 @@ func (s Style) Chosen(q Quantity) string {
 	if s.chosen[q] == 0 {
 		return ""
 	}
-	system := systems[q][s.chosen[q]-1]
-	return system[len(system)-1].Spelt[0]
+	return systems[q][s.chosen[q]-1].word
+}
+
+// Chooses tells whether m is a measure of what was chosen.
+func (s Style) Chooses(m *Measure) bool {
+	for q, i := range s.chosen {
+		if i > 0 && systems[q][i-1].holds(m) {
+			return true
+		}
+	}
+	return false
 }
 
 // Of is the measure in which an amount of q, in SI, is written.
@@ -193,13 +219,15 @@ func (s Style) Mass(m, band Mass) string {
 	return s.Of(OfMass, float64(m)).words(float64(m), float64(band))
 }
 
-// Decimal gives a number as it was written with a point the decimal mark of the style.
-func (s Style) Decimal(number string) string {
+// Decimal gives words that were written with decimal points the decimal mark of the style.
+func (s Style) Decimal(words string) string {
 	if s.Comma {
-		return strings.Replace(number, ".", ",", 1)
+		return decimalPoint.ReplaceAllString(words, "$1,$2")
 	}
-	return number
+	return words
 }
+
+var decimalPoint = regexp.MustCompile(`(\d)\.(\d)`)
 
 // In gives t in the zone of the style, else in that of what is written about.
 func (s Style) In(t time.Time, here *time.Location) time.Time {

@@ -13,6 +13,7 @@ import (
 	"spile/calc"
 	"spile/internal/report"
 	"spile/limit"
+	"spile/unit"
 	"spile/working"
 )
 
@@ -208,7 +209,33 @@ func showAnswer(a *calc.Answer, f *form) *answerView {
 	if row.Card.Of != "" {
 		v.Table = address(row, values, "/table")
 	}
+	v.mark(f.tastes.Style)
 	return v
+}
+
+// mark gives every number the decimal mark of whoever reads.
+func (v *answerView) mark(style unit.Style) {
+	words := []*string{&v.First.Words, &v.First.Band, &v.Says}
+	for i := range v.More {
+		words = append(words, &v.More[i].Words, &v.More[i].Band)
+	}
+	for i := range v.From {
+		words = append(words, &v.From[i].Words)
+	}
+	for i := range v.Steps {
+		words = append(words, &v.Steps[i].Number)
+	}
+	for i := range v.Rows {
+		words = append(words, &v.Rows[i][0], &v.Rows[i][1])
+	}
+	for _, lines := range [][]string{v.Notes, v.Cautions, v.Ranges} {
+		for i := range lines {
+			words = append(words, &lines[i])
+		}
+	}
+	for _, w := range words {
+		*w = style.Decimal(*w)
+	}
 }
 
 // draw says where the plot of the answer is, and what it shows.

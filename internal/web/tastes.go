@@ -1,10 +1,13 @@
 package web
 
 import (
+	"fmt"
 	"net/http"
 	"net/url"
 	"slices"
 	"strings"
+	"time"
+	_ "time/tzdata" // zones of time on machines that have no table of them
 
 	"spile/calc"
 	"spile/unit"
@@ -25,7 +28,7 @@ var themes = []option{{"", "As the device says"}, {"light", "Light"}, {"dark", "
 // option is one of several to choose from.
 type option struct{ Value, Name string }
 
-// quantity is something to choose a unit for.
+// quantity is something to choose how to write.
 type quantity struct {
 	Name    string
 	Field   string
@@ -33,27 +36,37 @@ type quantity struct {
 	Options []option
 }
 
-// quantities are those that people write in more than one unit.
-var quantities = []quantity{
-	{"Pressure", "pressure", "psi (bar)", []option{{"psi", "psi"}, {"bar", "bar"}, {"kpa", "kPa"}}},
-	{"Temperature", "temperature", "°C", []option{{"c", "°C"}, {"f", "°F"}}},
-	{"Volume", "volume", "L", []option{{"l", "L"}, {"gal(us)", "gal (US)"}, {"gal(uk)", "gal (UK)"}}},
-	{"Gravity", "gravity", "1.046, three decimals", []option{{"sg", "1.046, three decimals"}, {"p", "°P, and 1.046 with three decimals as such"}}},
-	{"Gas in the beer", "gas", "volumes (g/L)", []option{{"volumes", "volumes"}, {"g/l", "g/L"}}},
-	{"Mass", "mass", "g", []option{{"g", "g"}, {"oz", "oz"}}},
-}
+// quantities are those that people write in more than one way.
+var quantities = func() []quantity {
+	var out []quantity
+	for q, x := range [...]quantity{
+		unit.OfPressure: {Name: "Pressure", Usual: "psi (bar)"}, unit.OfTemperature: {Name: "Temperature", Usual: "°C"}, unit.OfVolume: {Name: "Volume", Usual: "L"},
+		unit.OfGravity: {Name: "Gravity", Usual: "1.046"}, unit.OfGas: {Name: "Gas in the beer", Usual: "volumes (g/L)"}, unit.OfMass: {Name: "Mass", Usual: "g"},
+	} {
+		x.Field, _, _ = strings.Cut(strings.ToLower(x.Name), " ")
+		for _, c := range unit.Choices(unit.Quantity(q)) {
+			x.Options = append(x.Options, option{c.Word, gravityNames[c.Word] + c.Name})
+		}
+		out = append(out, x)
+	}
+	return append(out, quantity{"Decimal mark", "mark", "a point", []option{{"point", "a point: 1.5 L"}, {"comma", "a comma: 1,5 L"}}})
+}()
+
+// gravityNames say how gravity is typed, and stand before its units.
+var gravityNames = map[string]string{"sg": "1.046, three decimals", "p": "1.046 with three decimals as such, else "}
 
 const (
 	unitsCookie = "spile-units"
 	themeCookie = "spile-theme"
+	zoneCookie  = "spile-zone"
 )
 
 // readTastes reads what was chosen before; what cannot be read counts as not chosen.
-func readTastes(r *http.Request) tastes {
-	var t tastes
+func readTastes(r *http.Request) (t tastes) {
 	if c, err := r.Cookie(themeCookie); err == nil && known(themes, c.Value) {
 		t.Theme = c.Value
 	}
+	defer func() { t.Style.Zone = zoneOf(r) }()
 	c, err := r.Cookie(unitsCookie)
 	if err != nil {
 		return t
@@ -62,15 +75,40 @@ func readTastes(r *http.Request) tastes {
 	if err != nil || list == "" {
 		return t
 	}
-	units, err := calc.ParseUnits(list)
+	style, err := unit.ParseStyle(list, wort.ExtractFromGravity)
 	if err != nil {
 		return t
 	}
-	t.Units, t.Words = units, strings.Split(list, ",")
-	if style, err := unit.ParseStyle(list, wort.ExtractFromGravity); err == nil {
-		t.Style = style
-	}
+	t.Words, t.Style, t.Units = strings.Split(list, ","), style, calc.UnitsOf(style)
 	return t
+}
+
+// zoneOf is the zone of time that was chosen before; nil: that of each batch.
+func zoneOf(r *http.Request) *time.Location {
+	c, err := r.Cookie(zoneCookie)
+	if err != nil {
+		return nil
+	}
+	name, err := url.QueryUnescape(c.Value)
+	if err != nil {
+		return nil
+	}
+	zone, err := parseZone(name)
+	if err != nil {
+		return nil
+	}
+	return zone
+}
+
+// parseZone reads the name of a zone of time, as Europe/London; an empty one chooses none.
+func parseZone(name string) (*time.Location, error) {
+	if name == "" {
+		return nil, nil
+	}
+	if zone, err := time.LoadLocation(name); err == nil && (strings.Contains(name, "/") || name == "UTC") {
+		return zone, nil
+	}
+	return nil, fmt.Errorf("I read “%s”. Write a zone of time by continent and city, for example Europe/London, or UTC", name)
 }
 
 func known(options []option, value string) bool {
@@ -83,11 +121,18 @@ type settingsView struct {
 	Themes     []option
 	Chosen     map[string]string // by field
 	Theme      string
+	Zone       string
+	Problem    string // with the zone
 	Kept       bool
 	Back       string
 }
 
 func (s *Site) settings(w http.ResponseWriter, r *http.Request) {
+	s.showSettings(w, r, http.StatusOK, "", "")
+}
+
+// showSettings shows what is chosen, with what is wrong about a zone that was typed.
+func (s *Site) showSettings(w http.ResponseWriter, r *http.Request, status int, typed, problem string) {
 	t := readTastes(r)
 	v := settingsView{Quantities: quantities, Themes: themes, Chosen: map[string]string{}, Theme: t.Theme,
 		Kept: r.URL.Query().Has("kept"), Back: ownPath(r.URL.Query().Get("back"))}
@@ -98,7 +143,11 @@ func (s *Site) settings(w http.ResponseWriter, r *http.Request) {
 			}
 		}
 	}
-	s.show(w, r, http.StatusOK, "settings", page{Title: "Settings", Here: "/settings", Content: v})
+	v.Zone, v.Problem = typed, problem
+	if z := t.Style.Zone; z != nil && problem == "" {
+		v.Zone = z.String()
+	}
+	s.show(w, r, status, "settings", page{Title: "Settings", Here: "/settings", Content: v})
 }
 
 // keepSettings keeps the choices in this browser. What is not among them is left out.
@@ -107,6 +156,12 @@ func (s *Site) keepSettings(w http.ResponseWriter, r *http.Request) {
 		s.show(w, r, http.StatusBadRequest, "error", page{Title: "The form could not be read", Content: "Nothing was changed. Go back and send it once more."})
 		return
 	}
+	zone := strings.TrimSpace(r.PostForm.Get("zone"))
+	if _, err := parseZone(zone); err != nil {
+		s.showSettings(w, r, http.StatusUnprocessableEntity, zone, err.Error()+".")
+		return
+	}
+	keep(w, zoneCookie, url.QueryEscape(zone))
 	var words []string
 	for _, q := range quantities {
 		if word := r.PostForm.Get(q.Field); known(q.Options, word) {

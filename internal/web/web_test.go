@@ -11,6 +11,8 @@ import (
 	"time"
 
 	"spile/calc"
+	"spile/unit"
+	"spile/wort"
 
 	"golang.org/x/net/html/atom"
 )
@@ -342,9 +344,16 @@ func TestSettings(t *testing.T) {
 			t.Errorf("back %q leads to %q", back, got)
 		}
 	}
+	w = post(s, "/settings", url.Values{"zone": {"Nowhere"}, "pressure": {"psi"}})
+	if body := w.Body.String(); w.Code != http.StatusUnprocessableEntity || !strings.Contains(body, "There is a problem") || !strings.Contains(body, `value="Nowhere"`) || len(w.Result().Cookies()) > 0 {
+		t.Errorf("expected a zone that is none to be asked for again and nothing kept, got %d", w.Code)
+	}
+	if cookies := post(s, "/settings", url.Values{"zone": {"Asia/Tokyo"}}).Result().Cookies(); !slices.ContainsFunc(cookies, func(c *http.Cookie) bool { return c.Name == zoneCookie && c.Value == "Asia%2FTokyo" }) {
+		t.Errorf("expected the zone to be kept, got %v", cookies)
+	}
 	for _, q := range quantities {
 		for _, o := range q.Options {
-			if _, err := calc.ParseUnits(o.Value); err != nil {
+			if _, err := unit.ParseStyle(o.Value, wort.ExtractFromGravity); err != nil {
 				t.Error(err)
 			}
 		}

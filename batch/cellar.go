@@ -3,6 +3,7 @@ package batch
 import (
 	"bytes"
 	"cmp"
+	"encoding/json"
 	"errors"
 	"fmt"
 	"slices"
@@ -38,6 +39,7 @@ type VesselFacts struct {
 	Filled   *Filling           `json:"filled,omitempty"` // nil: no wort waits in it for its yeast
 	Fittings []string           `json:"fittings,omitempty"`
 	Passport map[string]float64 `json:"passport,omitempty"` // learnt values, the unit in the key
+	Invented bool               `json:"invented,omitzero"`  // for a demonstration or practice: nothing of it is real
 }
 
 // Filling is wort that waits for its yeast: the batch that is made when that goes in.
@@ -144,6 +146,25 @@ func maker[T any](list func(*Cellar) *[]Thing[T]) func(naming, []byte) (placing,
 			*to = append(*to, Thing[T]{id, n.Name, n.Gone, facts})
 		}, nil
 	}
+}
+
+// EncodeThing is the body of the entry that makes a thing: what it is (such as "vessel"), its name and its facts.
+func EncodeThing(is, name string, facts any) (json.RawMessage, error) {
+	doc, err := json.Marshal(facts)
+	if err != nil {
+		return nil, err
+	}
+	keys := map[string]any{}
+	if err := json.Unmarshal(doc, &keys); err != nil {
+		return nil, err
+	}
+	keys["is"], keys["name"] = is, name
+	body, err := EncodeBody(keys)
+	if err != nil {
+		return nil, err
+	}
+	_, err = readThing(body)
+	return body, err
 }
 
 // readThing reads and checks the document of a thing.

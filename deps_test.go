@@ -30,7 +30,7 @@ var ladder = [][]string{
 	{"estimate"},
 	{"advice", "calc"},
 	{"internal/batchfile", "internal/store", "internal/notify", "internal/oracle", "internal/ferment"},
-	{"internal/monitor", "internal/report", "internal/calibration"},
+	{"internal/shed", "internal/monitor", "internal/report", "internal/calibration"},
 	{"internal/ingest", "internal/web"},
 	{"cmd"},
 }

@@ -361,6 +361,9 @@ func (bl *Belief) milestone(fs []future, m int) Milestone {
 	q := bandOf(x)
 	ms := Milestone{P05: bl.time(q.P05), P50: bl.time(q.P50), P95: bl.time(q.P95), Probability: math.NaN()}
 	ms.Never = float64(never) / float64(len(fs))
+	for k := range ms.Futures {
+		ms.Futures[k] = bl.time(quantile(x, (float64(k)+0.5)/Dots)) // in order since bandOf
+	}
 	if !math.IsNaN(wish) {
 		ms.Probability = float64(byWish) / float64(len(fs))
 	}

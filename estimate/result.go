@@ -35,7 +35,11 @@ type Milestone struct {
 	P05, P50, P95 time.Time // zero: later than the span looked at
 	Probability   float64   // of coming before the wished date; NaN where none is named
 	Never         float64
+	Futures       [Dots]time.Time // equally likely, in order; zero: later than the span looked at
 }
+
+// Dots is how many equally likely futures a time is shown as.
+const Dots = 20
 
 // Milestones are the times people wait for.
 type Milestones struct {

@@ -186,16 +186,3 @@ func (v *stood) Drawing() template.HTML {
 	svg, _ := report.Vessel(&v.Seen.State.Record.Batch, v.Seen.Told.Forecast, *v.Said, v.Style)
 	return template.HTML(svg)
 }
-
-// vessel is the page of one vessel.
-func (s *Site) vessel(w http.ResponseWriter, r *http.Request) {
-	v := s.find(w, r)
-	if v == nil {
-		return
-	}
-	p := page{Title: v.Name(), Here: "/", Cautious: true, Content: v}
-	if v.Waiting() {
-		p.Again = 3
-	}
-	s.show(w, r, http.StatusOK, "vessel", p)
-}

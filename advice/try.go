@@ -1,0 +1,37 @@
+package advice
+
+import (
+	"time"
+
+	"spile/batch"
+	"spile/estimate"
+	"spile/unit"
+)
+
+// Tried is what is said of other settings that somebody tries from now on.
+type Tried struct {
+	Ahead  []Ahead
+	Limits []Limit // that these settings pass or would pass
+	Passed bool
+}
+
+// SayTry puts into words what comes of other steps from now on, beside f, which follows the plan. The limits look at
+// the settings of the steps and at where they lead.
+func SayTry(b *batch.Batch, log batch.Log, f *estimate.Forecast, steps []batch.Step, a *estimate.Ahead, now time.Time, style unit.Style) Tried {
+	tried, other := *b, *f
+	tried.Programme, other.Milestones = steps, a.Milestones
+	v := &view{batch: &tried, log: until(log, now), f: &other, now: now, style: style, clock: clock{style.In(now, b.Pitched.Location())}}
+	v.set = settingsOf(&tried, v.log, f, now)
+	coldest := unit.Temperature(f.Now.Temperature.P05)
+	for _, s := range steps {
+		if s.Set.Hold != nil {
+			coldest = min(coldest, *s.Set.Hold)
+		}
+	}
+	t := Tried{Ahead: v.ahead(), Limits: CheckPlan(&tried, Extremes{
+		High: a.Highest, Low: a.Lowest, Coldest: coldest, Hottest: f.Worst.Hottest,
+		WorstCase: f.Worst.Contents, Regulator: f.Worst.Regulator, Gravity: unit.Gravity(f.Now.Gravity.P50),
+	}, style)}
+	t.Passed = Passed(t.Limits)
+	return t
+}

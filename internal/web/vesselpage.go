@@ -1,0 +1,285 @@
+package web
+
+import (
+	"cmp"
+	"fmt"
+	"html/template"
+	"net/http"
+	"net/url"
+	"slices"
+	"time"
+
+	"spile/advice"
+	"spile/batch"
+	"spile/estimate"
+	"spile/internal/batchfile"
+	"spile/internal/report"
+	"spile/unit"
+)
+
+// vesselView is the page of one vessel.
+type vesselView struct {
+	*stood
+	Big      string
+	Caption  string
+	First    advice.Action
+	Rest     []advice.Action
+	Dots     []dotted
+	Strips   strips
+	Waits    []string // steps of the plan that wait for a condition
+	Evidence []evidenceRow
+	Working  []workingRow
+	Method   []string // how it was inferred, for experts
+	Ledger   []report.LedgerRow
+	Lines    []line
+	More     int // lines of the log that are not shown here
+	Try      *tryView
+}
+
+// dotted is a time that is waited for, as dots.
+type dotted struct {
+	Drawing  template.HTML
+	Sentence string
+}
+
+// strips are the plots of a vessel over time, for a desk and for a phone, with the same in words and numbers.
+type strips struct {
+	Wide, Narrow template.HTML
+	Tables       []report.StripTable
+}
+
+// vessel is the page of one vessel.
+func (s *Site) vessel(w http.ResponseWriter, r *http.Request) {
+	v := s.find(w, r)
+	if v == nil {
+		return
+	}
+	p := page{Title: v.Name(), Here: "/", Cautious: true}
+	view := &vesselView{stood: v}
+	status := http.StatusOK
+	switch {
+	case v.Waiting():
+		p.Again = 3
+	case v.Said != nil:
+		view.believe()
+		if bad := s.try(r, view); bad {
+			status = http.StatusUnprocessableEntity
+		}
+	}
+	if v.Seen != nil {
+		view.Lines, view.More = recent(&v.Seen.State, v.Style, v.Now, mostLines)
+	}
+	p.Content = view
+	s.show(w, r, status, "vessel", p)
+}
+
+// believe fills in what the last forecast says.
+func (v *vesselView) believe() {
+	b, f, said := &v.Seen.State.Record.Batch, v.Seen.Told.Forecast, v.Said
+	v.Big = v.Style.Gravity(unit.Gravity(f.Now.Gravity.P50), unit.Gravity(f.Now.Gravity.P95-f.Now.Gravity.P05))
+	v.First, v.Rest = said.Next[0], said.Next[1:]
+	_, v.Caption = report.Vessel(b, f, *said)
+	v.Dots = v.dots()
+	c := report.ForecastChart(b, v.Seen.State.Log, f)
+	v.Strips = strips{template.HTML(c.Strip("wide")), template.HTML(c.Strip("narrow")), c.Tables()}
+	v.Waits = report.Waiting(b)
+	v.Ledger = report.Ledger(f)
+	v.Evidence = v.evidence()
+	v.Working, v.Method = v.working(), method(f, v.Seen.Told.Made)
+}
+
+// dots shows the end of the ferment while it is awaited, and the day it is ready.
+func (v *vesselView) dots() (out []dotted) {
+	f := v.Seen.Told.Forecast
+	var wish time.Time
+	if t := v.Seen.State.Record.Target; t != nil {
+		wish = t.Ready
+	}
+	add := func(m *estimate.Milestone, label string, wish time.Time) {
+		if m.Never >= 0.999 || !m.P95.IsZero() && !m.P95.After(v.Now) {
+			return // not part of the plan, or past
+		}
+		svg, sentence := report.Dots(m, label, wish, v.Now, v.Style)
+		out = append(out, dotted{template.HTML(svg), sentence})
+	}
+	add(&f.Milestones.Finished, "Finished fermenting", time.Time{})
+	add(&f.Milestones.Ready, "Ready to pour", wish)
+	return out
+}
+
+// evidenceRow is what one reading says.
+type evidenceRow struct{ Read, When, Expected, Says string }
+
+// evidence lists the readings in the order of how much they tell, the newest of equals first.
+func (v *vesselView) evidence() (out []evidenceRow) {
+	f, b := v.Seen.Told.Forecast, v.Seen.State.Record
+	all := slices.Clone(f.Evidence)
+	slices.Reverse(all)
+	slices.SortStableFunc(all, func(a, b estimate.Evidence) int {
+		if a.Alone != b.Alone {
+			return map[bool]int{true: -1, false: 1}[a.Alone]
+		}
+		return cmp.Compare(a.Narrows, b.Narrows)
+	})
+	for _, e := range all[:min(len(all), mostLines)] {
+		row := evidenceRow{Read: shown(e.Reading.Quantity, e.Reading.Value, 0, v.Style), When: v.when(e.Reading.Time)}
+		if e.Of > 1 {
+			row.Read += fmt.Sprintf(", the mean of %d readings", e.Of)
+		}
+		low, high := shown(e.Reading.Quantity, e.Expected.P05, 0, v.Style), shown(e.Reading.Quantity, e.Expected.P95, 0, v.Style)
+		row.Expected = "between " + low + " and " + high
+		row.Says = v.says(&e, f, b.Pitched)
+		out = append(out, row)
+	}
+	return out
+}
+
+// says is what a reading changes.
+func (v *vesselView) says(e *estimate.Evidence, f *estimate.Forecast, pitched time.Time) string {
+	if e.Alone {
+		return "Most hangs on this one: without it little would be known."
+	}
+	says := "It changes little."
+	with, without := f.Milestones.Finished.P50, pitched.Add(time.Duration(e.Finished.P50*float64(time.Second)))
+	if moved := with.Sub(without).Hours(); !with.IsZero() && with.After(v.Now) && e.Finished.P50 < 400*24*3600 && (moved > 3 || moved < -3) {
+		says = fmt.Sprintf("It moves the end %.0f hours %s.", max(moved, -moved), map[bool]string{true: "later", false: "sooner"}[moved > 0])
+	}
+	if e.Narrows < 0.9 {
+		says = fmt.Sprintf("It narrows the gravity now by %.0f %%. ", 100*(1-e.Narrows)) + says
+	}
+	return says
+}
+
+// when is a time in the zone of whoever looks.
+func (v *stood) when(t time.Time) string {
+	return v.Style.In(t, v.Seen.State.Record.Pitched.Location()).Format("Monday 2 January, 15:04")
+}
+
+// shown writes a value of a quantity, in SI, with its unit.
+func shown(q batch.Quantity, value, band float64, style unit.Style) string {
+	switch q {
+	case batch.Gravity:
+		return style.Gravity(unit.Gravity(value), unit.Gravity(band))
+	case batch.Pressure:
+		return style.Pressure(unit.Gauge(value), unit.Gauge(band))
+	case batch.Temperature:
+		return style.Temperature(unit.Temperature(value), unit.TemperatureDifference(band))
+	}
+	return style.Mass(unit.Mass(value), unit.Mass(band))
+}
+
+// workingRow is how one number came about.
+type workingRow struct {
+	Name, Low, Mid, High string
+	How                  string
+	Link                 *door // the same relation, to be worked out with these numbers
+	Sources              []string
+}
+
+// working opens the numbers of now.
+func (v *vesselView) working() []workingRow {
+	f, b, st := v.Seen.Told.Forecast, v.Seen.State.Record, v.Style
+	n := &f.Now
+	row := func(name string, band estimate.Band, write func(x float64) string, how string, link *door, sources ...string) workingRow {
+		return workingRow{name, write(band.P05), write(band.P50), write(band.P95), how, link, sources}
+	}
+	sg := func(x float64) string { return st.Gravity(unit.Gravity(x), 0) }
+	share := func(x float64) string { return st.ABV(unit.ABV(max(x, 0)), 0) }
+	og, fg := fmt.Sprintf("%.4f", float64(b.Wort.Gravity)), fmt.Sprintf("%.4f", n.Gravity.P50)
+	temp, gauge := fmt.Sprintf("%.1f C", unit.Temperature(n.Temperature.P50).Celsius()), fmt.Sprintf("%.1f kPa", unit.Gauge(n.Pressure.P50).Kilopascals())
+	altitude := fmt.Sprintf("%.0f m", float64(b.Place.Altitude))
+	return []workingRow{
+		row("Gravity", n.Gravity, sg, "Each set of unknowns follows sugar, alcohol and yeast from pitching; those that fit your readings are kept.", nil, "Gause1932", "Foster2022"),
+		row("Gravity at the end", f.TerminalGravity, sg, "What the sugar that this yeast can use leaves, at the last fermenting temperature.", nil, "Balling1865"),
+		row("Alcohol", n.ABV, share, "From the sugar used, by the balance of sugar, alcohol, gas and yeast.", workLink("How strong is it?", "alcohol", "og", og, "fg", fg), "Balling1865", "Cutaia2009"),
+		row("Gas in the beer", n.Volumes, func(x float64) string { return st.Gas(unit.Volumes(x), 0) }, "What the yeast made and the cylinder gave, less what was let out, lost and poured; part is above the beer.",
+			workLink("How much gas is in the beer?", "carbonation", "temperature", temp, "pressure", gauge, "altitude", altitude), "Weiss1974"),
+		row("Pressure", n.Pressure, func(x float64) string { return st.Pressure(unit.Gauge(x), 0) }, "The gas above the beer, its air and water vapour, less the air outside.", v.warmLink(), "SpanWagner1996"),
+		row("Temperature of the beer", n.Temperature, func(x float64) string { return st.Temperature(unit.Temperature(x), 0) }, "From what was read, the heat of fermentation, the wall, and what warms or cools it.", nil, "ChurchillChu1975"),
+	}
+}
+
+// warmLink works out the worst case of warmth with the numbers of this vessel.
+func (v *vesselView) warmLink() *door {
+	f, b := v.Seen.Told.Forecast, v.Seen.State.Record
+	if b.Vessel.Rating == nil || f.Now.Liquid.P50 <= 0 {
+		return nil
+	}
+	return workLink("What will warmth do to the pressure?", "warming",
+		"from", fmt.Sprintf("%.1f C", unit.Temperature(f.Now.Temperature.P50).Celsius()), "to", fmt.Sprintf("%.0f C", f.Worst.Hottest.Celsius()),
+		"volume", fmt.Sprintf("%.1f L", f.Now.Liquid.P50/unit.Litre), "capacity", fmt.Sprintf("%.1f L", b.Vessel.Capacity.Litres()),
+		"volumes", fmt.Sprintf("%.2f volumes", f.Now.Volumes.P50), "rating", fmt.Sprintf("%.0f kPa", b.Vessel.Rating.Kilopascals()))
+}
+
+// workLink leads to a calculation with its numbers filled in.
+func workLink(name, calculation string, values ...string) *door {
+	q := url.Values{}
+	for i := 0; i+1 < len(values); i += 2 {
+		q.Set(values[i], values[i+1])
+	}
+	return &door{name, "/work-it-out/" + calculation + "?" + q.Encode()}
+}
+
+// method says how the numbers were inferred, for those who ask.
+func method(f *estimate.Forecast, made time.Time) []string {
+	d := &f.Diagnostics
+	ways := map[string]string{"importance": "drawn around the best fit and weighed", "tempered": "carried step by step from what is usual to what fits"}
+	return []string{
+		fmt.Sprintf("Made %s from readings up to then. Seed %d.", made.Format("2 January 2006, 15:04"), f.Seed),
+		fmt.Sprintf("%d runs of the vessel were compared with your readings; they were %s.", d.Simulations, ways[d.Method]),
+		fmt.Sprintf("The draws that are left are worth %.0f that do not depend on each other. The tail of their weights has the shape %.2f.", d.EffectiveSamples, d.ParetoK),
+		"Low and high are the 5 % and 95 % points: the truth lies between them nine times in ten.",
+	}
+}
+
+// mostLines of the log or of the evidence stand on a vessel's page.
+const mostLines = 12
+
+// line is one line of the log as people read it.
+type line struct {
+	Entry batch.ID
+	At    time.Time
+	When  string
+	Says  string
+	Of    int // readings that were drawn together, 0 for one entry
+}
+
+// recent are the latest lines of what was read, done and noted, and how many more there are.
+func recent(s *batch.State, style unit.Style, now time.Time, most int) (lines []line, more int) {
+	at := map[batch.ID]int{}
+	add := func(id batch.ID, t time.Time, says string) {
+		if i, there := at[id]; there && !id.IsZero() {
+			lines[i].Says += ", " + says
+			return
+		}
+		at[id] = len(lines)
+		lines = append(lines, line{Entry: id, At: t, Says: says, When: style.In(t, s.Record.Pitched.Location()).Format("Mon 2 Jan 15:04")})
+	}
+	for _, r := range s.Log.Readings {
+		says := readWords[r.Quantity] + " " + shown(r.Quantity, r.Value, 0, style)
+		if r.Instrument != "" {
+			says += " (" + r.Instrument + ")"
+		}
+		add(r.Entry, r.Time, says)
+	}
+	for _, e := range s.Log.Events {
+		add(e.Entry, e.Time, batchfile.EventText(e))
+	}
+	for _, n := range s.Notes {
+		words := n.Words
+		if n.Judgement != nil && words == "" {
+			words = n.Judgement.Verdict
+		}
+		add(n.Entry, n.Time, "“"+words+"”")
+	}
+	slices.SortStableFunc(lines, func(a, b line) int { return b.At.Compare(a.At) })
+	if len(lines) > most {
+		more = len(lines) - most
+		lines = lines[:most]
+	}
+	return lines, more
+}
+
+// readWords name what was read.
+var readWords = map[batch.Quantity]string{batch.Gravity: "gravity", batch.Pressure: "pressure", batch.Temperature: "temperature",
+	batch.VesselMass: "weight of the vessel", batch.CylinderMass: "weight of the cylinder", batch.VentedGas: "gas let out"}

@@ -14,14 +14,19 @@ func (p palette) variables() string {
 		";--belief:" + p.belief + ";--tint:" + p.tint + ";--what-if:" + p.whatIf + ";--limit:" + p.limit
 }
 
-// drawingStyle is for every drawing, within a page or alone.
+// drawingStyle is for every drawing that brings its own colours, within a page or alone.
 func drawingStyle() string {
 	return `:root{` + light.variables() + `}
 @media (prefers-color-scheme:dark){:root{` + dark.variables() + `}}
-svg text{font-family:system-ui,-apple-system,"Segoe UI",Roboto,sans-serif;font-variant-numeric:tabular-nums;fill:var(--ink);font-size:13px}
+` + DrawingStyle()
+}
+
+// DrawingStyle is the rules by which drawings take the colours of a style sheet.
+func DrawingStyle() string {
+	return `svg text{font-family:system-ui,-apple-system,"Segoe UI",Roboto,sans-serif;font-variant-numeric:tabular-nums;fill:var(--ink);font-size:13px}
 svg .quiet{fill:var(--quiet)}svg .strong{font-weight:700}
 svg .rule{stroke:var(--rule);stroke-width:1;fill:none}svg .day{stroke:var(--rule);stroke-width:.5;fill:none;opacity:.55}
-svg .band{fill:var(--tint);stroke:none}svg .hatch{stroke:var(--belief);stroke-width:1.6;opacity:.45}
+svg .band{fill:var(--tint);stroke:none}svg .hatched{stroke:none}svg .hatch{stroke:var(--belief);stroke-width:1.6;opacity:.45}
 svg .edge{stroke:var(--belief);stroke-width:.8;fill:none}
 svg .past{stroke:var(--belief);stroke-width:2.2;fill:none;stroke-linejoin:round}
 svg .ahead{stroke:var(--belief);stroke-width:2.2;fill:none;stroke-dasharray:7 4;stroke-linejoin:round}

@@ -160,12 +160,13 @@ func working(seed uint64, now time.Time, place batch.Place) *life {
 
 // stalled was caught by a cold week.
 func stalled(seed uint64, now time.Time) *life {
-	place := batch.Place{Ambient: unit.Celsius(3), Altitude: altitude, Belt: 70}
+	place := batch.Place{Ambient: unit.Celsius(2), Altitude: altitude, Belt: 80}
 	b := usual("Borrowed Ladder Porter", 1.052, yeast.Ale, place)
-	b.Target = &batch.Target{CO2: 2.2, Temperature: unit.Celsius(6)}
+	b.Target = &batch.Target{CO2: 2.7, Temperature: unit.Celsius(6)}
 	b.Programme = []batch.Step{at(0, batch.Setting{Hold: hold(19), Relief: gauge(10)})}
 	l := begin(seed, now, 9*24+3, b)
-	l.did(41, batch.Event{Kind: batch.HoldAt, Temperature: unit.Celsius(3)}) // the belt's plug was wanted for a kettle
+	l.params.Yeast.ColdSlope = 160e3                                         // J/mol: one that minds the cold
+	l.did(70, batch.Event{Kind: batch.HoldAt, Temperature: unit.Celsius(2)}) // the belt's plug was wanted for a kettle
 	l.read(batch.Gravity, "", 0, 0, 1)
 	for _, h := range []float64{40, 66, 90, 118, 142, 166, 190, 214} {
 		l.read(batch.Gravity, "", h, h, 1)

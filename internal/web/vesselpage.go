@@ -12,7 +12,6 @@ import (
 	"spile/advice"
 	"spile/batch"
 	"spile/estimate"
-	"spile/internal/batchfile"
 	"spile/internal/report"
 	"spile/unit"
 )
@@ -78,15 +77,33 @@ func (v *vesselView) believe() {
 	b, f, said := &v.Seen.State.Record.Batch, v.Seen.Told.Forecast, v.Said
 	v.Big = v.Style.Gravity(unit.Gravity(f.Now.Gravity.P50), unit.Gravity(f.Now.Gravity.P95-f.Now.Gravity.P05))
 	v.First, v.Rest = said.Next[0], said.Next[1:]
-	_, v.Caption = report.Vessel(b, f, *said)
+	_, v.Caption = report.Vessel(b, f, *said, v.Style)
 	v.Dots = v.dots()
-	c := report.ForecastChart(b, v.Seen.State.Log, f)
-	v.Strips = strips{template.HTML(c.Strip("wide")), template.HTML(c.Strip("narrow")), c.Tables()}
-	v.Waits = report.Waiting(b)
-	v.Ledger = report.Ledger(f)
+	drawn := &report.View{Batch: b, Log: v.Seen.State.Log, Forecast: f, Said: *said, Style: v.Style}
+	c := report.ForecastChart(drawn)
+	v.Strips = strips{template.HTML(c.Inline(820, "wide")), template.HTML(c.Inline(344, "narrow")), c.Tables()}
+	v.Waits, v.Ledger = drawn.Waiting(), drawn.Ledger()
 	v.Evidence = v.evidence()
 	v.Working, v.Method = v.working(), method(f, v.Seen.Told.Made)
 }
+
+// Stale says that the forecast does not know the newest entry, or is old; empty where it is as fresh as it can be.
+func (v *stood) Stale() string {
+	switch {
+	case v.Seen == nil || v.Seen.Told == nil:
+		return ""
+	case v.Seen.Failed != "":
+		return v.Seen.Failed + " What follows is from " + v.when(v.Seen.Told.Forecast.At) + ". Read the gauge before you act on it."
+	case !v.Seen.Fresh():
+		return "What came in last is being worked out. What follows does not know it yet."
+	case v.Now.Sub(v.Seen.Told.Forecast.At) > oldForecast:
+		return "This is from " + v.when(v.Seen.Told.Forecast.At) + ". Read the gauge before you act on it."
+	}
+	return ""
+}
+
+// oldForecast is the age at which a forecast is said to be old; it is made anew every hour while the batch is watched.
+const oldForecast = 3 * time.Hour
 
 // dots shows the end of the ferment while it is awaited, and the day it is ready.
 func (v *vesselView) dots() (out []dotted) {
@@ -263,7 +280,7 @@ func recent(s *batch.State, style unit.Style, now time.Time, most int) (lines []
 		add(r.Entry, r.Time, says)
 	}
 	for _, e := range s.Log.Events {
-		add(e.Entry, e.Time, batchfile.EventText(e))
+		add(e.Entry, e.Time, report.EventWords(e, style))
 	}
 	for _, n := range s.Notes {
 		words := n.Words

@@ -45,7 +45,7 @@ func New(version string, log *slog.Logger, watch *monitor.Watch) *Site {
 	}
 	s.style = append(s.scripts.plot, styleSheet()...)
 	s.styled = summed(s.style, "css")
-	shared := template.Must(template.New("layout.html").Funcs(template.FuncMap{"nb": unbroken, "trade": trade, "first": capital}).
+	shared := template.Must(template.New("layout.html").Funcs(template.FuncMap{"nb": unbroken, "trade": trade, "first": capital, "edge": edge}).
 		ParseFS(files, "pages/layout.html", "pages/part-*.html"))
 	paths, err := fs.Glob(files, "pages/*.html")
 	if err != nil {
@@ -75,6 +75,7 @@ func (s *Site) routes() []route {
 	return []route{
 		{"GET /{$}", s.home},
 		{"GET /vessels/{id}", s.vessel},
+		{"GET /vessels/{id}/everything", s.everything},
 		{"GET /what-i-have", s.have},
 		{"GET /add/{kind}", s.addThing},
 		{"POST /add/{kind}", s.addThing},
@@ -170,7 +171,7 @@ func styleSheet() []byte {
 :root[data-theme=light],:root[data-theme=glare]{color-scheme:light;%[1]s}
 :root[data-theme=dark]{color-scheme:dark;%[2]s}
 `, light, dark)
-	return append([]byte(colours), shapes...)
+	return append([]byte(colours+report.DrawingStyle()), shapes...)
 }
 
 func (s *Site) serveStyle(w http.ResponseWriter, r *http.Request) {

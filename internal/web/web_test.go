@@ -85,7 +85,7 @@ func checkPage(t *testing.T, address, source string, d *document) {
 		if prev := n.PrevSibling; prev != nil && n.DataAtom == atom.Dd {
 			name = text(prev)
 		}
-		if strings.HasPrefix(attribute(n, "class"), "big") {
+		if strings.HasPrefix(attribute(n, "class"), "big") && d.ids["answer"] != nil {
 			name = text(d.ids["answer"])
 		}
 		line := text(n)

@@ -1,0 +1,93 @@
+package web
+
+import (
+	"context"
+	"strings"
+	"sync"
+	"testing"
+	"time"
+
+	"spile/internal/monitor"
+	"spile/internal/shed"
+	"spile/internal/store"
+)
+
+var shedNow = time.Date(2026, 11, 28, 12, 0, 0, 0, time.UTC)
+
+// newShed is the pages of the demonstration, every vessel looked at once.
+func newShed(t testing.TB) *Site {
+	t.Helper()
+	s, err := store.OpenMemory()
+	if err != nil {
+		t.Fatal(err)
+	}
+	t.Cleanup(func() { s.Close() })
+	entries, err := shed.Entries(shedNow, 7, store.NewID)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if _, err := s.Append(t.Context(), entries...); err != nil {
+		t.Fatal(err)
+	}
+	w := monitor.New(s, quiet, func() time.Time { return shedNow })
+	ctx, end := context.WithCancel(context.Background())
+	var running sync.WaitGroup
+	running.Go(func() {
+		if err := w.Run(ctx); err != nil && ctx.Err() == nil {
+			t.Error(err)
+		}
+	})
+	t.Cleanup(func() { end(); running.Wait() })
+	settled(t, w)
+	return New("test", quiet, w)
+}
+
+// settled waits until every batch has been looked at.
+func settled(t testing.TB, w *monitor.Watch) {
+	t.Helper()
+	all, err := w.Batches(t.Context())
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, b := range all {
+		seen, err := w.Settle(t.Context(), b.ID, 3*time.Minute)
+		if err != nil || !seen.Fresh() {
+			t.Fatalf("%s: no forecast: %v %s", b.Name, err, seen.Failed)
+		}
+	}
+}
+
+// Every vessel of the shed says its state, its next act and its evidence; what is tried is set beside the plan.
+func TestShedPages(t *testing.T) {
+	s := newShed(t)
+	home := get(s, "/").Body.String()
+	for _, say := range []string{"Dunlin", "Godwit", "Sanderling", "Turnstone", "Whimbrel", "Working", "Taking gas", "Pouring", "Losing gas", "Do the round"} {
+		if !strings.Contains(home, say) {
+			t.Errorf("Vessels does not say %q", say)
+		}
+	}
+	all, err := s.watch.Round(t.Context())
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, in := range all {
+		path := "/vessels/" + in.Vessel.ID.String()
+		page := get(s, path)
+		d := parse(t, page)
+		checkPage(t, path, page.Body.String(), d)
+		for _, id := range []string{"now", "next", "ahead", "try", "gas", "log", "why"} {
+			if d.ids[id] == nil {
+				t.Errorf("%s has no section %s", in.Vessel.Name, id)
+			}
+		}
+		tried := get(s, path+"?hold=21&gas=off&from=24").Body.String()
+		if !strings.Contains(tried, "If changed") || !strings.Contains(tried, "Highest pressure") {
+			t.Errorf("%s: a change that is tried is not answered", in.Vessel.Name)
+		}
+		if refused := get(s, path+"?hold=warm"); refused.Code != 422 || !strings.Contains(refused.Body.String(), "There is a problem") {
+			t.Errorf("%s: a temperature that cannot be read is not refused: %d", in.Vessel.Name, refused.Code)
+		}
+		whole := get(s, path+"/everything")
+		checkPage(t, path+"/everything", whole.Body.String(), parse(t, whole))
+	}
+}

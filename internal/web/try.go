@@ -1,0 +1,201 @@
+package web
+
+import (
+	"net/http"
+	"strconv"
+	"strings"
+	"time"
+
+	"spile/advice"
+	"spile/batch"
+	"spile/estimate"
+	"spile/internal/report"
+	"spile/unit"
+)
+
+// tryView is the section in which somebody tries other settings.
+type tryView struct {
+	sheet
+	Plan  []string // what is set from now on as it stands
+	Rows  []tryRow
+	Said  *advice.Tried
+	Notes []string
+}
+
+// tryRow sets the plan and what is tried side by side.
+type tryRow struct{ Name, Plan, If string }
+
+// trySpan is how far ahead a change is followed.
+const trySpan = 21 * unit.Day
+
+// tryHours are when a change may begin.
+var tryHours = []option{{"0", "Now"}, {"24", "In a day"}, {"48", "In two days"}, {"96", "In four days"}}
+
+// try answers what is asked in the section, and tells whether something in it could not be read.
+func (s *Site) try(r *http.Request, v *vesselView) (bad bool) {
+	t := &tryView{sheet: trySheet(v)}
+	v.Try = t
+	q := r.URL.Query()
+	asked := false
+	for _, a := range t.Fields {
+		a.Typed = strings.TrimSpace(q.Get(a.Name))
+		asked = asked || a.Name != "from" && a.Typed != ""
+	}
+	rest := v.stillPlanned()
+	for _, step := range rest {
+		t.Plan = append(t.Plan, v.stepWords(step))
+	}
+	if !asked {
+		return false
+	}
+	set, ok := t.setting()
+	if !ok {
+		return true
+	}
+	hours, err := strconv.ParseFloat(t.field("from").Typed, 64)
+	if err != nil {
+		hours = 0 // the first of the choices
+	}
+	at := unit.Duration(v.Now.Sub(v.Seen.State.Record.Pitched).Seconds() + hours*unit.Hour)
+	steps := append([]batch.Step{{At: at, AtSet: true, Set: set}}, rest...)
+	if err := s.compare(r, v, steps, rest); err != nil {
+		t.Beside = "That could not be worked out just now. Try it once more in a few seconds."
+		s.log.Error("try", "batch", v.Seen.ID, "err", err)
+		return true
+	}
+	return false
+}
+
+// trySheet asks for the settings that can be tried, in the units of whoever asks.
+func trySheet(v *vesselView) sheet {
+	ask := func(name, label string, unit string, hint string) *asking {
+		return &asking{Name: name, Label: label, Unit: unit, Numeric: true, Optional: true, Hint: hint}
+	}
+	st := v.Style
+	pressure, temperature := st.Of(unit.OfPressure, 0).Unit, st.Of(unit.OfTemperature, float64(unit.Celsius(10))).Unit
+	from := &asking{Name: "from", Label: "From when", Options: tryHours, Typed: "0", Optional: true}
+	return sheet{Fields: []*asking{
+		ask("hold", "Temperature to hold", temperature, "For example "+st.Temperature(unit.Celsius(21), 0)+"."),
+		ask("relief", "Working valve set to", pressure, "For example "+st.Pressure(12*unit.PSI, 0)+"."),
+		ask("gas", "Gas from the cylinder at", pressure, "For example "+st.Pressure(10*unit.PSI, 0)+", or off."),
+		from,
+	}}
+}
+
+// setting reads what was typed.
+func (t *tryView) setting() (set batch.Setting, ok bool) {
+	withUnit := func(a *asking) string {
+		if bareNumber.MatchString(a.Typed) {
+			return a.Typed + " " + a.Unit
+		}
+		return a.Typed
+	}
+	if a := t.field("hold"); a.Typed != "" {
+		k, err := unit.ParseTemperature(withUnit(a))
+		a.Error, set.Hold = refused(err), &k
+	}
+	if a := t.field("relief"); a.Typed != "" {
+		p, err := unit.ParseGauge(withUnit(a))
+		a.Error, set.Relief = refused(err), &p
+	}
+	switch a := t.field("gas"); {
+	case strings.EqualFold(a.Typed, "off"):
+		set.GasOff = true
+	case a.Typed != "":
+		p, err := unit.ParseGauge(withUnit(a))
+		a.Error, set.Gas = refused(err), &p
+	}
+	return set, !t.Bad()
+}
+
+// refused is what is said of a value that could not be read; empty where it could.
+func refused(err error) string {
+	if err == nil {
+		return ""
+	}
+	return sentence(err.Error())
+}
+
+// stillPlanned are the steps of the plan that lie ahead.
+func (v *vesselView) stillPlanned() (out []batch.Step) {
+	r := v.Seen.State.Record
+	for _, step := range r.Programme {
+		if !step.AtSet || r.Pitched.Add(time.Duration(float64(step.At)*float64(time.Second))).After(v.Now) {
+			out = append(out, step)
+		}
+	}
+	return out
+}
+
+// stepWords is a step of the plan in words.
+func (v *vesselView) stepWords(step batch.Step) string {
+	one := batch.Batch{Programme: []batch.Step{step}}
+	if !step.AtSet {
+		return (&report.View{Batch: &one, Style: v.Style}).Waiting()[0]
+	}
+	at := v.Seen.State.Record.Pitched.Add(time.Duration(float64(step.At) * float64(time.Second)))
+	return v.when(at) + ": " + report.SettingWords(step.Set, v.Style)
+}
+
+// compare runs the plan and the change from where the vessel stands.
+func (s *Site) compare(r *http.Request, v *vesselView, steps, plan []batch.Step) error {
+	changed, err := s.watch.Try(r.Context(), v.Seen.ID, steps, trySpan)
+	if err != nil {
+		return err
+	}
+	as, err := s.watch.Try(r.Context(), v.Seen.ID, plan, trySpan)
+	if err != nil {
+		return err
+	}
+	b, log, f := &v.Seen.State.Record.Batch, v.Seen.State.Log, v.Seen.Told.Forecast
+	now := v.Now.In(b.Pitched.Location())
+	before := advice.SayTry(b, log, f, plan, as, now, v.Style)
+	said := advice.SayTry(b, log, f, steps, changed, now, v.Style)
+	v.Try.Said = &said
+	v.Try.Rows = append(aheadRows(before.Ahead, said.Ahead), v.sumRows(as, changed)...)
+	return nil
+}
+
+// aheadRows sets the times of two futures side by side.
+func aheadRows(plan, other []advice.Ahead) (rows []tryRow) {
+	words := func(a *advice.Ahead) string {
+		text := a.When
+		if a.Band != "" {
+			text += ", " + a.Band
+		}
+		if a.Odds != "" {
+			text += ". " + a.Odds
+		}
+		return text
+	}
+	find := func(list []advice.Ahead, key string) string {
+		for i := range list {
+			if list[i].Key == key {
+				return words(&list[i])
+			}
+		}
+		return "not within the days looked at"
+	}
+	seen := map[string]bool{}
+	for _, list := range [][]advice.Ahead{plan, other} {
+		for _, a := range list {
+			if !seen[a.Key] {
+				seen[a.Key] = true
+				rows = append(rows, tryRow{a.Label, find(plan, a.Key), find(other, a.Key)})
+			}
+		}
+	}
+	return rows
+}
+
+// sumRows are gas and pressure of two futures.
+func (v *vesselView) sumRows(plan, other *estimate.Ahead) []tryRow {
+	grams := func(a *estimate.Ahead) string {
+		return v.Style.Mass(unit.Mass(a.Gas.P50), unit.Mass(a.Gas.P95-a.Gas.P05))
+	}
+	rows := []tryRow{{"Highest pressure", v.Style.Dials(plan.Highest, 0), v.Style.Dials(other.Highest, 0)}}
+	if v.Seen.State.Record.Gas != nil {
+		rows = append(rows, tryRow{"Gas from the cylinder", grams(plan), grams(other)})
+	}
+	return rows
+}

@@ -109,13 +109,11 @@ func (s *subject) chain(ctx context.Context, old *stage) (*stage, error) {
 
 // leadsOn tells whether a stage lies on the way of the hour that begins at base.
 func (s *subject) leadsOn(old *stage, base time.Time, since []time.Time, done int) bool {
-	if done > 0 && old.upto.Before(since[done-1]) || !bytes.Equal(old.evidence, s.evidence(old.upto)) {
+	begin := s.lastMoment(base) // what was known when the hour began
+	if old.upto.Before(begin) || done > 0 && old.upto.Before(since[done-1]) || !bytes.Equal(old.evidence, s.evidence(old.upto)) {
 		return false
 	}
-	if old.base.Equal(base) {
-		return true
-	}
-	return !old.Renewed && old.upto.Equal(s.lastMoment(base)) // conditioned on what was known when the hour began
+	return old.base.Equal(base) || !old.Renewed && old.upto.Equal(begin)
 }
 
 // lastMoment is the last time up to one at which something was read or done; that of pitching where nothing was.

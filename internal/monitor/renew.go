@@ -157,7 +157,7 @@ func (w *Watch) need(c *cellar, b store.Brief, head int64, now time.Time, past [
 		return newThings
 	case !bytes.Equal(m.prior, w.priorSum(c, c.pastOf(b, past))):
 		return otherPrior
-	case !ended && now.Sub(m.made) > oldAfter && now.Sub(b.Last) < restsAfter:
+	case !ended && now.Sub(m.made) > oldAfter && now.Sub(later(b.Last, b.Pitched)) < restsAfter:
 		return aged
 	}
 	return 0

@@ -314,23 +314,24 @@ func (s *Store) Release(ctx context.Context, id, holder batch.ID) error {
 
 func (l *Lesson) seal() []byte { return seal(l.Batch[:], l.Evidence, l.Engine, l.Taught) }
 
-// Lessons are the lessons that are kept, without what they taught.
+// Lessons are the lessons that are kept and sound, without what they taught.
 func (s *Store) Lessons(ctx context.Context) (out []Lesson, err error) {
 	if !s.derives() {
 		return nil, nil
 	}
-	rows, err := s.read.QueryContext(ctx, `SELECT batch, evidence, engine FROM lesson WHERE cellar = ?`, s.cellar[:])
+	rows, err := s.read.QueryContext(ctx, `SELECT batch, evidence, engine, taught, sum FROM lesson WHERE cellar = ?`, s.cellar[:])
 	if err != nil {
 		return nil, s.fault(err)
 	}
 	defer rows.Close()
 	for rows.Next() {
 		var l Lesson
-		var id []byte
-		if err := rows.Scan(&id, &l.Evidence, &l.Engine); err != nil {
+		var id, sum []byte
+		if err := rows.Scan(&id, &l.Evidence, &l.Engine, &l.Taught, &sum); err != nil {
 			return nil, s.fault(err)
 		}
-		if fill(&l.Batch, id) == nil {
+		if fill(&l.Batch, id) == nil && bytes.Equal(l.seal(), sum) {
+			l.Taught = nil
 			out = append(out, l)
 		}
 	}

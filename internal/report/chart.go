@@ -49,6 +49,7 @@ type Strip struct {
 	Mid      []float64
 	High     []float64
 	Readings []Point
+	Spans    []Span // of readings too many to tell apart
 	Limits   []Limit
 	Sentence string  // below the strip
 	Least    float64 // the least height of the scale
@@ -58,6 +59,8 @@ type Strip struct {
 type Point struct {
 	Hour, Value, Error float64
 	Doubt              bool
+	Sensor             bool   // nobody read it off
+	by                 string // the instrument
 }
 
 // Limit is a line that must not be passed.
@@ -116,7 +119,7 @@ func ForecastChart(v *View) *Chart {
 			s.Hours = append(s.Hours, h)
 			s.Low, s.Mid, s.High = append(s.Low, s.Measure.Shown(band.P05)), append(s.Mid, s.Measure.Shown(band.P50)), append(s.High, s.Measure.Shown(band.P95))
 		}
-		s.Readings = v.readings(q, s.Measure)
+		s.Readings, s.Spans = gather(v.readings(q, s.Measure), c.End)
 		if q.quantity == batch.Pressure {
 			s.Limits = pressureLimits(b, v.Style)
 		}
@@ -169,7 +172,7 @@ func (v *View) readings(q *shown, m *unit.Measure) []Point {
 	for _, r := range v.Log.Readings {
 		if r.Quantity == q.quantity && !r.Time.After(v.Forecast.At) {
 			half := math.Abs(m.Shown(r.Value+estimate.ReadingError(r)) - m.Shown(r.Value))
-			out = append(out, Point{r.Time.Sub(v.Batch.Pitched).Hours(), m.Shown(r.Value), half, flagged(r, v.Forecast)})
+			out = append(out, Point{r.Time.Sub(v.Batch.Pitched).Hours(), m.Shown(r.Value), half, flagged(r, v.Forecast), sensors[r.Instrument], r.Instrument})
 		}
 	}
 	return out

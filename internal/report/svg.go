@@ -106,6 +106,10 @@ func (s *Strip) fit(top, bottom float64) scale {
 	for _, p := range s.Readings {
 		widen(p.Value)
 	}
+	for _, p := range s.Spans {
+		widen(p.Low)
+		widen(p.High)
+	}
 	if math.IsInf(low, 0) {
 		low, high = 0, 1
 	}
@@ -151,6 +155,9 @@ func (c *Chart) strip(d *drawing, l layout, s *Strip, top float64, id string) {
 	c.band(d, l, s, sc, id)
 	c.curve(d, l, s, sc)
 	drawLimits(d, l, sc, s, top+14)
+	for _, p := range s.Spans {
+		d.line("ribbon", l.x(p.Hour), sc.y(p.High)-1, l.x(p.Hour), sc.y(p.Low)+1)
+	}
 	for _, p := range s.Readings {
 		drawReading(d, l, sc, p)
 	}
@@ -267,9 +274,13 @@ func teeth(from, to, y float64) string {
 	return strings.Join(out, "")
 }
 
-// drawReading is an open ring with the instrument's error; in doubt, a diamond with a question mark.
+// drawReading is an open ring with the instrument's error, a short tick for a sensor; in doubt, a diamond with a question mark.
 func drawReading(d *drawing, l layout, sc scale, p Point) {
 	x, y := l.x(p.Hour), sc.y(p.Value)
+	if p.Sensor && !p.Doubt {
+		d.line("bar", x, y-3, x, y+3)
+		return
+	}
 	if p.Error > 0 {
 		d.line("bar", x, math.Max(sc.y(p.Value+p.Error), sc.top), x, math.Min(sc.y(p.Value-p.Error), sc.bottom))
 	}

@@ -13,6 +13,7 @@ import (
 	"log/slog"
 	"net/http"
 	"strings"
+	"time"
 
 	"spile/internal/monitor"
 	"spile/internal/report"
@@ -43,7 +44,7 @@ func New(version string, log *slog.Logger, watch *monitor.Watch) *Site {
 	if s.scripts, whole = readScripts(built); !whole {
 		log.Info("pages go without script, which was not built; they work all the same (make bundle builds it)")
 	}
-	s.style = append(s.scripts.plot, styleSheet()...)
+	s.style = append(styleSheet(), s.scripts.style...)
 	s.styled = summed(s.style, "css")
 	shared := template.Must(template.New("layout.html").Funcs(template.FuncMap{"nb": unbroken, "trade": trade, "first": capital, "edge": edge}).
 		ParseFS(files, "pages/layout.html", "pages/part-*.html"))
@@ -58,7 +59,7 @@ func New(version string, log *slog.Logger, watch *monitor.Watch) *Site {
 	}
 	mux := http.NewServeMux()
 	for _, r := range append(s.routes(), s.scriptRoutes()...) {
-		mux.HandleFunc(r.pattern, s.meter.count(r.pattern, r.handle))
+		mux.HandleFunc(r.pattern, s.meter.count(r.pattern, scripted(r.handle)))
 	}
 	s.handler = guard(mux)
 	return s
@@ -94,6 +95,7 @@ func (s *Site) routes() []route {
 		{"GET /sources", s.sources},
 		{"GET /settings", s.settings},
 		{"POST /settings", s.keepSettings},
+		{"GET /vessels/{id}/strips.json", s.stripsJSON},
 		{"GET /live", s.live},
 		{"GET " + s.styled, s.serveStyle},
 		{"GET /static/peg.svg", s.servePeg},
@@ -113,8 +115,9 @@ type page struct {
 	Style    string
 	Script   string // empty where it was not built
 	Theme    string
-	Cautious bool // cautions stand on the page: the plate has the last word
-	Again    int  // seconds after which the page is asked for again, 0 for never: something is being worked out
+	Cautious bool  // cautions stand on the page: the plate has the last word
+	At       int64 // when it was made, in ms since 1970: a browser may show it when the server is gone
+	Again    int   // seconds after which the page is asked for again, 0 for never: something is being worked out
 	Version  string
 	Content  any
 }
@@ -129,7 +132,7 @@ func (p page) Doors() []door {
 
 // show writes a page; nothing is sent before the whole of it is made.
 func (s *Site) show(w http.ResponseWriter, r *http.Request, status int, name string, p page) {
-	p.Style, p.Script, p.Theme, p.Version = s.styled, s.scripts.at, readTastes(r).Theme, s.version
+	p.Style, p.Script, p.Theme, p.Version, p.At = s.styled, s.scripts.at, readTastes(r).Theme, s.version, time.Now().UnixMilli()
 	var out bytes.Buffer
 	if err := s.pages[name].Execute(&out, p); err != nil {
 		s.log.Error("page", "name", name, "err", err)

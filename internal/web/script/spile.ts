@@ -1,1 +1,18 @@
-export {}
+import { Kept } from "./kept"
+import { Live } from "./live"
+import { addSteppers } from "./stepper"
+import { Strips } from "./strips"
+import { Try } from "./try"
+
+// Live first: it notes what the server sent before anything else adds to it.
+customElements.define("spile-live", Live)
+customElements.define("spile-strips", Strips)
+customElements.define("spile-try", Try)
+addSteppers(document)
+document.addEventListener("spile-renewed", () => addSteppers(document))
+new Kept().start()
+
+// Only https and this machine itself may keep pages for when the server is away.
+if (isSecureContext && "serviceWorker" in navigator) {
+  navigator.serviceWorker.register("/worker.js").catch((e: unknown) => console.info("not kept for later:", e))
+}

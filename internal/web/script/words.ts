@@ -1,0 +1,21 @@
+// All that the scripts say, in one place.
+export const words = {
+  renewed: (names: string[]) => "Brought up to date: " + names.join(", ") + ".",
+  away: (since: string) => "No word from Spile since " + since + ". What stands here may be old.",
+  back: "Spile answers again.",
+  expected: "expected",
+  less: (what: string) => "Less: " + what,
+  more: (what: string) => "More: " + what,
+  kept: "Kept on this phone. Not sent yet.",
+  full: "This phone keeps nothing more. Write it on paper, and try again later.",
+  sent: "Sent.",
+  refused: "Spile did not take this:",
+  tryAgain: "Send it again",
+  discard: "Throw it away",
+  looked: "Time looked at, on all strips. The arrow keys move it.",
+  between: (low: string, high: string) => "between " + low + " and " + high,
+  read: "read",
+  readMany: (n: number, low: string, high: string) => n + " readings, " + low + " to " + high,
+  now: "now",
+  plan: "plan",
+} as const

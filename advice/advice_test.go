@@ -88,8 +88,11 @@ func says(f *estimate.Forecast, change func(b *batch.Batch, log *batch.Log)) Sai
 	if change != nil {
 		change(b, &log)
 	}
-	return Say(b, log, f, f.At, unit.Style{})
+	return Say(b, log, f, f.At, written)
 }
+
+// written is the style in which the cases are said.
+var written unit.Style
 
 // asking is a forecast with every question answered in one of the ways it can be.
 func asking(n int) *estimate.Forecast {

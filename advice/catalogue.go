@@ -23,7 +23,7 @@ var texts = map[string]string{
 	"hiss":          "A hiss from the working valve is gas leaving. That is its job.",
 	"working":       "It is working. Nothing to do until {time}. Glance at the gauge when you pass.",
 	"slowing":       "It is slowing down. Nothing to do until {time}. Glance at the gauge when you pass.",
-	"foam":          "Foam is near the valve. Cool it two degrees and keep faces away from the lid.",
+	"foam":          "Foam is near the valve. Cool it {deg} and keep faces away from the lid.",
 	"too cold":      "It is too cold to finish. Set {temp}.",
 	"stuck":         "It stopped early, at {gravity}. Warm it to {temp} and wait two days before anything else.",
 	"stuck warm":    "It stopped early, at {gravity}. Hold it at {temp}, rouse nothing, and sample again in two days.",
@@ -124,7 +124,7 @@ var texts = map[string]string{
 	"plan carbonated":  "Once carbonated",
 	"plan gas back":    "Back the gas off to {set}.",
 	"plan butter":      "Do the butter test first. Do you smell butter? Then wait two days more.",
-	"plan warmer":      "One degree warmer: {odds}.",
+	"plan warmer":      "{deg} warmer: {odds}.",
 	"plan sooner":      "Cold a day sooner: {odds}.",
 	"plan later":       "A day more to wait: {odds}.",
 

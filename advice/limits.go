@@ -10,14 +10,6 @@ import (
 	"spile/wort"
 )
 
-// limitUnits is how the numbers of a limit are written: as the dial is read.
-func limitUnits(style unit.Style) limit.Units {
-	return limit.Units{
-		Pressure:    func(g unit.Gauge) string { return bounded(g, style.Pressure) },
-		Temperature: func(t unit.Temperature) string { return style.Temperature(t, 0) },
-	}
-}
-
 // checkLimits hands package limit all that records and belief allow: the last
 // reading, the edges of the belief now and while the plan is followed, the plate,
 // the settings, and the worst cases.
@@ -25,7 +17,7 @@ func (v *view) checkLimits() []Limit { return worded(limit.Check(v.limitVessel()
 
 // worded puts findings into words, the most urgent first.
 func worded(found []limit.Finding, style unit.Style) []Limit {
-	units := limitUnits(style)
+	units := limit.In(style)
 	var out []Limit
 	for _, urgent := range []limit.Severity{limit.Now, limit.Today, limit.WhenYouCan} {
 		for _, f := range found {
@@ -120,13 +112,13 @@ func (v *view) freezes() *unit.Temperature {
 // worst is the worst-case line: what it could reach, against the weakest part.
 func (v *view) worst() string {
 	w := v.f.Worst
-	value, temp := bounded(w.Contents, v.style.Dials), v.style.Temperature(w.Hottest, 0)
+	value, temp := limit.Bounded(w.Contents, v.style.Dials), v.style.Temperature(w.Hottest, 0)
 	line := say("worst norating", "value", value, "temp", temp)
 	if r := v.batch.Vessel.Rating; r != nil {
-		line = say("worst", "value", value, "temp", temp, "limit", v.style.Dials(*r, 0))
+		line = say("worst", "value", value, "temp", temp, "limit", v.style.LimitDials(*r))
 	}
 	if w.Regulator > 0 {
-		line += " " + say("worst regulator", "value", bounded(w.Regulator, v.style.Dials))
+		line += " " + say("worst regulator", "value", limit.Bounded(w.Regulator, v.style.Dials))
 	}
 	return line
 }

@@ -137,7 +137,7 @@ func (v *view) choice(p *estimate.Plan, c *estimate.Choice) ChoiceSaid {
 		out.Steps = append(out.Steps, StepSaid{v.stepWhen(s, p.From), strings.Join(v.stepDo(&s.Set, gassed), " ")})
 		gassed = gassed || s.Set.Gas != nil
 	}
-	out.Buys, out.Cautions = buysSaid(c), v.planCautions(p, c)
+	out.Buys, out.Cautions = v.buysSaid(c), v.planCautions(p, c)
 	return out
 }
 
@@ -208,10 +208,10 @@ var changeTexts = map[estimate.Change]string{
 	estimate.OneDegreeWarmer: "plan warmer", estimate.ColdDaySooner: "plan sooner", estimate.WishedDayLater: "plan later",
 }
 
-func buysSaid(c *estimate.Choice) []string {
+func (v *view) buysSaid(c *estimate.Choice) []string {
 	var out []string
 	for _, b := range c.Buys {
-		out = append(out, say(changeTexts[b.Change], "odds", Odds(b.Probability)))
+		out = append(out, say(changeTexts[b.Change], "odds", Odds(b.Probability), "deg", v.style.Difference(1, 0)))
 	}
 	return out
 }
@@ -225,7 +225,7 @@ func (v *view) planCautions(p *estimate.Plan, c *estimate.Choice) []string {
 	}
 	var out []string
 	if valve && p.Pressure {
-		out = append(out, limit.Fill("c.valve", "limit", v.style.Pressure(p.Most, 0)))
+		out = append(out, limit.Fill("c.valve", "limit", v.style.Limit(p.Most)))
 	}
 	if gas {
 		out = append(out, limit.Caution("c.regulator"))

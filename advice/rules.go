@@ -97,7 +97,7 @@ func limitAction(l Limit, style unit.Style) Action {
 	}
 	switch l.Kind {
 	case limit.OverRating, limit.OverSafety, limit.ValveHigh, limit.ValveOverSafety:
-		a.Caution = limit.Fill("c.valve", "limit", limitUnits(style).Pressure(unit.Gauge(l.Limit.SI))) + " " + a.Caution
+		a.Caution = limit.Fill("c.valve", "limit", style.Limit(unit.Gauge(l.Limit.SI))) + " " + a.Caution
 	}
 	return a
 }
@@ -111,8 +111,8 @@ func (v *view) noticedLately(words string) bool {
 	return false
 }
 
-func foam(*view) Action {
-	return Action{Do: say("foam"), When: "Now.", Why: say("why foam"), Caution: limit.Caution("c.over"), Urgency: Now}
+func foam(v *view) Action {
+	return Action{Do: say("foam", "deg", v.style.Difference(2, 0)), When: "Now.", Why: say("why foam"), Caution: limit.Caution("c.over"), Urgency: Now}
 }
 
 func (v *view) gaugeDisagrees() bool { return v.far(batch.Pressure) != nil }
@@ -161,7 +161,7 @@ func (v *view) warmCaution() string {
 	if r == nil {
 		return limit.Caution("l.rating-unknown")
 	}
-	return limit.Fill("c.warm", "temp", v.style.Temperature(v.f.Worst.Hottest, 0), "p", v.style.Pressure(v.f.Worst.Contents, 0), "limit", v.style.Pressure(*r, 0))
+	return limit.Fill("c.warm", "temp", v.style.Temperature(v.f.Worst.Hottest, 0), "p", v.style.Pressure(v.f.Worst.Contents, 0), "limit", v.style.Limit(*r))
 }
 
 func tooCold(v *view) Action {
@@ -224,7 +224,7 @@ func (v *view) pressureAdvice(key string, set unit.Gauge) string {
 	if r := v.batch.Vessel.Rating; r == nil {
 		return say("no rating")
 	} else if set >= *r {
-		return limit.Fill("l.over-rating.plan", "value", v.style.Pressure(set, 0), "limit", v.style.Pressure(*r, 0))
+		return limit.Fill("l.over-rating.plan", "value", v.style.Pressure(set, 0), "limit", v.style.Limit(*r))
 	}
 	return say(key, "set", v.style.Pressure(set, 0))
 }
@@ -237,7 +237,7 @@ func (v *view) valveCaution() string {
 	if s := v.batch.Vessel.SafetyRelief; s != nil && *s < *weakest {
 		weakest = s
 	}
-	return limit.Fill("c.valve", "limit", v.style.Pressure(*weakest, 0))
+	return limit.Fill("c.valve", "limit", v.style.Limit(*weakest))
 }
 
 func join(a, b string) string {

@@ -42,17 +42,6 @@ func percent(p float64) string {
 	return fmt.Sprintf("%.0f %%", 100*p)
 }
 
-// mostPressure is beyond what is worth a number: no vessel here stands a tenth of it.
-const mostPressure unit.Gauge = 100 * unit.Bar
-
-// bounded writes a pressure, or that it is beyond all measure.
-func bounded(g unit.Gauge, write func(g, band unit.Gauge) string) string {
-	if !(g < mostPressure) {
-		return "over " + write(mostPressure, 0)
-	}
-	return write(g, 0)
-}
-
 // inBand writes the middle of a band, no finer than its width allows.
 func inBand[T, D ~float64](write func(T, D) string, b estimate.Band) string {
 	return write(T(b.P50), D(width(b)))

@@ -332,6 +332,7 @@ func (a *Answer) headspace(room unit.Ratio) {
 func units() limit.Units {
 	return limit.Units{
 		Pressure:    func(g unit.Gauge) string { return unit.FormatDials(g, 0) },
+		Most:        unit.Style{}.LimitDials,
 		Temperature: func(t unit.Temperature) string { return unit.FormatCelsius(t, 0) },
 	}
 }

@@ -134,7 +134,7 @@ func highestSetting(in Inputs) (unit.Gauge, bool) {
 func (o own) cautions(in Inputs, out *Answer, set unit.Gauge, off float64) {
 	in.valve(out, set)
 	if now := in.gauge("pressure"); in.Has("rating") && now >= in.gauge("rating") {
-		out.caution("l.over-rating", "value", unit.FormatDials(now, 0), "limit", unit.FormatDials(in.gauge("rating"), 0))
+		out.caution("l.over-rating", "value", unit.FormatDials(now, 0), "limit", units().Most(in.gauge("rating")))
 		out.Passed = true
 	}
 	out.worst(in, o.AtRest(limit.HottestPlace, o.Now+o.Made+off).Gauge(o.air))

@@ -115,10 +115,10 @@ func (in Inputs) valve(out *Answer, set unit.Gauge) {
 			out.rate(in, set+in.gauge("rating")-within)
 		}
 		if safety := in.safety(); safety != nil && set > vessel.HighestSetting(*safety) {
-			out.caution("l.working-valve-over-safety-valve", "value", unit.FormatDials(set, 0), "limit", unit.FormatDials(vessel.HighestSetting(*safety), 0))
+			out.caution("l.working-valve-over-safety-valve", "value", unit.FormatDials(set, 0), "limit", units().Most(vessel.HighestSetting(*safety)))
 			out.Passed = true
 		}
-		out.caution("c.valve", "limit", unit.FormatDials(highest, 0))
+		out.caution("c.valve", "limit", units().Most(highest))
 	}
 	out.caution("c.room")
 }

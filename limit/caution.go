@@ -93,22 +93,27 @@ func Fill(key Key, slots ...string) string {
 // Units is how the numbers of a caution are written.
 type Units struct {
 	Pressure    func(unit.Gauge) string
+	Most        func(unit.Gauge) string // a limit, rounded down: what is said is never above what is allowed
 	Temperature func(unit.Temperature) string
 }
 
-// Metric writes bar and degrees Celsius.
-func Metric() Units {
-	return Units{
-		Pressure:    func(g unit.Gauge) string { return unit.FormatBar(g, 0) },
-		Temperature: func(t unit.Temperature) string { return unit.FormatCelsius(t, 0) },
+// mostPressure is beyond what is worth a number: no vessel here stands a tenth of it.
+const mostPressure unit.Gauge = 100 * unit.Bar
+
+// Bounded writes a pressure, or that it is beyond all measure.
+func Bounded(g unit.Gauge, write func(g, band unit.Gauge) string) string {
+	if !(g < mostPressure) {
+		return "over " + write(mostPressure, 0)
 	}
+	return write(g, 0)
 }
 
-// Imperial writes psi and degrees Fahrenheit.
-func Imperial() Units {
+// In writes the numbers of a caution in somebody's style.
+func In(style unit.Style) Units {
 	return Units{
-		Pressure:    func(g unit.Gauge) string { return unit.FormatPSI(g, 0) },
-		Temperature: func(t unit.Temperature) string { return unit.FormatFahrenheit(t, 0) },
+		Pressure:    func(g unit.Gauge) string { return Bounded(g, style.Pressure) },
+		Most:        style.Limit,
+		Temperature: func(t unit.Temperature) string { return style.Temperature(t, 0) },
 	}
 }
 
@@ -126,7 +131,7 @@ func (f Finding) Sentence(u Units) string {
 	case CheckDue:
 		return Fill("c.age", "date", "overdue")
 	}
-	return Fill(f.key(), "value", f.show(f.Value, u), "limit", f.show(f.Limit, u))
+	return Fill(f.key(), "value", f.show(f.Value, u), "limit", f.showLimit(u))
 }
 
 // key picks the words: a plan is refused, a pressure that is there is got away from,
@@ -157,6 +162,13 @@ func Sentences(found []Finding, u Units) []string {
 		}
 	}
 	return said
+}
+
+func (f Finding) showLimit(u Units) string {
+	if f.Quantity == Pressure && f.Limit.Known {
+		return u.Most(unit.Gauge(f.Limit.SI))
+	}
+	return f.show(f.Limit, u)
 }
 
 func (f Finding) show(n Number, u Units) string {

@@ -35,7 +35,7 @@ func TestCatalogue(t *testing.T) {
 
 func TestEveryFindingHasWords(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
-		for _, units := range []Units{Metric(), Imperial()} {
+		for _, units := range []Units{In(style(t, "bar")), In(style(t, "psi,F"))} {
 			for _, f := range Check(drawn(t)) { // Sentence panics where a key or slot is missing
 				if s := f.Sentence(units); strings.ContainsAny(s, "{}") || strings.Contains(s, "NaN") || s == "" {
 					t.Fatalf("%s: %q", f.Kind, s)
@@ -49,8 +49,8 @@ func TestImperial(t *testing.T) {
 	v := sound()
 	v.Measured = bar(2.6)
 	v.Coldest = celsius(-4)
-	said := strings.Join(Sentences(Check(v), Imperial()), " ")
-	for _, want := range []string{"37.5 psi", "36.5 psi", "25 °F"} {
+	said := strings.Join(Sentences(Check(v), In(style(t, "psi,F"))), " ")
+	for _, want := range []string{"37.5 psi", "rating 36 psi", "25 °F"} {
 		if !strings.Contains(said, want) {
 			t.Errorf("got %q, want %s in it", said, want)
 		}

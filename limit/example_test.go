@@ -12,7 +12,12 @@ func ExampleCheck() {
 	rating, safety, reading, believed, worst := unit.Gauge(2.5*unit.Bar), unit.Gauge(2.2*unit.Bar), unit.Gauge(2.6*unit.Bar), unit.Gauge(1.9*unit.Bar), unit.Gauge(2*unit.Bar)
 	room := unit.Ratio(0.2)
 	found := limit.Check(limit.Vessel{Rating: &rating, SafetyRelief: &safety, Measured: &reading, High: &believed, WorstCase: &worst, Headspace: &room})
-	for _, s := range limit.Sentences(found, limit.Metric()) {
+	metric, err := unit.ParseStyle("bar", nil)
+	if err != nil {
+		fmt.Println(err)
+		return
+	}
+	for _, s := range limit.Sentences(found, limit.In(metric)) {
 		fmt.Println(s)
 	}
 	// Output:

@@ -129,7 +129,7 @@ func TestEachLimit(t *testing.T) {
 		if Passed(found) != s.passed {
 			t.Errorf("%s: passed %v, want %v", s.name, Passed(found), s.passed)
 		}
-		if said := Sentences(found, Metric()); s.say != "" && said[0] != s.say {
+		if said := Sentences(found, In(style(t, "bar"))); s.say != "" && said[0] != s.say {
 			t.Errorf("%s:\ngot  %s\nwant %s", s.name, said[0], s.say)
 		}
 	}
@@ -238,4 +238,13 @@ func TestNothingSilencesALimit(t *testing.T) {
 			t.Fatalf("%s was silenced: %v", RatingUnknown, kinds(found))
 		}
 	})
+}
+
+// style is how somebody wants the numbers of a caution written.
+func style(t interface{ Fatal(...any) }, list string) unit.Style {
+	s, err := unit.ParseStyle(list, nil)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return s
 }

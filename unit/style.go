@@ -198,6 +198,14 @@ func (s Style) Between(q Quantity, low, high float64) (lo, hi string) {
 // Limit writes the most that a dial may show, rounded down.
 func (s Style) Limit(g Gauge) string { return s.Of(OfPressure, float64(g)).AtMost(float64(g)) }
 
+// LimitDials writes the most that a dial may show as Dials does, rounded down.
+func (s Style) LimitDials(g Gauge) string {
+	if s.chosen[OfPressure] != 0 {
+		return s.Limit(g)
+	}
+	return s.Limit(g) + " (" + s.marked(*bar).AtMost(float64(g)) + ")"
+}
+
 // Falls is the measure of differences of gravity: points, or degrees Plato about 1.010. It takes
 // points, and says them to steps of finest points.
 func (s Style) Falls(finest float64) *Measure {

@@ -1,0 +1,200 @@
+package monitor
+
+import (
+	"bytes"
+	"math"
+	"testing"
+
+	"spile/batch"
+	"spile/estimate"
+	"spile/unit"
+)
+
+func weight(h, kg float64) batch.Reading {
+	return batch.Reading{Time: hours(h), Quantity: batch.CylinderMass, Value: kg}
+}
+
+// From the first weighing to the last: what is before the last batch ended does not count, and a refill begins anew.
+func TestWhatACylinderLost(t *testing.T) {
+	for what, c := range map[string]struct {
+		weighed     []batch.Reading
+		since, till float64
+		from, to    float64
+		lost        float64
+	}{
+		"two":                               {[]batch.Reading{weight(1, 9), weight(5, 8.8)}, 0, 100, 1, 5, 0.2},
+		"in any order":                      {[]batch.Reading{weight(5, 8.8), weight(1, 9)}, 0, 100, 1, 5, 0.2},
+		"since a batch ended":               {[]batch.Reading{weight(1, 9), weight(5, 8.8), weight(9, 8.7)}, 2, 100, 5, 9, 0.1},
+		"up to now":                         {[]batch.Reading{weight(1, 9), weight(5, 8.8), weight(9, 8.7)}, 0, 6, 1, 5, 0.2},
+		"refilled":                          {[]batch.Reading{weight(1, 8), weight(5, 7), weight(6, 9), weight(9, 8.9)}, 0, 100, 6, 9, 0.1},
+		"it rose by the error of the scale": {[]batch.Reading{weight(1, 8), weight(5, 8.02)}, 0, 100, 1, 5, -0.02},
+		"one":                               {[]batch.Reading{weight(1, 9)}, 0, 100, 0, 0, 0},
+		"none":                              {},
+	} {
+		l := lossOf(c.weighed, hours(c.since), hours(c.till))
+		if c.to == 0 {
+			if !l.From.IsZero() {
+				t.Errorf("%s: got %+v, want none", what, l)
+			}
+		} else if !l.From.Equal(hours(c.from)) || !l.To.Equal(hours(c.to)) || math.Abs(float64(l.Mass)-c.lost) > 1e-9 {
+			t.Errorf("%s: got %+v, want %v kg from %v to %v", what, l, c.lost, hours(c.from), hours(c.to))
+		}
+	}
+}
+
+// shed is a cellar with two vessels on one cylinder, in one place.
+type shed struct {
+	w        *Watch
+	cylinder batch.ID
+	vessels  [2]batch.ID
+	batches  [2]batch.ID
+	place    batch.ID
+}
+
+func (s *shed) thing(t testing.TB, is, name string, facts map[string]any) batch.ID {
+	t.Helper()
+	facts["is"], facts["name"] = is, name
+	e := entry(t, batch.ID{}, batch.KindThing, hours(-1), facts)
+	keep(t, s.w, e)
+	return e.ID
+}
+
+// twoOnOne fills the shed: both batches are finished, cold, and take gas at 12 psi (invented).
+func twoOnOne(t testing.TB, w *Watch, place map[string]any, shared bool) *shed {
+	t.Helper()
+	s := &shed{w: w}
+	s.place = s.thing(t, "place", "Shed", place)
+	s.cylinder = s.thing(t, "cylinder", "Big grey", map[string]any{"capacity_kg": 5, "tare_kg": 8})
+	var ids []string
+	for i, name := range []string{"Dunlin", "Godwit"} {
+		s.vessels[i] = s.thing(t, "vessel", name, map[string]any{"capacity_m3": 0.025, "diameter_m": 0.3, "place": s.place})
+		if shared || i == 0 {
+			ids = append(ids, s.vessels[i].String())
+		}
+	}
+	s.thing(t, "regulator", "Brass", map[string]any{"cylinder": s.cylinder, "vessels": ids})
+	for i, v := range s.vessels {
+		r := pale([]string{"One", "Two"}[i], v)
+		r.Gas = &batch.Gas{Cylinder: 5, Content: 3}
+		id := begin(t, w, r)
+		s.batches[i] = id
+		keep(t, w, read(t, id, hours(150), batch.Gravity, 1.0105), did(t, id, hours(160), batch.Event{Kind: batch.HoldAt, Temperature: unit.Celsius(3)}),
+			did(t, id, hours(200), batch.Event{Kind: batch.GasOn, Pressure: 12 * unit.PSI}))
+	}
+	return s
+}
+
+// weigh notes the cylinder's mass in the cellar's own log.
+func (s *shed) weigh(t testing.TB, h, kg float64) {
+	t.Helper()
+	e := read(t, batch.ID{}, hours(h), batch.CylinderMass, kg)
+	e.Thing = s.cylinder
+	keep(t, s.w, e)
+}
+
+func width(b estimate.Band) float64 { return b.P95 - b.P05 }
+
+// What one cylinder lost is the sum of what two vessels took: each is known better, and their sum fits.
+func TestOneCylinderTwoVessels(t *testing.T) {
+	supplied := func(lost float64) (sum float64, told [2]*Told) {
+		c := &clock{now: hours(300)}
+		w := inMemory(t, c)
+		w.members = 300
+		s := twoOnOne(t, w, map[string]any{"ambient_k": 283}, true)
+		if lost != 0 {
+			s.weigh(t, 199, 11)
+			s.weigh(t, 299, 11-lost)
+		}
+		renewAll(t, w)
+		for i, id := range s.batches {
+			told[i] = see(t, w, id).Told
+			if told[i].Apart != "" {
+				t.Errorf("%g kg: %s", lost, told[i].Apart)
+			}
+			sum += told[i].Forecast.Ledger.Supplied.P50
+		}
+		return sum, told
+	}
+	free, before := supplied(0)
+	low, after := supplied(free * 0.93)
+	if width(after[0].Forecast.Ledger.Supplied) > 0.9*width(before[0].Forecast.Ledger.Supplied) {
+		t.Errorf("gas taken: %+v before, %+v after the cylinder was weighed: want it narrower", before[0].Forecast.Ledger.Supplied, after[0].Forecast.Ledger.Supplied)
+	}
+	if math.Abs(low-free*0.93) > 0.03 {
+		t.Errorf("the cylinder lost %.3f kg, the vessels took %.3f kg (%.3f kg by themselves)", free*0.93, low, free)
+	}
+}
+
+// A loss that no vessel can have taken is left out, and said.
+func TestGasLostBetween(t *testing.T) {
+	c := &clock{now: hours(300)}
+	w := inMemory(t, c)
+	s := twoOnOne(t, w, map[string]any{"ambient_k": 283}, true)
+	s.weigh(t, 199, 11)
+	s.weigh(t, 299, 9)
+	renewAll(t, w)
+	if told := see(t, w, s.batches[0]).Told; told == nil || told.Apart == "" {
+		t.Errorf("two kilograms are gone and nothing is said: %+v", told)
+	}
+}
+
+// Weighings of a cylinder that feeds one vessel alone are readings of its batch; those of a shared one are not, wherever they stand.
+func TestWhoseWeighings(t *testing.T) {
+	for _, shared := range []bool{false, true} {
+		c := &clock{now: hours(300)}
+		w := inMemory(t, c)
+		s := twoOnOne(t, w, map[string]any{"ambient_k": 283}, shared)
+		s.weigh(t, 199, 11)
+		s.weigh(t, -5, 12) // before its batch
+		keep(t, w, read(t, s.batches[0], hours(210), batch.CylinderMass, 10.9))
+		things, err := w.cellar(ctx)
+		if err != nil {
+			t.Fatal(err)
+		}
+		var got []float64
+		log := things.logOf(see(t, w, s.batches[0]))
+		for _, r := range log.Readings {
+			if r.Quantity == batch.CylinderMass {
+				got = append(got, r.Value)
+			}
+		}
+		if shared && len(got) != 0 || !shared && (len(got) != 2 || got[0] != 11 || got[1] != 10.9) {
+			t.Errorf("shared %v: the batch has the weighings %v", shared, got)
+		}
+		if ties, err := w.ties(ctx, things, see(t, w, s.batches[0]), c.now); err != nil || (ties.cylinder != nil) != shared {
+			t.Errorf("shared %v: ties %+v, %v", shared, ties, err)
+		}
+	}
+}
+
+// Two vessels in one fridge are tied by its air, each to the same digits whoever is renewed first; two in a room are not.
+func TestOneFridge(t *testing.T) {
+	c := &clock{now: hours(300)}
+	dir := t.TempDir()
+	s := twoOnOne(t, inFile(t, dir, c), map[string]any{"ambient_k": 283, "fridge": map[string]any{"coldest_k": 272}}, false)
+	told := func(w *Watch, order ...batch.ID) (out []*Told) {
+		t.Helper()
+		things, err := w.cellar(ctx)
+		if err != nil {
+			t.Fatal(err)
+		}
+		for _, id := range order {
+			if _, err := w.renewClaimed(ctx, things, id, see(t, w, id).Position); err != nil {
+				t.Fatal(err)
+			}
+		}
+		return []*Told{see(t, w, s.batches[0]).Told, see(t, w, s.batches[1]).Told}
+	}
+	forth := told(inFile(t, crash(t, dir), c), s.batches[0], s.batches[1])
+	back := told(inFile(t, crash(t, dir), c), s.batches[1], s.batches[0])
+	for i := range forth {
+		same(t, "the other first", back[i], forth[i])
+	}
+	s.w = inFile(t, crash(t, dir), c)
+	warm := entry(t, batch.ID{}, batch.KindThing, hours(-1), map[string]any{"fridge": nil})
+	warm.Thing = s.place
+	keep(t, s.w, warm)
+	if apart := told(s.w, s.batches[0]); bytes.Equal(digits(t, forth[0].Forecast), digits(t, apart[0].Forecast)) {
+		t.Error("the fridge ties nothing")
+	}
+}

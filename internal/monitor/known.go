@@ -27,6 +27,9 @@ type known struct {
 	busy    map[batch.ID]bool // being renewed by this watch
 	rest    map[batch.ID]time.Time
 	lessons map[batch.ID]lessonMark
+
+	backupFailed string
+	backupRests  time.Time
 }
 
 // mark is what a forecast was made of.

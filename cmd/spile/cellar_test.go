@@ -17,8 +17,8 @@ import (
 	"spile/internal/store"
 )
 
-// shed is a folder with a batch and its readings as files, and no cellar yet.
-func shed(t *testing.T) {
+// aShed is a folder with a batch and its readings as files, and no cellar yet.
+func aShed(t *testing.T) {
 	t.Helper()
 	t.Chdir(t.TempDir())
 	put(t, "b.yaml", goodBatch)
@@ -52,7 +52,7 @@ func works(t *testing.T, words string, last ...string) (stdout string) {
 // furnished is a shed whose cellar c holds the batch and its readings; id is that of their import.
 func furnished(t *testing.T) (id string) {
 	t.Helper()
-	shed(t)
+	aShed(t)
 	works(t, "import --data c b.yaml")
 	out := works(t, "import --data c r.csv --batch", "sluice gate pale, third")
 	return out[strings.LastIndex(out, " ")+1 : len(out)-1]
@@ -224,7 +224,7 @@ func TestBrokenCellar(t *testing.T) {
 
 // Each ends with one line that says what was read and what is accepted, prints no result and leaves nothing behind.
 func TestCellarRefuses(t *testing.T) {
-	shed(t)
+	aShed(t)
 	put(t, "torn.jsonl", `{"format":"spile log","version":1}`+"\n")
 	put(t, "notes.txt", "")
 	for _, c := range []struct{ line, says string }{

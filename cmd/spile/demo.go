@@ -2,20 +2,28 @@ package main
 
 import (
 	"bytes"
+	"context"
 	"fmt"
 	"os"
+	"os/signal"
 	"path/filepath"
 	"strings"
+	"syscall"
+	"time"
 
 	"spile"
 	"spile/batch"
 	"spile/internal/batchfile"
+	"spile/internal/shed"
+	"spile/internal/store"
 	"spile/unit"
 )
 
-// DemoCmd shows what Spile does on a ferment that was measured elsewhere.
+// DemoCmd shows what Spile does: in the terminal on a ferment that was measured elsewhere, and on the pages of an
+// invented shed.
 type DemoCmd struct {
-	Once bool `help:"Print one forecast, write its page and end."`
+	Listen string `default:"127.0.0.1:8417" placeholder:"ADDRESS:PORT" help:"Where the pages of the invented shed are served."`
+	Once   bool   `help:"Print one forecast, write its page and end."`
 }
 
 // The measured ferment of the demo, and how much of it is given away.
@@ -25,9 +33,37 @@ const (
 	demoSeed    = 1
 )
 
-// Run prints the forecast of a measured ferment from its first two days, and
-// writes the same as a page into a temporary folder.
+// Run prints one forecast, then opens a furnished shed in a temporary folder, which is removed at the end.
 func (c *DemoCmd) Run(ctx *Context) error {
+	if err := loopbackOnly(c.Listen); err != nil && !c.Once {
+		return badInput(err)
+	}
+	if err := printOne(ctx); err != nil || c.Once {
+		return err
+	}
+	dir, err := os.MkdirTemp("", "spile-shed-")
+	if err != nil {
+		return err
+	}
+	defer os.RemoveAll(dir)
+	stopped, release := signal.NotifyContext(context.Background(), os.Interrupt, syscall.SIGTERM)
+	defer release()
+	return use(func(_ context.Context, cellar *store.Store) error {
+		entries, err := shed.Entries(time.Now().Truncate(time.Minute), demoSeed, store.NewID)
+		if err != nil {
+			return err
+		}
+		if _, err := cellar.Append(stopped, entries...); err != nil {
+			return err
+		}
+		fmt.Fprintf(ctx.Stdout, "\n%s, with five vessels. All of it is invented, and kept in %s until you stop.\n", shed.Name, dir)
+		return serve(stopped, ctx, c.Listen, cellar)
+	})(store.Open(dir))
+}
+
+// printOne prints the forecast of a measured ferment from its first two days, and writes the same as a page into a
+// temporary folder.
+func printOne(ctx *Context) error {
 	b, log, licence, err := measured(demoFerment)
 	if err != nil {
 		return err

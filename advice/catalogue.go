@@ -70,7 +70,7 @@ var texts = map[string]string{
 	"why drain":      "Set near the gas, the valve can empty the cylinder.",
 	"why taking":     "Still beer takes gas slowly. It has {volumes} of {target}.",
 	"why ready":      "It is cold and carbonated as you wished.",
-	"why leak":       "{odds} a leak, by weight and pressure.",
+	"why leak":       "{odds} a leak: more gas is gone than valve and beer account for.",
 	"why odd":        "{what} was read. Between {lo} and {hi} was expected.",
 	"why old":        "Every hour without a reading makes this less sure.",
 	"why little":     "Without a reading this is only what such batches usually do.",

@@ -137,7 +137,7 @@ func (v *view) sampleCaution(q batch.Quantity) string {
 func leak(v *view) Action {
 	for _, f := range v.f.Findings {
 		if f.Kind == estimate.FindingLeak {
-			return Action{Do: say("leak", "n", v.findingSize(f)), When: "Today.", Why: say("why leak", "odds", Odds(f.Probability)), Caution: limit.Caution("c.room"), Urgency: Today}
+			return Action{Do: say("leak", "n", v.findingSize(f)), When: "Today.", Why: say("why leak", "odds", capital(Odds(f.Probability))), Caution: limit.Caution("c.room"), Urgency: Today}
 		}
 	}
 	panic("advice: no leak found")

@@ -28,10 +28,21 @@ func SayTry(b *batch.Batch, log batch.Log, f *estimate.Forecast, steps []batch.S
 			coldest = min(coldest, *s.Set.Hold)
 		}
 	}
-	t := Tried{Ahead: v.ahead(), Limits: CheckPlan(&tried, Extremes{
+	t := Tried{Ahead: notPast(v.ahead(), &f.Milestones, now), Limits: CheckPlan(&tried, Extremes{
 		High: a.Highest, Low: a.Lowest, Coldest: coldest, Hottest: f.Worst.Hottest,
 		WorstCase: f.Worst.Contents, Regulator: f.Worst.Regulator, Gravity: unit.Gravity(f.Now.Gravity.P50),
 	}, style)}
 	t.Passed = Passed(t.Limits)
 	return t
+}
+
+// notPast leaves out what has surely come already: other settings cannot change it.
+func notPast(all []Ahead, m *estimate.Milestones, now time.Time) (out []Ahead) {
+	times := map[string]time.Time{"attenuated_90": m.Attenuated90.P95, "finished": m.Finished.P95, "cold": m.Cold.P95, "carbonated": m.Carbonated.P95, "ready": m.Ready.P95}
+	for _, a := range all {
+		if latest := times[a.Key]; latest.IsZero() || latest.After(now) {
+			out = append(out, a)
+		}
+	}
+	return out
 }

@@ -38,7 +38,9 @@ func (s *Site) try(r *http.Request, v *vesselView) (bad bool) {
 	q := r.URL.Query()
 	asked := false
 	for _, a := range t.Fields {
-		a.Typed = strings.TrimSpace(q.Get(a.Name))
+		if q.Has(a.Name) {
+			a.Typed = strings.TrimSpace(q.Get(a.Name))
+		}
 		asked = asked || a.Name != "from" && a.Typed != ""
 	}
 	rest := v.stillPlanned()
@@ -52,6 +54,7 @@ func (s *Site) try(r *http.Request, v *vesselView) (bad bool) {
 	if !ok {
 		return true
 	}
+	t.Notes = v.idle(set)
 	hours, err := strconv.ParseFloat(t.field("from").Typed, 64)
 	if err != nil {
 		hours = 0 // the first of the choices
@@ -64,6 +67,24 @@ func (s *Site) try(r *http.Request, v *vesselView) (bad bool) {
 		return true
 	}
 	return false
+}
+
+// idle says which of the settings this vessel has nothing to follow with.
+func (v *vesselView) idle(set batch.Setting) (notes []string) {
+	r := v.Seen.State.Record
+	if set.Gas != nil && r.Gas == nil {
+		notes = append(notes, "No cylinder is known for this vessel, so the gas changes nothing.")
+	}
+	if set.Hold == nil {
+		return notes
+	}
+	if r.Place.Fridge == nil && *set.Hold < r.Place.Ambient {
+		notes = append(notes, "It stands in no fridge, so it gets no colder than its place.")
+	}
+	if r.Place.Belt == 0 && *set.Hold > r.Place.Ambient {
+		notes = append(notes, "It has nothing to warm it, so it gets hardly warmer than its place.")
+	}
+	return notes
 }
 
 // trySheet asks for the settings that can be tried, in the units of whoever asks.

@@ -7,6 +7,7 @@ import (
 	"html/template"
 	"net/http"
 	"slices"
+	"strings"
 	"time"
 
 	"spile/advice"
@@ -48,6 +49,25 @@ func (v *stood) Path() string {
 		return "/vessels/" + v.Vessel.ID.String()
 	}
 	return "/vessels/" + v.Seen.ID.String()
+}
+
+// Anchor is the vessel's place on the page of all.
+func (v *stood) Anchor() string { return "at-" + strings.TrimPrefix(v.Path(), "/vessels/") }
+
+// Awaited is what comes next of what people wait for; nil: nothing.
+func (v *stood) Awaited() *advice.Ahead {
+	m := &v.Seen.Told.Forecast.Milestones
+	for _, of := range []struct {
+		key    string
+		latest time.Time
+	}{{"finished", m.Finished.P95}, {"ready", m.Ready.P95}} {
+		for i := range v.Said.Ahead {
+			if a := &v.Said.Ahead[i]; a.Key == of.key && (of.latest.IsZero() || of.latest.After(v.Now)) {
+				return a
+			}
+		}
+	}
+	return nil
 }
 
 // Urgency is how soon to look.

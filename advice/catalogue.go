@@ -57,6 +57,14 @@ var texts = map[string]string{
 	"step action":   "As planned: {action}.",
 	"no rating":     "No rating known, so no pressure advice. Look for a plate, a moulded mark or the maker's sheet.",
 
+	"moved":            "{what} moved from {before} to {after}.",
+	"stays":            "{what} stays {time}.",
+	"moved attenuated": "Nine tenths of the way",
+	"moved finished":   "Finish",
+	"moved cold":       "Cold",
+	"moved carbonated": "Carbonation",
+	"moved ready":      "Ready to pour",
+
 	"why limit":      "A safety limit comes before everything else.",
 	"why waking":     "Yeast needs a day or two before anything shows.",
 	"why still":      "A seal that leaks hides the pressure. Cold slows the yeast.",

@@ -59,6 +59,12 @@ func (s *Said) check(k Kind) error {
 	return nil
 }
 
+// Said reads the body of a reading, an action or a note, or of a correction of one.
+func (e *Entry) Said() (Said, error) { return bodyOf[Said](e.Body) }
+
+// Judged reads the body of a judgement.
+func (e *Entry) Judged() (Judgement, error) { return bodyOf[Judgement](e.Body) }
+
 // Judgement is what a person decided about the batch, or about one entry of it.
 type Judgement struct {
 	Verdict string `json:"verdict"`     // such as "doubtful", "leak test passed"

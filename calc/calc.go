@@ -317,8 +317,14 @@ const (
 )
 
 // lift warns of the weight of so much wort or beer.
-func (a *Answer) lift(v unit.Volume) {
-	a.caution("c.lift", "litres", fmt.Sprintf("%.0f", v.Litres()), "kg", fmt.Sprintf("%.0f", v.Litres()*wortWeight+tare))
+func (a *Answer) lift(v unit.Volume) { a.Cautions = append(a.Cautions, LiftCaution(v, 0)) }
+
+// LiftCaution warns of the weight of so much wort or beer in a vessel that weighs so much when empty; 0: not known.
+func LiftCaution(v unit.Volume, empty unit.Mass) string {
+	if empty == 0 {
+		empty = tare
+	}
+	return limit.Fill("c.lift", "litres", fmt.Sprintf("%.0f", v.Litres()), "kg", fmt.Sprintf("%.0f", v.Litres()*wortWeight+float64(empty)))
 }
 
 // headspace warns where less gas space is left than the liquid needs.

@@ -1,6 +1,10 @@
 package batchfile
 
-import "strings"
+import (
+	"strings"
+
+	"spile/batch"
+)
 
 // factSpans are the bounds of what is told about a batch, by the key of the file.
 var factSpans = map[string]span{
@@ -19,3 +23,17 @@ func Bounds(fact string) (low, high float64, words string) {
 	words, _, _ = strings.Cut(s.words, ";")
 	return s.low, s.high, strings.TrimSuffix(words, " with its unit")
 }
+
+// ReadingBounds are what an instrument of q can show, in SI and in words.
+func ReadingBounds(q batch.Quantity) (low, high float64, words string) {
+	for _, c := range numberColumns {
+		if c.quantity == q && c.name != "vented_l" {
+			_, symbol, _ := strings.Cut(c.name, "_")
+			return c.toSI(c.low, nil), c.toSI(c.high, nil), strings.TrimSpace(trim(c.low) + " to " + trim(c.high) + " " + symbolOf[symbol])
+		}
+	}
+	panic("batchfile: no column for that quantity")
+}
+
+// symbolOf is how the unit of a column is written in words.
+var symbolOf = map[string]string{"sg": "", "psi": "psi", "c": "°C", "kg": "kg", "g": "g"}

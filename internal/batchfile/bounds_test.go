@@ -4,6 +4,7 @@ import (
 	"strings"
 	"testing"
 
+	"spile/batch"
 	"spile/unit"
 )
 
@@ -16,5 +17,17 @@ func TestBoundsAreThoseOfTheFile(t *testing.T) {
 		if low, high, words := Bounds(fact); !(low < high) || words == "" || strings.Contains(words, "unit") {
 			t.Errorf("%s: %v to %v, %q", fact, low, high, words)
 		}
+	}
+}
+
+func TestReadingBounds(t *testing.T) {
+	for q, want := range map[batch.Quantity]string{batch.Gravity: "0.98 to 1.2", batch.Pressure: "-14.7 to 150 psi", batch.Temperature: "-30 to 60 °C",
+		batch.VesselMass: "0 to 5000 kg", batch.CylinderMass: "0 to 500 kg", batch.VentedGas: "0 to 10000000 g"} {
+		if low, high, words := ReadingBounds(q); words != want || !(low < high) {
+			t.Errorf("%v: %g to %g, %q; want %q", q, low, high, words, want)
+		}
+	}
+	if low, high, _ := ReadingBounds(batch.Temperature); low < 243.149 || low > 243.151 || high != 333.15 {
+		t.Errorf("temperature in SI: %g to %g K", low, high)
 	}
 }

@@ -9,7 +9,7 @@ import (
 )
 
 // noticedWords are what a person can notice.
-var noticedWords = []string{"hiss", "foam", "wet seal", "nothing"}
+var noticedWords = []string{"hiss", "foam", "wet seal", "nothing", "smell", "swollen", "ice"}
 
 // eventForm is one kind of event: the words it begins with and how the rest reads.
 type eventForm struct {
@@ -74,8 +74,8 @@ var (
 	spanHops  = span{0, 200, ""}
 )
 
-// parseEvent reads one event; its error says what is accepted.
-func parseEvent(s string) (batch.Event, error) {
+// ParseEvent reads one event as it stands in a readings file; its error says what is accepted.
+func ParseEvent(s string) (batch.Event, error) {
 	text := strings.Join(strings.Fields(s), " ")
 	for _, f := range eventForms {
 		rest, found := cutWord(text, f.begins)

@@ -298,7 +298,7 @@ func (t *table) cells(line int, row []string, at time.Time, instrument string) e
 			}
 			t.log.Readings = append(t.log.Readings, batch.Reading{Time: at, Quantity: c.quantity, Value: c.toSI(v, t.batch), Instrument: instrument, Line: line})
 		case t.columns[i] == eventColumn:
-			e, err := parseEvent(cell)
+			e, err := ParseEvent(cell)
 			if err != nil {
 				return t.refuse(line, "event "+quoted(cell), err.Error())
 			}

@@ -19,6 +19,7 @@ import (
 // vesselView is the page of one vessel.
 type vesselView struct {
 	*stood
+	Echo     *echo // of what was just kept; nil: nothing was
 	Big      string
 	Caption  string
 	First    advice.Action
@@ -64,6 +65,11 @@ func (s *Site) vessel(w http.ResponseWriter, r *http.Request) {
 		if bad := s.try(r, view); bad {
 			status = http.StatusUnprocessableEntity
 		}
+	}
+	var err error
+	if view.Echo, err = s.echoOf(r, v); err != nil {
+		s.fail(w, r, err)
+		return
 	}
 	if v.Seen != nil {
 		view.Lines, view.More = recent(&v.Seen.State, v.Style, v.Now, mostLines)

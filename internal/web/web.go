@@ -35,11 +35,13 @@ type Site struct {
 	scripts scripts
 	ended   chan struct{} // closed when the server stops
 	handler http.Handler
+
+	patience time.Duration // that who sends something has for the forecast to know it
 }
 
 // New makes the pages of the cellar that is watched. They are for the loopback address alone: there is no login.
 func New(version string, log *slog.Logger, watch *monitor.Watch) *Site {
-	s := &Site{watch: watch, log: log, version: version, meter: newMeter(), pages: map[string]*template.Template{}, ended: make(chan struct{})}
+	s := &Site{watch: watch, log: log, version: version, meter: newMeter(), patience: patience, pages: map[string]*template.Template{}, ended: make(chan struct{})}
 	var whole bool
 	if s.scripts, whole = readScripts(built); !whole {
 		log.Info("pages go without script, which was not built; they work all the same (make bundle builds it)")
@@ -86,6 +88,16 @@ func (s *Site) routes() []route {
 		{"POST /what-i-have/{id}/change", s.changeThing},
 		{"POST /what-i-have/{id}/gone", s.gone},
 		{"POST /what-i-have/{id}/weigh", s.weigh},
+		{"GET /vessels/{id}/i-read", s.iRead},
+		{"POST /vessels/{id}/i-read", s.iRead},
+		{"GET /vessels/{id}/i-did", s.iDid},
+		{"POST /vessels/{id}/i-did", s.iDid},
+		{"GET /vessels/{id}/i-noticed", s.iNoticed},
+		{"POST /vessels/{id}/i-noticed", s.iNoticed},
+		{"GET /vessels/{id}/entries/{entry}", s.oneEntry},
+		{"POST /vessels/{id}/entries/{entry}", s.oneEntry},
+		{"GET /round", s.round},
+		{"POST /round", s.round},
 		{"GET /work-it-out", s.path},
 		{"GET /work-it-out/{name}", s.question},
 		{"GET /work-it-out/{name}/plot.svg", s.plot},

@@ -1,0 +1,29 @@
+package advice
+
+import (
+	"time"
+
+	"spile/estimate"
+)
+
+// waitedFor is what people wait for, to begin a sentence, by its key.
+var waitedFor = map[string]string{"attenuated_90": "moved attenuated", "finished": "moved finished", "cold": "moved cold", "carbonated": "moved carbonated", "ready": "moved ready"}
+
+// Moved says what became of one thing that people wait for ("finished", "cold",
+// "carbonated", "ready"): "Finish moved from Thursday evening to Friday evening." It looks from now, in
+// the zone of now.
+func Moved(key string, before, after estimate.Milestone, now time.Time) string {
+	v := &view{clock: clock{now}}
+	from, to := v.comes(before), v.comes(after)
+	what := say(waitedFor[key])
+	if from == to {
+		return say("stays", "what", what, "time", to)
+	}
+	return say("moved", "what", what, "before", from, "after", to)
+}
+
+// When writes a moment whose band is so wide as people say it, seen from now: "Tuesday at 14:00".
+func When(at time.Time, band time.Duration, now time.Time) string { return clock{now}.at(at, band) }
+
+// Day names the day of at, seen from now: "today", "Monday 2 January".
+func Day(at, now time.Time) string { return clock{now}.day(at) }

@@ -1,0 +1,84 @@
+package web
+
+import (
+	"net/http"
+
+	"spile/batch"
+	"spile/limit"
+)
+
+// sight is something that people notice at a vessel.
+type sight struct {
+	Word     string // as it is kept
+	Name     string
+	Answer   string // what it means, said at once
+	Cautions []limit.Key
+}
+
+// noticeable are what can be noticed with one tap.
+var noticeable = []sight{
+	{Word: "hiss", Name: "Hiss", Answer: "A hiss from the working valve is gas leaving. That is its job."},
+	{Word: "foam", Name: "Foam in the valve", Answer: "Cool it two degrees. Keep faces away from the lid."},
+	{Word: "wet seal", Name: "Wet seal", Answer: "Brush soapy water on it and look for bubbles."},
+	{Word: "smell", Name: "Smell", Answer: "A smell of rotten eggs or sulphur is common while it works."},
+	{Word: "swollen", Name: "Swollen", Answer: "Read the dial from the side. Keep faces away. Do not undo anything. See Something is wrong."},
+	{Word: "ice", Name: "Ice", Cautions: []limit.Key{"c.frozen"}},
+	{Word: "nothing", Name: "Nothing yet", Answer: "Nothing is an observation too."},
+}
+
+// noticedForm is "I noticed".
+type noticedForm struct {
+	*entryForm
+	Vessel *stood
+	What   *asking
+	Words  *asking
+}
+
+func newNoticedForm(v *stood, t tastes) *noticedForm {
+	f := &noticedForm{entryForm: newEntryForm(v.Now.In(v.zone()), t.Style), Vessel: v}
+	f.What = f.ask(&asking{Name: "what", Label: "I noticed", Optional: true})
+	for _, x := range noticeable {
+		f.What.Options = append(f.What.Options, option{x.Word, x.Name})
+	}
+	f.Words = f.ask(&asking{Name: "words", Label: "In your own words", Hint: "Kept as you write it.", Long: true, Optional: true})
+	return f
+}
+
+// iNoticed asks what was noticed, and keeps it.
+func (s *Site) iNoticed(w http.ResponseWriter, r *http.Request) {
+	v := s.findFilled(w, r)
+	if v == nil {
+		return
+	}
+	f := newNoticedForm(v, readTastes(r))
+	if s.takeEntries(w, r, f, "entry-noticed", "I noticed") {
+		s.goBack(w, r, v, f.kept)
+	}
+}
+
+// entries are what was noticed: one, with the words beside.
+func (f *noticedForm) entries() ([]batch.Entry, error) {
+	when := f.moment()
+	if f.What.Typed == "" && f.Words.Typed == "" {
+		f.Beside = "Choose what you noticed, or write it."
+	}
+	if f.Bad() {
+		return nil, nil
+	}
+	told := &batch.Said{Words: f.Words.Typed}
+	if f.What.Typed != "" {
+		told.Event = &batch.Event{Kind: batch.Noticed, Words: f.What.Typed}
+	}
+	e, err := f.entry(f.Vessel.Seen.ID, kindOf(told), when, 0, told)
+	return []batch.Entry{e}, err
+}
+
+// sightOf is what was noticed, by the word under which it is kept.
+func sightOf(word string) *sight {
+	for i := range noticeable {
+		if noticeable[i].Word == word {
+			return &noticeable[i]
+		}
+	}
+	return nil
+}

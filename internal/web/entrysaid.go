@@ -1,0 +1,94 @@
+package web
+
+import (
+	"context"
+	"strings"
+
+	"spile/batch"
+	"spile/internal/report"
+	"spile/unit"
+)
+
+// said writes a value as it was read.
+func said(q batch.Quantity, si float64, style unit.Style) string {
+	switch q {
+	case batch.Pressure:
+		return pressureRead.echo(si, style)
+	case batch.Temperature:
+		return temperatureRead.echo(si, style)
+	case batch.Gravity:
+		return "gravity " + gravityRead.echo(si, style)
+	case batch.VesselMass:
+		return "vessel " + vesselWeight.echo(si, style)
+	case batch.CylinderMass:
+		return "cylinder " + cylinderWeight.echo(si, style)
+	}
+	return style.Mass(unit.Mass(si), 0) + " of gas let out in all"
+}
+
+// saidWords are what a reading, an action or a note tells, in words.
+func saidWords(s *batch.Said, style unit.Style) string {
+	var out []string
+	for _, q := range []batch.Quantity{batch.Pressure, batch.Temperature, batch.Gravity, batch.VesselMass, batch.CylinderMass, batch.VentedGas} {
+		if v, given := s.Value(q); given {
+			text := said(q, v, style)
+			if where := places[s.Instrument]; where != "" {
+				text += " " + where
+			}
+			out = append(out, text)
+		}
+	}
+	if s.Event != nil {
+		out = append(out, report.EventWords(*s.Event, style))
+	}
+	if s.Words != "" {
+		out = append(out, s.Words)
+	}
+	return strings.Join(out, ", ")
+}
+
+// places says how an instrument reads, where that matters.
+var places = map[string]string{"probe": "in the beer", bubblyKey: "of a bubbly sample"}
+
+// wordsOf says what an entry is: what it tells, or what it does to another.
+func (s *Site) wordsOf(ctx context.Context, v *stood, e *batch.Entry) (string, error) {
+	switch e.Kind {
+	case batch.KindReading, batch.KindAction, batch.KindNote:
+		said, err := e.Said()
+		return capital(saidWords(&said, v.Style)), err
+	case batch.KindJudgement:
+		j, err := e.Judged()
+		return capital(strings.TrimSpace(j.Verdict + " " + j.Words)), err
+	case batch.KindBatch:
+		return "What stands on the batch was changed", nil
+	case batch.KindThing:
+		return "What stands on the vessel was changed", nil
+	case batch.KindImport:
+		return "Readings came from a file", nil
+	case batch.KindClockShift:
+		return "A clock was put right", nil
+	}
+	target, found, err := s.watch.Store().Find(ctx, e.Supersedes)
+	if err != nil || !found {
+		return "Something that is not here yet", err
+	}
+	if e.Kind == batch.KindCorrection {
+		corrected := target
+		corrected.Body = e.Body
+		words, err := s.wordsOf(ctx, v, &corrected)
+		return "Corrected: " + lowered(words), err
+	}
+	words, err := s.wordsOf(ctx, v, &target)
+	if rest, back := strings.CutPrefix(words, "Taken back: "); back {
+		return "Put back: " + rest, err
+	}
+	return "Taken back: " + lowered(words), err
+}
+
+// lowered makes the first letter small, unless a unit or a name begins there.
+func lowered(text string) string {
+	if len(text) > 1 && text[1] >= 'a' && text[1] <= 'z' {
+		return strings.ToLower(text[:1]) + text[1:]
+	}
+	return text
+}

@@ -66,6 +66,13 @@ func TestShedPages(t *testing.T) {
 			t.Errorf("Vessels does not say %q", say)
 		}
 	}
+	coming := get(s, "/coming-up")
+	checkPage(t, "/coming-up", coming.Body.String(), parse(t, coming))
+	for _, say := range []string{"Godwit", "Wished for this day", "Ready to pour", "December"} {
+		if !strings.Contains(coming.Body.String(), say) {
+			t.Errorf("Coming up does not say %q", say)
+		}
+	}
 	all, err := s.watch.Round(t.Context())
 	if err != nil {
 		t.Fatal(err)

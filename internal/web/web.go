@@ -77,6 +77,7 @@ type route struct {
 func (s *Site) routes() []route {
 	return []route{
 		{"GET /{$}", s.home},
+		{"GET /coming-up", s.coming},
 		{"GET /vessels/{id}", s.vessel},
 		{"GET /vessels/{id}/everything", s.everything},
 		{"GET /what-i-have", s.have},
@@ -139,7 +140,7 @@ type door struct{ Name, Path string }
 
 // Doors are the pages that every page leads to.
 func (p page) Doors() []door {
-	return []door{{"Vessels", "/"}, {"Work it out", "/work-it-out"}, {"What I have", "/what-i-have"}, {"Glossary", "/glossary"}, {"Settings", "/settings"}}
+	return []door{{"Vessels", "/"}, {"Coming up", "/coming-up"}, {"Work it out", "/work-it-out"}, {"What I have", "/what-i-have"}, {"Glossary", "/glossary"}, {"Settings", "/settings"}}
 }
 
 // show writes a page; nothing is sent before the whole of it is made.

@@ -1,0 +1,294 @@
+package web
+
+import (
+	"cmp"
+	"fmt"
+	"math"
+	"net/http"
+	"slices"
+	"strings"
+	"time"
+
+	"spile/advice"
+	"spile/batch"
+	"spile/co2"
+	"spile/estimate"
+	"spile/internal/report"
+	"spile/unit"
+)
+
+// due is something that comes at one vessel.
+type due struct {
+	At     time.Time
+	When   string
+	Vessel string
+	Path   string
+	Says   string
+	Sure   string // how sure the time is; empty for what is planned
+	Plan   bool   // meant, not awaited
+}
+
+// comingDay is a day of the calendar of all vessels.
+type comingDay struct {
+	Name string
+	Due  []due
+}
+
+// comingView is what comes at all vessels, and where they are in each other's way.
+type comingView struct {
+	Now       []*stood // with something to do today or now
+	Conflicts []string
+	Days      []comingDay
+	Calendar  string // address of the calendar to subscribe to, empty where there is none
+}
+
+// comingDays are how far ahead the page looks.
+const comingDays = 28
+
+// coming is the calendar of all vessels.
+func (s *Site) coming(w http.ResponseWriter, r *http.Request) {
+	all, err := s.allStanding(r)
+	if err != nil {
+		s.fail(w, r, err)
+		return
+	}
+	things, err := s.watch.Things(r.Context())
+	if err != nil {
+		s.fail(w, r, err)
+		return
+	}
+	view := comingView{Conflicts: conflicts(all, &things)}
+	var list []due
+	for _, v := range all {
+		if v.Said == nil {
+			continue
+		}
+		if v.Urgency() >= advice.Today {
+			view.Now = append(view.Now, v)
+		}
+		list = append(list, v.dues()...)
+	}
+	view.Days = byDay(list, s.watch.Now(), readTastes(r).Style)
+	s.show(w, r, http.StatusOK, "coming", page{Title: "Coming up", Here: "/coming-up", Cautious: true, Content: view})
+}
+
+// dues are what is planned and awaited at one vessel.
+func (v *stood) dues() (out []due) {
+	rec, m := v.Seen.State.Record, &v.Seen.Told.Forecast.Milestones
+	add := func(at time.Time, says, sure string, plan bool) {
+		if at.After(v.Now) && at.Before(v.Now.AddDate(0, 0, comingDays)) {
+			out = append(out, due{At: at, Vessel: v.Name(), Path: v.Path(), Says: says, Sure: sure, Plan: plan})
+		}
+	}
+	for _, step := range rec.Programme {
+		if step.AtSet {
+			add(rec.Pitched.Add(time.Duration(float64(step.At)*float64(time.Second))), "Set "+report.SettingWords(step.Set, v.Style)+".", "", true)
+		}
+	}
+	for key, at := range map[string]estimate.Milestone{"finished": m.Finished, "cold": m.Cold, "carbonated": m.Carbonated, "ready": m.Ready} {
+		for _, a := range v.Said.Ahead {
+			if a.Key == key {
+				add(at.P50, a.Label+": "+a.When+".", strings.TrimSpace(capital(a.Band)), false)
+			}
+		}
+	}
+	if t := rec.Target; t != nil && !t.Ready.IsZero() {
+		odds := ""
+		if p := m.Ready.Probability; !math.IsNaN(p) {
+			odds = capital(advice.Odds(p)) + " to be ready."
+		}
+		add(t.Ready, "Wished for this day.", odds, true)
+	}
+	return out
+}
+
+// byDay sorts what comes into days.
+func byDay(list []due, now time.Time, style unit.Style) (days []comingDay) {
+	slices.SortStableFunc(list, func(a, b due) int {
+		return cmp.Or(a.At.Compare(b.At), strings.Compare(a.Vessel, b.Vessel), strings.Compare(a.Says, b.Says))
+	})
+	for _, d := range list {
+		at := style.In(d.At, now.Location())
+		name := at.Format("Monday 2 January")
+		if d.Plan {
+			d.When = at.Format("15:04")
+		}
+		if n := len(days); n == 0 || days[n-1].Name != name {
+			days = append(days, comingDay{Name: name})
+		}
+		last := &days[len(days)-1]
+		last.Due = append(last.Due, d)
+	}
+	return days
+}
+
+// conflicts are where vessels want different things of what they share.
+func conflicts(all []*stood, things *batch.Cellar) (out []string) {
+	in := map[batch.ID]*stood{}
+	for _, v := range all {
+		if v.Vessel != nil && v.Said != nil {
+			in[v.Vessel.ID] = v
+		}
+	}
+	for _, p := range things.Places {
+		if p.Facts.Fridge != nil && !p.Gone {
+			out = append(out, fridgeConflict(p.Name, here(all, p.ID))...)
+		}
+	}
+	for _, g := range things.Regulators {
+		if !g.Gone {
+			out = append(out, regulatorConflict(&g, in)...)
+		}
+	}
+	for _, c := range things.Cylinders {
+		if !c.Gone {
+			out = append(out, cylinderConflict(&c, all)...)
+		}
+	}
+	return out
+}
+
+// here are the vessels with beer in one place.
+func here(all []*stood, place batch.ID) (out []*stood) {
+	for _, v := range all {
+		if v.Said != nil && (v.Vessel != nil && v.Vessel.Facts.Place == place || v.Seen.State.Record.Uses.Place == place) {
+			out = append(out, v)
+		}
+	}
+	return out
+}
+
+// sameAir is how far apart wanted temperatures may be in one fridge, K.
+const sameAir = 2.0
+
+// fridgeConflict tells of vessels that want different cold from one fridge, now or within the days looked at.
+func fridgeConflict(fridge string, in []*stood) (out []string) {
+	for i, a := range in {
+		for _, b := range in[i+1:] {
+			for day := 0; day <= comingDays; day++ {
+				at := a.Now.AddDate(0, 0, day)
+				ta, oka := a.wanted(at)
+				tb, okb := b.wanted(at)
+				if oka && okb && math.Abs(float64(ta-tb)) > sameAir {
+					out = append(out, fmt.Sprintf("%s: %s wants %s and %s wants %s from %s on. One air cannot be both.", fridge,
+						a.Name(), a.Style.Temperature(ta, 0), b.Name(), b.Style.Temperature(tb, 0), a.Style.In(at, a.Now.Location()).Format("Monday 2 January")))
+					break
+				}
+			}
+		}
+	}
+	return out
+}
+
+// wanted is the temperature that log and plan hold at a time.
+func (v *stood) wanted(at time.Time) (t unit.Temperature, ok bool) {
+	rec := v.Seen.State.Record
+	var last time.Time
+	take := func(from time.Time, hold *unit.Temperature) {
+		if hold != nil && !from.After(at) && !from.Before(last) {
+			t, last, ok = *hold, from, true
+		}
+	}
+	for _, s := range rec.Programme {
+		if s.AtSet {
+			take(rec.Pitched.Add(time.Duration(float64(s.At)*float64(time.Second))), s.Set.Hold)
+		}
+	}
+	for i := range v.Seen.State.Log.Events {
+		if e := &v.Seen.State.Log.Events[i]; e.Kind == batch.HoldAt {
+			take(e.Time, &e.Temperature)
+		}
+	}
+	return t, ok
+}
+
+// samePressure is how far apart wanted pressures may be on one regulator.
+const samePressure = 1 * unit.PSI
+
+// regulatorConflict tells of vessels that want different pressures of one regulator, and of gas that can flow between them.
+func regulatorConflict(g *batch.Thing[batch.RegulatorFacts], in map[batch.ID]*stood) (out []string) {
+	var on []*stood
+	for _, id := range g.Facts.Vessels {
+		if v := in[id]; v != nil {
+			on = append(on, v)
+		}
+	}
+	for i, a := range on {
+		for _, b := range on[i+1:] {
+			ga, oka := a.gasSet()
+			gb, okb := b.gasSet()
+			if oka && okb && math.Abs(float64(ga-gb)) > float64(samePressure) {
+				out = append(out, fmt.Sprintf("%s gives one pressure. %s is set to %s and %s to %s.", g.Name, a.Name(), a.Style.Pressure(ga, 0), b.Name(), b.Style.Pressure(gb, 0)))
+			}
+			pa, pb := a.Seen.Told.Forecast.Now.Pressure.P50, b.Seen.Told.Forecast.Now.Pressure.P50
+			if !g.Facts.CheckValves && oka && okb && math.Abs(pa-pb) > float64(samePressure) {
+				high, low := a, b
+				if pb > pa {
+					high, low = b, a
+				}
+				out = append(out, fmt.Sprintf("%s has no check valves: gas and foam can flow from %s to %s.", g.Name, high.Name(), low.Name()))
+			}
+		}
+	}
+	return out
+}
+
+// gasSet is the pressure at which gas is on, as last said or planned up to now.
+func (v *stood) gasSet() (p unit.Gauge, on bool) {
+	rec := v.Seen.State.Record
+	for _, s := range rec.Programme {
+		if s.AtSet && !rec.Pitched.Add(time.Duration(float64(s.At)*float64(time.Second))).After(v.Now) {
+			if s.Set.Gas != nil {
+				p, on = *s.Set.Gas, true
+			}
+			on = on && !s.Set.GasOff
+		}
+	}
+	for _, e := range v.Seen.State.Log.Events {
+		switch e.Kind {
+		case batch.GasOn:
+			p, on = e.Pressure, true
+		case batch.GasOff:
+			on = false
+		}
+	}
+	return p, on
+}
+
+// cylinderConflict adds up what the vessels on a cylinder may still take and holds it against what is in it.
+func cylinderConflict(c *batch.Thing[batch.CylinderFacts], all []*stood) []string {
+	if c.Facts.Content == nil {
+		return nil
+	}
+	var need unit.Mass
+	var names []string
+	for _, v := range all {
+		if v.Said == nil || v.Seen.State.Record.Uses.Cylinder != c.ID {
+			continue
+		}
+		names = append(names, v.Name())
+		need += stillTakes(v)
+	}
+	if len(names) == 0 || need < *c.Facts.Content {
+		return nil
+	}
+	style := all[0].Style
+	return []string{fmt.Sprintf("%s holds %s, and %s may still take %s.", c.Name, style.Mass(*c.Facts.Content, 0), strings.Join(names, " and "), style.Mass(need, 0))}
+}
+
+// stillTakes is the gas that a vessel may still take: to the carbonation wished for, and to push out the beer.
+func stillTakes(v *stood) unit.Mass {
+	rec, n := v.Seen.State.Record, &v.Seen.Told.Forecast.Now
+	beer, need := unit.Volume(n.Liquid.P50), unit.Mass(0)
+	if t := rec.Target; t != nil && float64(t.CO2) > n.Volumes.P05 {
+		need = co2.Carbonate(unit.Volumes(n.Volumes.P05), t.CO2, beer, nil)
+	}
+	p, on := v.gasSet()
+	if !on {
+		p = usualPush
+	}
+	return need + co2.Push(beer, unit.Temperature(n.Temperature.P50), p.Absolute(unit.StandardAtmosphere(rec.Place.Altitude)), nil)
+}
+
+// usualPush is the pressure at which beer is poured where nobody said one. Common practice, no source.
+const usualPush = 10 * unit.PSI

@@ -64,7 +64,7 @@ func size(path string) string {
 	return fmt.Sprintf("%d kB", (info.Size()+1023)/1024)
 }
 
-// keptAside counts what was kept before a restore or a change of schema.
+// keptAside counts the backups of the nights, and what was kept before a restore or a change of schema.
 func keptAside(dir string) string {
 	files, err := filepath.Glob(filepath.Join(dir, "*.db"))
 	if err != nil || len(files) == 0 {

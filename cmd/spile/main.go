@@ -17,20 +17,21 @@ import (
 
 // commands is the command line: one struct a command, each in its own file.
 type commands struct {
-	Simulate SimulateCmd      `cmd:"" help:"Run the plan of a batch on a vessel that is known exactly."`
-	Forecast ForecastCmd      `cmd:"" help:"What is in the vessel now, what comes, and what to do next."`
-	Plan     PlanCmd          `cmd:"" help:"What to set and when, to have it ready by a date."`
-	Demo     DemoCmd          `cmd:"" help:"Show it on a ferment that was measured elsewhere."`
-	Serve    ServeCmd         `cmd:"" help:"Open the pages in a browser on this machine."`
-	Calc     CalcCmd          `cmd:"" passthrough:"" help:"Work one question out: strength, water, gas, pressure. --list shows all."`
-	Import   ImportCmd        `cmd:"" help:"Bring a log, readings or a batch into the cellar."`
-	Export   ExportCmd        `cmd:"" help:"Print the logs of the cellar as JSON Lines."`
-	Backup   BackupCmd        `cmd:"" help:"Copy the cellar into one file, and read the copy back."`
-	Restore  RestoreCmd       `cmd:"" help:"Put a backup in the place of the cellar; what was there is kept aside."`
-	Verify   VerifyCmd        `cmd:"" help:"Compare everything with its checksums."`
-	Check    CheckCmd         `cmd:"" help:"A report about the cellar to show to others: numbers, no names."`
-	Where    WhereCmd         `cmd:"" help:"Name every file and folder that Spile uses."`
-	Version  kong.VersionFlag `help:"Print the version and end."`
+	Simulate  SimulateCmd      `cmd:"" help:"Run the plan of a batch on a vessel that is known exactly."`
+	Forecast  ForecastCmd      `cmd:"" help:"What is in the vessel now, what comes, and what to do next."`
+	Plan      PlanCmd          `cmd:"" help:"What to set and when, to have it ready by a date."`
+	Demo      DemoCmd          `cmd:"" help:"Show it on a ferment that was measured elsewhere."`
+	Serve     ServeCmd         `cmd:"" help:"Open the pages in a browser on this machine."`
+	Calc      CalcCmd          `cmd:"" passthrough:"" help:"Work one question out: strength, water, gas, pressure. --list shows all."`
+	Import    ImportCmd        `cmd:"" help:"Bring a log, readings or a batch into the cellar."`
+	Export    ExportCmd        `cmd:"" help:"Print the logs of the cellar as JSON Lines."`
+	Backup    BackupCmd        `cmd:"" help:"Copy the cellar into one file, and read the copy back."`
+	Restore   RestoreCmd       `cmd:"" help:"Put a backup in the place of the cellar; what was there is kept aside."`
+	Verify    VerifyCmd        `cmd:"" help:"Compare everything with its checksums."`
+	Check     CheckCmd         `cmd:"" help:"A report about the cellar to show to others: numbers, no names."`
+	Passports PassportsCmd     `cmd:"" help:"What finished batches taught of yeasts, vessels and instruments."`
+	Where     WhereCmd         `cmd:"" help:"Name every file and folder that Spile uses."`
+	Version   kong.VersionFlag `help:"Print the version and end."`
 }
 
 // Context is what a command may touch of the world beyond the files it is given.

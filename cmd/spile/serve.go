@@ -54,6 +54,11 @@ func serve(until context.Context, ctx *Context, listen string, cellar *store.Sto
 			log.Error("renewing", "err", err)
 		}
 	})
+	renewing.Go(func() {
+		if err := watch.BackupNightly(watching); err != nil {
+			log.Error("nightly backups", "err", err)
+		}
+	})
 	defer renewing.Wait()
 	defer unwatch()
 	site := web.New(version(), log, watch)

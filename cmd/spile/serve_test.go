@@ -5,6 +5,7 @@ import (
 	"context"
 	"io"
 	"net/http"
+	"path/filepath"
 	"strings"
 	"testing"
 	"time"
@@ -74,5 +75,32 @@ func TestServeRefuses(t *testing.T) {
 		if err := loopbackOnly(listen); err != nil {
 			t.Errorf("%s: %v", listen, err)
 		}
+	}
+}
+
+// The first backup is taken and proved as soon as the cellar is served.
+func TestServeBacksUp(t *testing.T) {
+	until, stop := context.WithCancel(t.Context())
+	dir := t.TempDir()
+	cellar, err := store.Open(dir)
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer cellar.Close()
+	ended := make(chan error, 1)
+	go func() { ended <- serve(until, &Context{Stdout: io.Discard, Stderr: io.Discard}, "127.0.0.1:0", cellar) }()
+	pattern := filepath.Join(dir, store.BackupsDir, "nightly-2*.db")
+	for deadline := time.Now().Add(time.Minute); ; time.Sleep(20 * time.Millisecond) {
+		if found, err := filepath.Glob(pattern); err != nil || len(found) == 1 {
+			break
+		}
+		if time.Now().After(deadline) {
+			t.Error("no backup within a minute")
+			break
+		}
+	}
+	stop()
+	if err := <-ended; err != nil {
+		t.Errorf("stopped with %v", err)
 	}
 }

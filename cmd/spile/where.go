@@ -30,7 +30,7 @@ func (c *WhereCmd) Run(out *Context) error {
 		{filepath.Join(dir, store.DataFile+"-wal"), "what was kept last, while a Spile runs; part of the logs"},
 		{filepath.Join(dir, store.DataFile+"-shm"), "an index of it, made anew at every start"},
 		{filepath.Join(dir, store.LockFile), "keeps a second Spile out"},
-		{filepath.Join(dir, store.BackupsDir), "what was there before a restore or a change of schema"},
+		{filepath.Join(dir, store.BackupsDir), "a backup of every night, and what was there before a restore or a change of schema"},
 		{filepath.Join(os.TempDir(), "spile-demo-*"), "pages of spile demo; may be thrown away"},
 	} {
 		fmt.Fprintf(t, "%s\t%s\t%s\n", f.path, there(f.path), f.what)

@@ -237,6 +237,26 @@ type Passport struct {
 	Usual   estimate.Instrument // before the first batch
 }
 
+// Unlearnt is how many batches have ended and were not learnt from yet.
+func (w *Watch) Unlearnt(ctx context.Context) (n int, err error) {
+	heads, err := w.heads(ctx)
+	if err != nil {
+		return 0, err
+	}
+	briefs, err := w.briefs(ctx, heads)
+	if err != nil {
+		return 0, err
+	}
+	locked(&w.known.mu, func() {
+		for _, b := range briefs {
+			if _, taught := w.known.lessons[b.Batch]; !taught && !b.Ended.IsZero() && !b.Last.IsZero() {
+				n++
+			}
+		}
+	})
+	return n, nil
+}
+
 // Passports are what was learnt of every yeast, then every vessel, then every instrument, each by name.
 func (w *Watch) Passports(ctx context.Context) ([]Passport, error) {
 	heads, err := w.heads(ctx)

@@ -70,6 +70,22 @@ func (w *Watch) keepRenewing(ctx context.Context) {
 
 // RenewOne renews the batch that is most in need of it, and tells whether there was one.
 func (w *Watch) RenewOne(ctx context.Context) (bool, error) {
+	return w.renewOne(ctx, func(store.Brief) bool { return true })
+}
+
+// Learn learns from every batch that has ended, where that was not done yet.
+func (w *Watch) Learn(ctx context.Context) error {
+	for again := true; again; {
+		var err error
+		if again, err = w.renewOne(ctx, func(b store.Brief) bool { return !b.Ended.IsZero() }); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// renewOne renews one of the batches that are asked for.
+func (w *Watch) renewOne(ctx context.Context, asked func(b store.Brief) bool) (bool, error) {
 	heads, err := w.heads(ctx)
 	if err != nil {
 		return false, err
@@ -85,6 +101,7 @@ func (w *Watch) RenewOne(ctx context.Context) (bool, error) {
 	if err != nil {
 		return false, err
 	}
+	briefs = slices.DeleteFunc(briefs, func(b store.Brief) bool { return !asked(b) })
 	for _, id := range w.due(c, briefs, heads) {
 		if !w.known.claim(id) {
 			continue

@@ -7,6 +7,8 @@ import (
 	"sort"
 	"strings"
 
+	"gonum.org/v1/gonum/stat"
+
 	"spile/batch"
 	"spile/bayes"
 	"spile/estimate"
@@ -51,6 +53,7 @@ const (
 	askedTerminal   = "terminal gravity"
 	askedCO2        = "carbonation three days after chilling"
 	askedLikelihood = "log likelihood"
+	askedWarmth     = "mean temperature so far"
 )
 
 // drawn is simulation-based calibration: truths drawn from the prior, readings
@@ -93,7 +96,7 @@ func (r *run) rank(g, i int) ranked {
 	out := ranked{PIT: map[string]float64{}, Narrow: map[string]float64{}, Method: bl.Method()}
 	w := weights(samples)
 	ranks := r.rng(streamRanks, g<<24|i)
-	for _, q := range asked(bl) {
+	for _, q := range asked(bl, int(hours[len(hours)-1])/step+1) {
 		x := each(samples, q.of)
 		y := q.of(&truth)
 		out.PIT[q.name] = bayes.PIT(x, w, y, ranks)
@@ -233,12 +236,13 @@ type question struct {
 	of   func(*estimate.Sample) float64
 }
 
-// asked lists the unknowns that the readings speak of, and what a brewer waits for.
-func asked(bl *estimate.Belief) []question {
+// asked lists the unknowns that the readings speak of, and what a brewer waits for; so many steps of the series lie behind.
+func asked(bl *estimate.Belief, behind int) []question {
 	out := []question{
 		{askedFinish, func(s *estimate.Sample) float64 { return s.Finished }},
 		{askedTerminal, func(s *estimate.Sample) float64 { return s.Terminal }},
 		{askedCO2, func(s *estimate.Sample) float64 { return s.Volumes[(chillDay+coldDays)*24/step] }},
+		{askedWarmth, func(s *estimate.Sample) float64 { return stat.Mean(s.Kelvin[:behind], nil) }},
 		{askedLikelihood, func(s *estimate.Sample) float64 { return s.LogLikelihood }},
 	}
 	active := bl.Active()

@@ -43,7 +43,7 @@ func (v *view) limitVessel() limit.Vessel {
 		Rating: v.batch.Vessel.Rating, SafetyRelief: v.batch.Vessel.SafetyRelief,
 		WorkingValve: v.set.highRelief, Regulator: v.set.highGas,
 		High: gauge(n.Pressure.P95), Low: gauge(n.Pressure.P05),
-		WorstCase: &v.f.Worst.Contents, Gas: v.batch.Gas != nil || v.set.highGas != nil,
+		WorstCase: &v.f.Worst.Contents, Gas: v.gassed(),
 		Headspace: v.headspace(), Freezes: v.freezes(),
 	}
 	if lv.Gas {
@@ -109,6 +109,9 @@ func (v *view) freezes() *unit.Temperature {
 	return &t
 }
 
+// gassed tells that a cylinder is or will be connected.
+func (v *view) gassed() bool { return v.batch.Gas != nil || v.set.highGas != nil }
+
 // worst is the worst-case line: what it could reach, against the weakest part.
 func (v *view) worst() string {
 	w := v.f.Worst
@@ -117,7 +120,7 @@ func (v *view) worst() string {
 	if r := v.batch.Vessel.Rating; r != nil {
 		line = say("worst", "value", value, "temp", temp, "limit", v.style.LimitDials(*r))
 	}
-	if w.Regulator > 0 {
+	if w.Regulator > 0 && v.gassed() {
 		line += " " + say("worst regulator", "value", limit.Bounded(w.Regulator, v.style.Dials))
 	}
 	return line
@@ -160,7 +163,7 @@ func plannedVessel(b *batch.Batch, x Extremes) limit.Vessel {
 	v.f.Now.Temperature.P50, v.f.Now.Gravity.P95, v.f.Worst.Hottest = float64(unit.Celsius(20)), float64(x.Gravity), x.Hottest
 	lv := limit.Vessel{
 		Rating: b.Vessel.Rating, SafetyRelief: b.Vessel.SafetyRelief, WorkingValve: v.set.highRelief, Regulator: v.set.highGas,
-		High: gauge(0), Low: gauge(0), AheadHigh: &x.High, AheadLow: &x.Low, WorstCase: &x.WorstCase, Gas: b.Gas != nil || v.set.highGas != nil,
+		High: gauge(0), Low: gauge(0), AheadHigh: &x.High, AheadLow: &x.Low, WorstCase: &x.WorstCase, Gas: v.gassed(),
 		Headspace: v.headspace(), Coldest: &x.Coldest, Freezes: v.freezes(),
 	}
 	if lv.Gas {

@@ -25,7 +25,7 @@ type Thing[T any] struct {
 // PlaceFacts are of a place where vessels stand.
 type PlaceFacts struct {
 	Place
-	Sleeper bool `json:"someone_sleeps_here,omitzero"`
+	Sleeper *bool `json:"someone_sleeps_here,omitempty"` // nil: not known
 }
 
 // VesselFacts are of a vessel, with what its batches have taught.
@@ -34,9 +34,10 @@ type VesselFacts struct {
 	Place    ID                 `json:"place,omitzero"`
 	Tare     unit.Mass          `json:"tare_kg,omitzero"` // empty, with its lid; 0: not known
 	Built    time.Time          `json:"built,omitzero"`
-	Checked  time.Time          `json:"checked,omitzero"` // seals and valves, last
-	Due      time.Time          `json:"due,omitzero"`     // of its next check, by its plate or local rules
-	Filled   *Filling           `json:"filled,omitempty"` // nil: no wort waits in it for its yeast
+	Checked  time.Time          `json:"checked,omitzero"`  // seals and valves, last
+	Due      time.Time          `json:"due,omitzero"`      // of its next check, by its plate or local rules
+	Assumed  []string           `json:"assumed,omitempty"` // keys of what nobody knew and was taken as usual
+	Filled   *Filling           `json:"filled,omitempty"`  // nil: no wort waits in it for its yeast
 	Fittings []string           `json:"fittings,omitempty"`
 	Passport map[string]float64 `json:"passport,omitempty"` // learnt values, the unit in the key
 	Invented bool               `json:"invented,omitzero"`  // for a demonstration or practice: nothing of it is real

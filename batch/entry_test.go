@@ -173,7 +173,7 @@ func TestThingsOfTheCellar(t *testing.T) {
 	if content := c.Cylinders[0].Facts.Content; content == nil || float64(*content) < 1.7999 || float64(*content) > 1.8001 {
 		t.Errorf("content by weighing, 7.4 kg with a tare of 5.6 kg: expected 1.8 kg, got %v, tolerance 0.1 g", content)
 	}
-	if c.Regulators[0].Facts.Vessels[0] != c.Vessels[0].ID || !c.Places[0].Facts.Sleeper || c.Instruments[0].Facts.Reads != Gravity {
+	if c.Regulators[0].Facts.Vessels[0] != c.Vessels[0].ID || !*c.Places[0].Facts.Sleeper || c.Instruments[0].Facts.Reads != Gravity {
 		t.Errorf("expected vessel on regulator, a sleeper and a hydrometer, got %+v", c)
 	}
 	if len(c.Lines) != 1 || len(c.WortPacks) != 1 || len(c.YeastPacks) != 1 || len(c.Trouble) != 1 || c.Trouble[0].Entry != id(14) {

@@ -6,6 +6,7 @@ import "time"
 // the log of a batch and ends it; the others stand in the cellar's own log, about a vessel.
 const (
 	Emptied        = "emptied"
+	GasLetOut      = "gas let out" // and opened
 	Cleaned        = "cleaned"
 	SealsChecked   = "seals checked" // relief and seals stripped, looked at and put back
 	Sanitised      = "sanitised"
@@ -17,7 +18,7 @@ const (
 // Turn is what was done to a vessel since its last batch ended, each with the time it
 // was last done; zero: not yet.
 type Turn struct {
-	Cleaned, Seals, Sanitised, Purged, Proved time.Time
+	LetOut, Cleaned, Seals, Sanitised, Purged, Proved time.Time
 
 	Failed bool // the last leak test did not pass
 }
@@ -49,6 +50,8 @@ func TurnOf(vessel ID, cellar []Entry, since time.Time) Turn {
 
 func (t *Turn) judge(verdict string, at time.Time) {
 	switch verdict {
+	case GasLetOut:
+		t.LetOut = at
 	case Cleaned:
 		t.Cleaned = at
 	case SealsChecked:

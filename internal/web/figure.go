@@ -7,6 +7,7 @@ import (
 	"strconv"
 	"strings"
 
+	"spile/calc"
 	"spile/internal/batchfile"
 	"spile/unit"
 	"spile/wort"
@@ -59,6 +60,7 @@ var (
 	lineLength   = &figure{of: unchosen, parse: parsed(unit.ParseLength), fact: "diameter", sample: "2 m", units: []fixed{{"m", 1}}}
 	lineBore     = &figure{of: unchosen, parse: parsed(unit.ParseLength), sample: "5 mm", units: []fixed{{"mm", unit.Millimetre}}}
 	restFor      = &figure{of: unchosen, parse: parsed(unit.ParseDuration), sample: "2 days", units: []fixed{{"days", unit.Day}}}
+	roomLeft     = &figure{of: unit.OfVolume, parse: parsed(unit.ParseVolume), usual: unit.Litre, sample: "1 L"}
 	betweenLooks = &figure{of: unchosen, parse: parsed(unit.ParseDuration), sample: "12 h", units: []fixed{{"h", unit.Hour}}}
 )
 
@@ -82,8 +84,11 @@ func points(s string) (float64, error) {
 
 // behind is the unit in which a bare number counts.
 func (f *figure) behind(style unit.Style) string {
-	if f.of == unchosen {
+	switch {
+	case f.of == unchosen:
 		return f.units[0].unit
+	case f == plateMark: // a plate has a unit of its own, and a mistake here is dangerous
+		return ""
 	}
 	return style.Of(f.of, f.usual).Unit
 }
@@ -126,12 +131,17 @@ func (f *figure) refusal(typed string, err error) string {
 func (f *figure) write(si float64, style unit.Style) string {
 	switch {
 	case f.of == unchosen:
-		return style.Decimal(strconv.FormatFloat(math.Round(si/f.units[0].scale*1000)/1000, 'f', -1, 64)) + " " + f.units[0].unit
+		return f.fixedly(si, 3, style)
 	case f == plateMark: // as both kinds of plate have it
-		return style.Dials(unit.Gauge(si), 0)
+		return style.LimitDials(unit.Gauge(si))
 	}
 	m := style.Of(f.of, si)
 	return m.With(m.Number(si, 0))
+}
+
+// fixedly writes a value in the unit that nobody chooses, to so many digits.
+func (f *figure) fixedly(si float64, digits int, style unit.Style) string {
+	return style.Decimal(calc.Digits(si/f.units[0].scale, digits)) + " " + f.units[0].unit
 }
 
 // systems are the words for the units that a number may have been typed in.
@@ -141,7 +151,7 @@ var systems = []string{"", "bar", "kpa", "f", "gal(us)", "gal(uk)", "oz", "g/l"}
 // one in which it was typed.
 func (f *figure) typed(si float64, style unit.Style) string {
 	if f.of == unchosen {
-		return f.write(si, style)
+		return f.fixedly(si, 6, style)
 	}
 	for i, word := range systems {
 		in := style

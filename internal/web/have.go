@@ -29,8 +29,8 @@ func (s *Site) written(id batch.ID, kind batch.Kind, at time.Time, body any) (ba
 	return e, err
 }
 
-// keepOnce keeps entries unless the first of them is there already: a form that was sent twice.
-func (s *Site) keepOnce(ctx context.Context, entries ...batch.Entry) error {
+// keepUnlessThere keeps entries unless the first of them is there already: a form that was sent twice.
+func (s *Site) keepUnlessThere(ctx context.Context, entries ...batch.Entry) error {
 	if _, found, err := s.watch.Store().Find(ctx, entries[0].ID); err != nil || found {
 		return err
 	}
@@ -106,6 +106,17 @@ func (t *thing) short(c *batch.Cellar, style unit.Style) string {
 	return strings.Join(append(out, t.left(c, style)...), ", ")
 }
 
+// assumed tells that nobody knew a fact, and that it was taken as usual.
+func (t *thing) assumed(key string) bool {
+	switch taken := t.doc["assumed"].(type) {
+	case bool: // of a place
+		return taken && key == "ambient_k"
+	case []any:
+		return slices.Contains(taken, any(key))
+	}
+	return false
+}
+
 // left is what a cylinder holds by its last weighing.
 func (t *thing) left(c *batch.Cellar, style unit.Style) []string {
 	for _, cylinder := range c.Cylinders {
@@ -166,7 +177,7 @@ func newThingForm(t thing, c *batch.Cellar, style unit.Style) *thingForm {
 // record is the record that the form tells; what is wrong stands beside its fields.
 func (f *thingForm) record(style unit.Style) map[string]any {
 	f.missing()
-	doc := map[string]any{"is": f.Thing.Is, "name": f.field(nameField).Typed}
+	doc := map[string]any{"is": f.Thing.Is, "name": f.field(nameField).Typed, "assumed": nil} // who keeps the form has seen what was assumed
 	for i := range f.Thing.Kind().Facts {
 		fact := &f.Thing.Kind().Facts[i]
 		if j := slices.IndexFunc(f.Fields, func(a *asking) bool { return a.Name == fact.key }); j >= 0 && f.Fields[j].Error == "" {
@@ -244,7 +255,7 @@ func (s *Site) keepThing(ctx context.Context, f *thingForm, doc map[string]any) 
 		return id, err
 	}
 	e.Thing = f.Thing.ID
-	return id, s.keepOnce(ctx, e)
+	return id, s.keepUnlessThere(ctx, e)
 }
 
 // changesOf is the merge patch from what t is to what it shall be.
@@ -255,7 +266,7 @@ func changesOf(t *thing, doc map[string]any) map[string]any {
 		if key == "name" {
 			before = t.Name
 		}
-		if key != "is" && !sameJSON(before, v) {
+		if key != "is" && !sameJSON(before, v) && (before != nil || v != nil) {
 			patch[key] = v
 		}
 	}
@@ -339,7 +350,7 @@ func (s *Site) showThing(w http.ResponseWriter, r *http.Request, t *thing, c *ba
 			said, _, _ = strings.Cut(f.cost+f.none, ":")
 		}
 		if said != "" {
-			v.Known = append(v.Known, given{Name: f.label, Words: said})
+			v.Known = append(v.Known, given{Name: f.label, Words: said, Assumed: t.assumed(f.key)})
 		}
 	}
 	if left := t.left(c, style); left != nil {
@@ -418,7 +429,7 @@ func (s *Site) gone(w http.ResponseWriter, r *http.Request) {
 	}
 	e.Thing = t.ID
 	if err == nil {
-		err = s.keepOnce(r.Context(), e)
+		err = s.keepUnlessThere(r.Context(), e)
 	}
 	if err != nil {
 		s.fail(w, r, err)
@@ -460,7 +471,7 @@ func (s *Site) weigh(w http.ResponseWriter, r *http.Request) {
 	e, err := s.written(onceID(r), batch.KindReading, s.watch.Now(), said)
 	e.Thing = t.ID
 	if err == nil {
-		err = s.keepOnce(r.Context(), e)
+		err = s.keepUnlessThere(r.Context(), e)
 	}
 	if err != nil {
 		s.fail(w, r, err)

@@ -57,8 +57,8 @@ var dunlin = url.Values{"name": {"Dunlin"}, "capacity_m3": {"26"}, "diameter_m":
 func TestThingsAreAddedChangedAndTakenBack(t *testing.T) {
 	s := newSite(t)
 	path := kept(t, s, "/add/vessel", dunlin)
-	want(t, "its page", mainText(t, s, path), "Dunlin", "26 L", "30 cm", "36.5 psi", "32 psi", "4.1 kg", "Added")
-	want(t, "the list", mainText(t, s, "/what-i-have"), "Dunlin26 L, 30 cm wide, rated 36.5 psi (2.50 bar), safety valve 32 psi (2.20 bar)")
+	want(t, "its page", mainText(t, s, path), "Dunlin", "26 L", "30 cm", "36 psi", "31.5 psi", "4.1 kg", "Added")
+	want(t, "the list", mainText(t, s, "/what-i-have"), "Dunlin26 L, 30 cm wide, rated 36 psi (2.50 bar), safety valve 31.5 psi (2.20 bar)")
 
 	form := parse(t, get(s, path+"/change"))
 	for name, typed := range map[string]string{"name": "Dunlin", "capacity_m3": "26 L", "diameter_m": "30 cm", "tare_kg": "4.1 kg", "rating_pa": "2.50 bar", "safety_relief_pa": "2.20 bar"} {
@@ -84,7 +84,7 @@ func TestThingsAreAddedChangedAndTakenBack(t *testing.T) {
 	d := parse(t, get(s, path))
 	of := attribute(d.all(atom.Input)[0], "value") // the newest line stands first
 	kept(t, s, "/what-i-have/take-back", url.Values{"of": {of}, "back": {path}})
-	want(t, "taken back", mainText(t, s, path), "Dunlin", "36.5 psi", "Put it back")
+	want(t, "taken back", mainText(t, s, path), "Dunlin", "36 psi", "Put it back")
 
 	kept(t, s, path+"/gone", nil)
 	want(t, "gone", mainText(t, s, path), "No longer there")

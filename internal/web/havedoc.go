@@ -50,6 +50,15 @@ func asThings[T any](is string, list []batch.Thing[T]) (out []thing) {
 	return out
 }
 
+// asDoc is the body of an entry, which was read before it was kept, as a record.
+func asDoc(body []byte) map[string]any {
+	doc := map[string]any{}
+	if err := json.Unmarshal(body, &doc); err != nil {
+		panic(err)
+	}
+	return doc
+}
+
 // thingOf is the thing under an id, nil where there is none.
 func thingOf(c *batch.Cellar, id batch.ID) *thing {
 	for _, t := range allThings(c) {

@@ -165,7 +165,7 @@ func (s *Site) takeBack(w http.ResponseWriter, r *http.Request) {
 	e, err := s.written(onceID(r), batch.KindTakenBack, s.watch.Now(), nil)
 	e.Supersedes = of
 	if err == nil {
-		err = s.keepOnce(r.Context(), e)
+		err = s.keepUnlessThere(r.Context(), e)
 	}
 	if err != nil {
 		s.fail(w, r, err)

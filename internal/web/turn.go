@@ -1,0 +1,349 @@
+package web
+
+import (
+	"context"
+	"net/http"
+	"slices"
+	"strings"
+	"time"
+
+	"spile/advice"
+	"spile/batch"
+	"spile/calc"
+	"spile/internal/monitor"
+	"spile/internal/store"
+	"spile/limit"
+	"spile/unit"
+)
+
+// turnStep is one step between two batches: what to do, what to take care of, and the word
+// under which it is kept.
+type turnStep struct {
+	Verdict  string
+	Title    string
+	Do       []string
+	Cautions []string
+	Links    []door
+	Button   string
+	Extra    bool // may be left out
+}
+
+// turnSteps are in the order in which they are done: the seals are off before the test that
+// proves them, and the water of the test is out before it is sanitised.
+func turnSteps() []turnStep {
+	return []turnStep{
+		{Verdict: batch.GasLetOut, Title: "Let the gas out and open it", Button: "It is open", Cautions: []string{limit.Caution("c.open"), limit.Caution("c.room")},
+			Do: []string{"Empty of beer is not empty of gas.", "Pull the ring of the safety valve until it is silent, and keep it pulled.", "Do not lean in: gas lies in the bottom.", "Yeast weighs more than you think. Tip it with two."}},
+		{Verdict: batch.Cleaned, Title: "Clean it", Button: "It is clean", Cautions: []string{limit.Caution("c.clean"), limit.Caution("c.sealed"), limit.Fill("c.hot", "limit", "its maker allows"), limit.Caution("c.eye")},
+			Do: []string{"Rinse the yeast out with cool water.", "Then cleaner, as its label says, with the lid off.", "Line, tap and the inside of the lid too.", "Rinse until it smells of nothing."}},
+		{Verdict: batch.SealsChecked, Title: "Take seals and valves apart and look at them", Button: "Seals and valves are in order",
+			Do:       []string{"Take every seal off. Cracked, flat or hard: put in a new one.", "Take the working valve apart, as its maker shows. Dried foam makes it stick.", "Pull the ring of the safety valve: it must move freely and spring back.", "Look for creases, cracks and white lines in the wall.", "Put it together, with the maker's grease on the seals."},
+			Cautions: []string{limit.Fill("c.valve", "limit", "what the weakest part allows")}},
+		{Verdict: batch.LeakTestPassed, Title: "Prove that it holds gas, full of water", Cautions: []string{limit.Caution("c.test"), limit.Caution("c.regulator")},
+			Do: []string{"Fill it with water where it will stand. Leave about a litre of room.", "Give it a little gas, then gas off.", "Brush soapy water on every seal and look for bubbles.", "Read dial and thermometer now, and again hours later.", "Let the gas out by the ring before you open it."}},
+		{Verdict: batch.Sanitised, Title: "Sanitise it", Button: "It is sanitised", Cautions: []string{limit.Caution("c.clean"), limit.Caution("c.sealed")},
+			Do: []string{"Only what is clean can be sanitised.", "Mix it as the label says: how much, how long, whether to rinse.", "Wet every inside: lid, valves, line and tap too.", "Let it drain. Then fill it the same day."}},
+		{Verdict: batch.Purged, Title: "Flush the air out, if beer goes in", Button: "The air is out", Extra: true, Cautions: []string{limit.Caution("c.room")},
+			Do: []string{"Wort wants air: skip this before wort.", "Finished beer does not: fill the vessel with gas and let it down, several times."}, Links: []door{{"How do I flush out the air?", "/work-it-out/purge"}}},
+	}
+}
+
+// turnView is the page of the turnaround.
+type turnView struct {
+	Vessel   string
+	Path     string
+	Holding  string // the batch that is still in it
+	Never    bool   // nothing was in it yet
+	Missing  string
+	Steps    []turnLine
+	Leak     *sheet
+	NoRating string
+	Alert    string
+	Once     batch.ID
+	When     *sheet
+	Kept     bool
+}
+
+// turnLine is a step with when it was done.
+type turnLine struct {
+	turnStep
+	Done  string // when; empty: not yet
+	Words string
+	Undo  batch.ID
+	Once  batch.ID
+	Leak  bool
+	Dose  bool
+}
+
+// turnaround is the stage of its own between two batches.
+func (s *Site) turnaround(w http.ResponseWriter, r *http.Request) {
+	in := s.turning(w, r)
+	if in != nil {
+		s.showTurn(w, r, in, leakForm(readTastes(r).Style), emptiedForm(), http.StatusOK)
+	}
+}
+
+// turning is the vessel whose turnaround is asked for; nil was answered already.
+func (s *Site) turning(w http.ResponseWriter, r *http.Request) *monitor.InVessel {
+	id, err := batch.ParseID(r.PathValue("id"))
+	var in *monitor.InVessel
+	if err == nil {
+		if in, err = s.inVessel(r.Context(), id); err != nil {
+			s.fail(w, r, err)
+			return nil
+		}
+	}
+	if in == nil {
+		s.missing(w, r)
+	}
+	return in
+}
+
+func (s *Site) showTurn(w http.ResponseWriter, r *http.Request, in *monitor.InVessel, leak, when *sheet, status int) {
+	style := readTastes(r).Style
+	c, err := s.watch.Things(r.Context())
+	if err != nil {
+		s.fail(w, r, err)
+		return
+	}
+	v := turnView{Vessel: in.Vessel.Name, Path: "/vessels/" + in.Vessel.ID.String(), Missing: turnMissing(in.Turn), Once: store.NewID(), When: when, Leak: leak,
+		Alert: thingOf(&c, in.Vessel.ID).due(s.watch.Now()), Kept: r.URL.Query().Has("kept")}
+	if in.Seen != nil {
+		v.Holding = in.Seen.State.Record.Name
+	}
+	if _, rated := advice.Most(&in.Vessel.Facts.Vessel); !rated {
+		v.NoRating = limit.Caution("l.rating-unknown")
+	}
+	if v.Steps, err = s.turnLines(r.Context(), in, style); err != nil {
+		s.fail(w, r, err)
+		return
+	}
+	p := page{Title: "Clean and prove " + v.Vessel, Here: "/what-i-have", Cautious: true, Content: &v}
+	if status != http.StatusOK {
+		p.Title = "Error: " + p.Title
+	}
+	s.show(w, r, status, "turnaround", p)
+}
+
+// turnLines are the steps with what was done of them since the last batch ended.
+func (s *Site) turnLines(ctx context.Context, in *monitor.InVessel, style unit.Style) ([]turnLine, error) {
+	last, err := s.lastIn(ctx)
+	if err != nil {
+		return nil, err
+	}
+	var since time.Time
+	if b := last[in.Vessel.ID]; b != nil {
+		since = b.Ended
+	}
+	log, _, err := s.watch.Store().Log(ctx, batch.ID{}, 0)
+	if err != nil {
+		return nil, err
+	}
+	done := map[string]*batch.Held{}
+	held := batch.Hold(log)
+	for i := range held {
+		h := &held[i]
+		if j := judgementOf(h); j != nil && h.Thing == in.Vessel.ID && !h.At.Before(since) {
+			verdict := j.Verdict
+			if verdict == batch.LeakTestFailed {
+				verdict = batch.LeakTestPassed // one step, the last result
+			}
+			done[verdict] = h
+		}
+	}
+	var out []turnLine
+	for _, step := range turnSteps() {
+		line := turnLine{turnStep: step, Once: store.NewID(), Leak: step.Verdict == batch.LeakTestPassed, Dose: step.Verdict == batch.Sanitised}
+		if h := done[step.Verdict]; h != nil {
+			j := judgementOf(h)
+			line.Undo, line.Done = h.ID, h.At.In(s.zone(style)).Format("2 January, 15:04")
+			line.Words = strings.TrimSpace(map[bool]string{true: "It did not pass.", false: ""}[j.Verdict == batch.LeakTestFailed] + " " + j.Words)
+			if line.Leak && in.Turn.Proved.IsZero() && !in.Turn.Failed {
+				line.Words += " The seals were off since: prove it again."
+			}
+		}
+		out = append(out, line)
+	}
+	return out, nil
+}
+
+// judgementOf is what an entry judges, nil where it judges nothing.
+func judgementOf(h *batch.Held) *batch.Judgement {
+	if h.Kind != batch.KindJudgement {
+		return nil
+	}
+	j := as[batch.Judgement](asDoc(h.Body))
+	return &j
+}
+
+// turnDone keeps that a step was done.
+func (s *Site) turnDone(w http.ResponseWriter, r *http.Request) {
+	in := s.turning(w, r)
+	if in == nil {
+		return
+	}
+	verdict := r.PostFormValue("verdict")
+	if !slices.ContainsFunc(turnSteps(), func(t turnStep) bool { return t.Verdict == verdict && t.Button != "" }) {
+		s.unreadable(w, r)
+		return
+	}
+	s.judge(w, r, in, batch.Judgement{Verdict: verdict})
+}
+
+// judge keeps a judgement of a vessel and leads back to its turnaround.
+func (s *Site) judge(w http.ResponseWriter, r *http.Request, in *monitor.InVessel, j batch.Judgement) {
+	e, err := s.written(onceID(r), batch.KindJudgement, s.watch.Now(), j)
+	e.Thing = in.Vessel.ID
+	if err == nil {
+		err = s.keepUnlessThere(r.Context(), e)
+	}
+	s.led(w, r, "/vessels/"+in.Vessel.ID.String()+"/turnaround?kept", err)
+}
+
+// The fields of a leak test, by the flags of its calculation.
+var leakFields = []struct {
+	name, label, hint string
+	fig               *figure
+}{
+	{"volume", "How much room was left above the water?", "For example 1 L.", roomLeft},
+	{"from-pressure", "Pressure at the first reading", "For example 10 psi.", knobMark},
+	{"from-temperature", "Temperature at the first reading", "Of the water, or on the vessel.", beerHeat},
+	{"time", "Time between the readings", "For example 12 h.", betweenLooks},
+	{"to-pressure", "Pressure at the second reading", "", knobMark},
+	{"to-temperature", "Temperature at the second reading", "", beerHeat},
+}
+
+func leakForm(style unit.Style) *sheet {
+	f := &sheet{}
+	for _, x := range leakFields {
+		f.Fields = append(f.Fields, &asking{Name: x.name, Label: x.label, Hint: x.hint, Unit: x.fig.behind(style), Numeric: true})
+	}
+	return f
+}
+
+// mostLeak is the loss that a test must be able to show, in g of gas a day: a full cylinder of
+// 2.6 kg is gone within a year and a half (assumption).
+const mostLeak = 5.0
+
+// leakTest takes the two readings of a test, says whether it holds gas, and keeps the result.
+func (s *Site) leakTest(w http.ResponseWriter, r *http.Request) {
+	in := s.turning(w, r)
+	if in == nil {
+		return
+	}
+	style := readTastes(r).Style
+	f := leakForm(style)
+	if err := f.read(r); err != nil {
+		s.unreadable(w, r)
+		return
+	}
+	f.missing()
+	j := f.proof(&in.Vessel.Facts.Vessel, style)
+	if f.Bad() {
+		s.showTurn(w, r, in, f, emptiedForm(), http.StatusUnprocessableEntity)
+		return
+	}
+	s.judge(w, r, in, *j)
+}
+
+// proof is the verdict of a leak test; what is wrong stands beside its field.
+func (f *sheet) proof(v *batch.Vessel, style unit.Style) *batch.Judgement {
+	values, si := map[string]string{}, map[string]float64{}
+	for _, x := range leakFields {
+		if a := f.field(x.name); a.Error == "" {
+			si[x.name], a.Error = x.fig.read(a.Typed, style)
+			values[x.name] = exactUnit(x.fig, si[x.name])
+		}
+	}
+	if f.Bad() {
+		return nil
+	}
+	if most, rated := advice.Most(v); !rated {
+		f.field("from-pressure").Error = limit.Caution("l.rating-unknown")
+		return nil
+	} else if p := unit.Gauge(max(si["from-pressure"], si["to-pressure"])); p > most {
+		f.field("from-pressure").Error = "That is above " + style.Limit(most) + ", the most that is advised for this vessel. Let it down, and test with less."
+		return nil
+	}
+	row, _ := calc.Find("leak")
+	a, err := row.Evaluate(values)
+	if err != nil {
+		f.Beside = sentence(plain(row, strings.TrimPrefix(withoutHint(err).Error(), "leak: ")))
+		return nil
+	}
+	perDay, half := a.Results[0].Value, bandOf(a, "leak_g_per_day")/2
+	words := f.field("from-pressure").Typed + " to " + f.field("to-pressure").Typed + " in " + unit.FormatDuration(unit.Duration(si["time"]), 0) + "."
+	switch {
+	case perDay > half:
+		return &batch.Judgement{Verdict: batch.LeakTestFailed, Words: words + " It loses about " + aDay(perDay, style) + ", temperature taken out."}
+	case perDay < -half:
+		f.field("to-pressure").Error = "The gauge rose, temperature taken out. Was gas still coming in? Read it once more."
+	case perDay+half > mostLeak:
+		f.field("time").Error = "These readings would not show a leak of less than " + aDay(perDay+half, style) + ". Wait at least " + unit.FormatDuration(unit.Duration(si["time"]*(perDay+half)/mostLeak), 0) + ", and read again."
+	default:
+		return &batch.Judgement{Verdict: batch.LeakTestPassed, Words: words + " At most " + aDay(max(perDay, 0)+half, style) + ", temperature taken out."}
+	}
+	return nil
+}
+
+// aDay writes a loss of so many grams a day.
+func aDay(g float64, style unit.Style) string {
+	return style.Mass(unit.Mass(g*unit.Gram), 0) + " a day"
+}
+
+// exactUnit writes a value in SI as the single calculations read it.
+func exactUnit(f *figure, si float64) string {
+	switch f {
+	case knobMark:
+		return unit.Gauge(si).String()
+	case beerHeat:
+		return unit.Temperature(si).String()
+	case betweenLooks:
+		return unit.Duration(si).String()
+	}
+	return unit.Volume(si).String()
+}
+
+func emptiedForm() *sheet {
+	return &sheet{Fields: []*asking{{Name: "when", Label: "When was the last of it out?", Hint: "Empty: now. Or: two hours ago, yesterday evening.", Optional: true}}}
+}
+
+// emptied ends the batch in a vessel: it is judged to be empty.
+func (s *Site) emptied(w http.ResponseWriter, r *http.Request) {
+	v := s.find(w, r)
+	if v == nil {
+		return
+	}
+	if v.Seen == nil {
+		http.Redirect(w, r, v.Path(), http.StatusSeeOther)
+		return
+	}
+	form := emptiedForm()
+	if err := form.read(r); err != nil {
+		s.unreadable(w, r)
+		return
+	}
+	now := s.watch.Now().In(s.zone(readTastes(r).Style))
+	at := readWhen(form, now)
+	if a := form.field("when"); a.Error == "" && at.At.Before(v.Seen.State.Record.Pitched) {
+		a.Error = "The yeast went in later than that. Look once more."
+	}
+	if form.Bad() {
+		if v.Vessel == nil {
+			s.show(w, r, http.StatusUnprocessableEntity, "error", page{Title: "That could not be read", Content: form.field("when").Error})
+			return
+		}
+		s.showTurn(w, r, &v.InVessel, leakForm(readTastes(r).Style), form, http.StatusUnprocessableEntity)
+		return
+	}
+	e, err := s.written(onceID(r), batch.KindJudgement, at.At, batch.Judgement{Verdict: batch.Emptied})
+	e.Batch, e.Uncertain = v.Seen.ID, at.Uncertain
+	if err == nil {
+		err = s.keepUnlessThere(r.Context(), e)
+	}
+	to := v.Path()
+	if v.Vessel != nil {
+		to += "/turnaround?kept"
+	}
+	s.led(w, r, to, err)
+}

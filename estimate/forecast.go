@@ -293,7 +293,13 @@ func (p *pilot) record(i int, t float64) {
 	f.reached(reachAttenuated90, t, fall >= nineTenths)
 	f.reached(reachFinished, t, finished)
 	cold, gassed := p.cold(st), p.carbonated(st)
-	f.reached(reachCold, t, cold && p.bl.chills && t >= p.bl.tl.now)
+	if now := p.bl.tl.now; t >= now {
+		since := t
+		if t < now+seriesStep {
+			since = now // cold already, as far as this grid can tell
+		}
+		f.reached(reachCold, since, cold && p.bl.chills)
+	}
 	f.reached(reachCarbonated, t, gassed && cold)
 	f.reached(reachReady, t, gassed && cold && finished)
 }

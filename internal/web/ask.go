@@ -239,8 +239,11 @@ func (f *form) together(said string) {
 	}
 }
 
-// sentence begins with a capital and ends with a stop.
+// sentence begins with a capital and ends with a stop; nothing stays nothing.
 func sentence(text string) string {
+	if text == "" {
+		return ""
+	}
 	text = capital(text)
 	if !strings.HasSuffix(text, ".") && !strings.HasSuffix(text, "?") {
 		text += "."

@@ -88,7 +88,7 @@ func (v *stood) dues() (out []due) {
 	for key, at := range map[string]estimate.Milestone{"finished": m.Finished, "cold": m.Cold, "carbonated": m.Carbonated, "ready": m.Ready} {
 		for _, a := range v.Said.Ahead {
 			if a.Key == key {
-				add(at.P50, a.Label+": "+a.When+".", strings.TrimSpace(capital(a.Band)), false)
+				add(at.P50, a.Label+": "+a.When+".", sentence(a.Band), false)
 			}
 		}
 	}

@@ -5,19 +5,27 @@ import (
 	"math/rand/v2"
 )
 
-// kernel proposes moves on one goroutine.
+// kernel proposes moves on one goroutine. It thinks in the standard coordinates of the frame.
 type kernel struct {
-	frame *component // of the step before
-	start *mixture   // the bridge's start
-	stand *surrogate // nil for none
-	work  *scratch
-	crowd []draw // the step before, of equal weight
-	beta  float64
-	eta   []float64
+	frame       *density   // of the step before; as wide on either side of its axes
+	start       *mixture   // the bridge's start
+	stand       *surrogate // nil for none
+	work        *scratch
+	crowd       [][]float64 // the step before, of equal weight
+	beta        float64
+	here, there place
 }
 
-func newKernel(frame *component, start *mixture, stand *surrogate, crowd []draw, beta float64) *kernel {
-	k := &kernel{frame: frame, start: newMixture(start.parts, start.share), stand: stand, crowd: crowd, beta: beta, eta: make([]float64, len(frame.centre))}
+// place is a point as the kernel sees it.
+type place struct {
+	eta, z []float64
+	target float64 // log density over the surrogate
+}
+
+func newKernel(frame *component, start *mixture, stand *surrogate, crowd [][]float64, beta float64) *kernel {
+	k := &kernel{frame: frame.density(), start: start.another(), stand: stand, crowd: crowd, beta: beta}
+	n := len(frame.centre)
+	k.here, k.there = place{eta: make([]float64, n), z: make([]float64, n)}, place{eta: make([]float64, n), z: make([]float64, n)}
 	if stand != nil {
 		k.work = stand.scratch()
 	}
@@ -36,9 +44,10 @@ type step struct {
 
 const (
 	// plainShare of the proposals go without the surrogate, so that no place where it is wrong keeps a chain.
-	plainShare = 0.25
-	// walk is the number of moves over the surrogate between two runs of the model.
-	walk = 40
+	plainShare = 0.15
+	// leastWalk moves over the surrogate lie between two runs of the model where moves are as bold as can be; shorter moves
+	// must be more to come as far, by the square, up to mostWalk.
+	leastWalk, mostWalk = 20, 1000
 	// jumpShare of the moves are jumps along the difference of two members of the
 	// step before, which cross between modes; freshShare are fresh draws of the frame.
 	jumpShare  = 0.2
@@ -51,44 +60,46 @@ const (
 //
 // References: [Liu2001] section 9.4.3, the surrogate transition.
 func (k *kernel) propose(at *draw, bold float64, rng *rand.Rand) step {
+	k.frame.standard(at.z, k.here.eta)
 	if k.stand == nil || rng.Float64() < plainShare {
-		to, ratio, local := k.move(at.z, bold, rng)
-		return step{to: to, logRatio: ratio, tried: local, plain: local}
+		ratio, local := k.move(bold, rng)
+		return step{to: append([]float64(nil), k.there.z...), logRatio: ratio, tried: local, plain: local}
 	}
-	s := step{to: at.z}
-	first := k.target(at.z)
-	here := first
-	for range walk {
-		to, ratio, local := k.move(s.to, bold, rng)
-		there := k.target(to)
+	copy(k.here.z, at.z)
+	k.aim(&k.here)
+	var s step
+	first := k.here.target
+	for range int(math.Min(leastWalk/(bold*bold), mostWalk)) {
+		ratio, local := k.move(bold, rng)
+		k.aim(&k.there)
 		s.tried += local
-		if rng.Float64() < math.Exp(there-here+ratio) {
-			s.to, here = to, there
+		if rise := k.there.target - k.here.target + ratio; rise >= 0 || rng.Float64() < math.Exp(rise) {
+			k.here, k.there = k.there, k.here
 			s.taken += local
 		}
 	}
-	s.logRatio = first - here
+	s.to, s.logRatio = append([]float64(nil), k.here.z...), first-k.here.target
 	return s
 }
 
-// target is the surrogate's form of the density that the present step stands for.
-func (k *kernel) target(z []float64) float64 {
-	t := k.beta * (k.stand.logLik(z, k.work) - halfSquare(z))
+// aim works out the surrogate's form of the density that the present step stands for.
+func (k *kernel) aim(p *place) {
+	p.target = k.beta * (k.stand.logLik(p.eta, k.work) - halfSquare(p.z))
 	if k.beta < 1 {
-		t += (1 - k.beta) * k.start.logDensity(z)
+		p.target += float64((1 - k.beta) * k.start.logDensity(p.z))
 	}
-	return t
 }
 
-// move turns z some of the way toward a fresh draw of the frame, by the boldness or a
-// random part of it, or jumps. It returns with the place the log ratio of the density
+// move goes from here to there: some of the way toward a fresh draw of the frame, by the boldness or a
+// random part of it, or by a jump. It returns the log ratio of the density
 // that the move leaves invariant, and 1 where boldness had a say.
 //
 // References: [terBraak2006] for the jumps.
-func (k *kernel) move(z []float64, bold float64, rng *rand.Rand) (to []float64, logRatio, local float64) {
+func (k *kernel) move(bold float64, rng *rand.Rand) (logRatio, local float64) {
 	u := rng.Float64()
 	if u < jumpShare {
-		return k.jump(z, rng), 0, 0
+		k.jump(rng)
+		return 0, 0
 	}
 	b := 1.0
 	if u >= jumpShare+freshShare {
@@ -97,20 +108,20 @@ func (k *kernel) move(z []float64, bold float64, rng *rand.Rand) (to []float64, 
 			b *= rng.Float64()
 		}
 	}
-	to, logRatio = k.frame.turn(z, k.eta, b, rng)
-	return to, logRatio, local
+	k.frame.turn(k.here.eta, k.there.eta, b, rng)
+	k.frame.place(k.there.eta, k.there.z)
+	return k.frame.logStandard(k.here.eta) - k.frame.logStandard(k.there.eta), local
 }
 
-// jump proposes a step along the difference of two members drawn at random.
-func (k *kernel) jump(z []float64, rng *rand.Rand) []float64 {
-	a, b := k.crowd[rng.IntN(len(k.crowd))].z, k.crowd[rng.IntN(len(k.crowd))].z
-	gain := 2.38 / math.Sqrt(2*float64(len(z)))
+// jump goes along the difference of two members drawn at random.
+func (k *kernel) jump(rng *rand.Rand) {
+	a, b := k.crowd[rng.IntN(len(k.crowd))], k.crowd[rng.IntN(len(k.crowd))]
+	gain := 2.38 / math.Sqrt(2*float64(len(a)))
 	if rng.Float64() < 0.3 {
 		gain = 1
 	}
-	to := make([]float64, len(z))
-	for i := range to {
-		to[i] = z[i] + gain*(a[i]-b[i]) + 1e-4*rng.NormFloat64()
+	for i, v := range k.here.eta {
+		k.there.eta[i] = v + float64(gain*(a[i]-b[i])) + float64(1e-4*rng.NormFloat64())
 	}
-	return to
+	k.frame.place(k.there.eta, k.there.z)
 }

@@ -144,6 +144,7 @@ func (c *component) along(k int, distance float64) []float64 {
 func (c *component) draw(n int, rng *rand.Rand) [][]float64 {
 	zs := normals(n, len(c.centre), rng)
 	eta := make([]float64, len(c.centre))
+	d := c.density()
 	stretch := 1.0
 	for i, z := range zs {
 		if i%2 == 0 {
@@ -154,9 +155,8 @@ func (c *component) draw(n int, rng *rand.Rand) [][]float64 {
 			if k < c.heavy {
 				eta[k] *= stretch
 			}
-			eta[k] *= c.scale(k, eta[k])
 		}
-		c.place(eta, z)
+		d.place(eta, z)
 	}
 	return zs
 }
@@ -167,72 +167,6 @@ func (c *component) scale(k int, eta float64) float64 {
 		return c.plus[k]
 	}
 	return c.minus[k]
-}
-
-// logScale is the sum of the logs of the scales on the sides of eta.
-func (c *component) logScale(eta []float64) float64 {
-	sum := 0.0
-	for k, v := range eta {
-		sum += math.Log(c.scale(k, v))
-	}
-	return sum
-}
-
-// place writes centre + axes * eta.
-func (c *component) place(eta, z []float64) {
-	if c.axes == nil {
-		for i := range z {
-			z[i] = c.centre[i] + eta[i]
-		}
-		return
-	}
-	raw := c.axes.RawMatrix()
-	for i := range z {
-		row := raw.Data[i*raw.Stride : i*raw.Stride+raw.Cols]
-		sum := c.centre[i]
-		for k, v := range row {
-			sum += v * eta[k]
-		}
-		z[i] = sum
-	}
-}
-
-// standard writes the coordinates of z in units of the scales.
-func (c *component) standard(z, eta []float64) {
-	if c.axes == nil {
-		for i, v := range z {
-			eta[i] = v - c.centre[i]
-		}
-	} else {
-		clear(eta)
-		raw := c.axes.RawMatrix()
-		for i := range z {
-			d := z[i] - c.centre[i]
-			for k, v := range raw.Data[i*raw.Stride : i*raw.Stride+raw.Cols] {
-				eta[k] += v * d
-			}
-		}
-	}
-	for k, v := range eta {
-		eta[k] = v / c.scale(k, v)
-	}
-}
-
-// logDensity at z; eta is workspace.
-func (c *component) logDensity(z, eta []float64) float64 {
-	c.standard(z, eta)
-	return c.logAt(eta)
-}
-
-// logAt is the log density by standard coordinates.
-func (c *component) logAt(eta []float64) float64 {
-	heavy := 2 * halfSquare(eta[:c.heavy])
-	light := halfSquare(eta[c.heavy:])
-	h := float64(c.heavy)
-	a, _ := math.Lgamma((proposalNu + h) / 2)
-	b, _ := math.Lgamma(proposalNu / 2)
-	t := a - b - h/2*math.Log(proposalNu*math.Pi) - (proposalNu+h)/2*math.Log1p(heavy/proposalNu)
-	return t - light - (float64(len(eta))-h)/2*math.Log(2*math.Pi) - c.logScale(eta)
 }
 
 // chiSquare draws from the chi-square with n degrees of freedom, n small.

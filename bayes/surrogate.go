@@ -10,12 +10,13 @@ import (
 // direction of the residuals as a second-degree polynomial of the unknowns. It only
 // proposes; what it gets wrong costs acceptance, never truth.
 type surrogate struct {
-	frame *component // in which the polynomial is written
+	frame *component // in whose standard coordinates the polynomial is written
 	nu    float64
 	mean  []float64
 	basis []float64 // residual by direction, row after row
-	coef  []float64 // feature by direction, row after row
+	coef  []float64 // direction by feature, row after row
 	dirs  int
+	pairs [][2]int // coordinates whose products are features
 }
 
 const (
@@ -24,6 +25,8 @@ const (
 	// leastDirection is the variance of the residuals, in their standard errors squared, that a
 	// direction must have to be followed.
 	leastDirection = 1e-3
+	// leastProduct is the square, in standard errors, by which a product of two coordinates must move the residuals to be kept.
+	leastProduct = 1e-4
 	// mostTraining draws are learnt from, the last ones.
 	mostTraining = 3000
 )
@@ -34,7 +37,7 @@ func learn(ds []draw, frame *component, nu float64) *surrogate {
 	if len(near) < 4*(len(frame.centre)+1) || len(near[0].residuals) == 0 {
 		return nil
 	}
-	s := &surrogate{frame: frame, nu: nu}
+	s := &surrogate{frame: frame, nu: nu, pairs: allPairs(len(frame.centre))}
 	scores := s.directions(near)
 	if s.dirs == 0 || !s.regress(near, scores) {
 		return nil
@@ -96,11 +99,12 @@ func (s *surrogate) directions(ds []draw) *mat.Dense {
 // regress the scores on the features by least squares.
 func (s *surrogate) regress(ds []draw, scores *mat.Dense) bool {
 	dim := len(s.frame.centre)
-	n := 1 + dim + dim*(dim+1)/2
+	n := 1 + dim + len(s.pairs)
 	x := mat.NewDense(len(ds), n, nil)
-	eta := make([]float64, dim)
+	eta, d := make([]float64, dim), s.frame.density()
 	for i := range ds {
-		s.features(ds[i].z, eta, x.RawRowView(i))
+		d.standard(ds[i].z, eta)
+		s.features(eta, x.RawRowView(i))
 	}
 	gram := mat.NewSymDense(n, nil)
 	gram.SymOuterK(1, x.T())
@@ -120,49 +124,61 @@ func (s *surrogate) regress(ds []draw, scores *mat.Dense) bool {
 	if err := chol.SolveTo(&coef, &right); err != nil {
 		return false
 	}
-	s.coef = coef.RawMatrix().Data
+	s.prune(coef.RawMatrix().Data)
 	return true
 }
 
-// features of z: one, its coordinates in the frame, their products.
-func (s *surrogate) features(z, eta, out []float64) {
-	s.frame.standard(z, eta)
+// prune leaves out the products that hardly move the residuals, and keeps the other coefficients, given feature by direction.
+func (s *surrogate) prune(coef []float64) {
+	linear := 1 + len(s.frame.centre)
+	kept := s.pairs[:0:0]
+	rows := append([]float64(nil), coef[:linear*s.dirs]...)
+	for i, pair := range s.pairs {
+		row := coef[(linear+i)*s.dirs : (linear+i+1)*s.dirs]
+		if 2*halfSquare(row) > leastProduct {
+			kept, rows = append(kept, pair), append(rows, row...)
+		}
+	}
+	s.pairs, s.coef = kept, transposed(rows, s.dirs)
+}
+
+// allPairs of so many coordinates, each with itself too.
+func allPairs(dim int) [][2]int {
+	var out [][2]int
+	for i := range dim {
+		for j := i; j < dim; j++ {
+			out = append(out, [2]int{i, j})
+		}
+	}
+	return out
+}
+
+// features of a place in standard coordinates: one, the coordinates, their products.
+func (s *surrogate) features(eta, out []float64) {
 	out[0] = 1
 	copy(out[1:], eta)
-	at := 1 + len(eta)
-	for i, v := range eta {
-		for _, u := range eta[i:] {
-			out[at] = v * u
-			at++
-		}
+	products := out[1+len(eta):]
+	for i, p := range s.pairs {
+		products[i] = eta[p[0]] * eta[p[1]]
 	}
 }
 
 // scratch is workspace for one goroutine.
-type scratch struct{ eta, features, scores, residuals []float64 }
+type scratch struct{ features, scores, residuals []float64 }
 
 func (s *surrogate) scratch() *scratch {
-	dim := len(s.frame.centre)
-	return &scratch{make([]float64, dim), make([]float64, 1+dim+dim*(dim+1)/2), make([]float64, s.dirs), make([]float64, len(s.mean))}
+	return &scratch{make([]float64, 1+len(s.frame.centre)+len(s.pairs)), make([]float64, s.dirs), make([]float64, len(s.mean))}
 }
 
-// logLik is about what the model would say.
-func (s *surrogate) logLik(z []float64, w *scratch) float64 {
-	s.features(z, w.eta, w.features)
-	clear(w.scores)
-	for j, f := range w.features {
-		for k, c := range s.coef[j*s.dirs : (j+1)*s.dirs] {
-			w.scores[k] += c * f
-		}
-	}
-	r := w.residuals
+// logLik is about what the model would say at a place in standard coordinates of the frame.
+func (s *surrogate) logLik(eta []float64, w *scratch) float64 {
+	s.features(eta, w.features)
+	timesVec(s.coef, w.features, w.scores)
+	timesVec(s.basis, w.scores, w.residuals)
 	for i, v := range s.mean {
-		for k, b := range s.basis[i*s.dirs : (i+1)*s.dirs] {
-			v += b * w.scores[k]
-		}
-		r[i] = v
+		w.residuals[i] += v
 	}
-	return studentLogLik(r, s.nu)
+	return studentLogLik(w.residuals, s.nu)
 }
 
 // studentLogLik is the log likelihood of independent Student-t (or normal) residuals,

@@ -9,8 +9,8 @@ import (
 const (
 	// chains run side by side at each step of the bridge.
 	chains = 100
-	// stepStates is the size of the ensemble at each step before the last.
-	stepStates = 1000
+	// stepStates is the size of the ensemble at each step before the last, lastStates by which that of the last grows.
+	stepStates, lastStates = 500, 1000
 	// keepShare of the ensemble stays effective in each step.
 	keepShare = 0.5
 	// wantAccept steers the boldness of the moves.
@@ -98,8 +98,13 @@ func (e *ensemble) prepare(w []float64) error {
 	if m, ok := e.pool.models[0].(ResidualModel); ok {
 		stand = learn(e.tried, frame, m.Nu())
 	}
+	crowd, d := make([][]float64, len(w)), frame.density()
+	for j := range crowd {
+		crowd[j] = make([]float64, e.dim)
+		d.standard(e.crowd[j].z, crowd[j])
+	}
 	for i := range e.kernels {
-		e.kernels[i] = newKernel(frame, e.start, stand, e.crowd, e.beta)
+		e.kernels[i] = newKernel(frame, e.start, stand, crowd, e.beta)
 	}
 	return nil
 }
@@ -121,8 +126,12 @@ func frameOf(ds []draw, w []float64) (*component, error) {
 // wanted; what they go through betters their moves.
 func (e *ensemble) run(wanted float64) error {
 	before := e.excess
-	e.pool.stage(0.4+0.4*e.beta, 0.4+0.6*e.beta, stepStates)
-	for n := stepStates; ; n += stepStates {
+	size := stepStates
+	if e.beta == 1 {
+		size = lastStates
+	}
+	e.pool.stage(0.4+0.4*e.beta, 0.4+0.6*e.beta, size)
+	for n := size; ; n += size {
 		for len(e.states) < n {
 			if err := e.sweep(); err != nil {
 				return err
@@ -132,7 +141,7 @@ func (e *ensemble) run(wanted float64) error {
 		if e.excess, err = e.variance(before); err != nil {
 			return err
 		}
-		if 1/e.excess >= wanted || n >= mostStates*stepStates {
+		if 1/e.excess >= wanted || n >= mostStates*lastStates {
 			return nil
 		}
 		if err := e.prepare(equalWeights(len(e.states))); err != nil {
@@ -188,10 +197,11 @@ func (e *ensemble) sweep() error {
 // greatest over the axes of the ensemble's covariance and the squares along them. It is
 // what the means of the chains say, and what they still keep of the variance before.
 func (e *ensemble) variance(before float64) (float64, error) {
-	ref, err := frameOf(e.states, equalWeights(len(e.states)))
+	frame, err := frameOf(e.states, equalWeights(len(e.states)))
 	if err != nil {
 		return 0, err
 	}
+	ref := frame.density()
 	sweeps := len(e.states) / chains
 	within := make([]chainSums, 2*e.dim)
 	eta := make([]float64, e.dim)

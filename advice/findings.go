@@ -28,8 +28,11 @@ func (v *view) findings() []Finding {
 	var out []Finding
 	for _, f := range v.f.Findings {
 		keys, known := findingKeys[f.Kind]
-		if f.Of == estimate.FindingHydrometerOffset {
+		switch f.Of {
+		case estimate.FindingHydrometerOffset:
 			keys = [2]string{"find label", "settle hydrometer"}
+		case estimate.FindingDialOffset:
+			keys = [2]string{"find dial perhaps", "settle dial"}
 		}
 		if !known {
 			continue
@@ -50,6 +53,9 @@ func (v *view) findingSentence(key string, f estimate.Finding) string {
 // findingSize writes how much, in the unit of its kind.
 func (v *view) findingSize(f estimate.Finding) string {
 	size := math.Abs(f.Size.P50)
+	if f.Of == estimate.FindingDialOffset {
+		return v.style.Pressure(unit.Gauge(size), unit.Gauge(width(f.Size)))
+	}
 	switch f.Kind {
 	case estimate.FindingLeak:
 		return v.style.Mass(unit.Mass(size*unit.Day), unit.Mass(width(f.Size)*unit.Day))

@@ -193,7 +193,7 @@ func (v *view) hardToTell() bool {
 		return true
 	}
 	for _, f := range v.f.Findings {
-		if f.Kind == estimate.FindingCannotTell {
+		if f.Kind == estimate.FindingCannotTell && f.Of != estimate.FindingDialOffset { // a dial in doubt hides nothing else
 			return true
 		}
 	}

@@ -34,6 +34,9 @@ type Problem struct {
 	// NewModel makes one evaluator with its own workspace. Each is used by one
 	// goroutine at a time; all must give the same answer for the same z.
 	NewModel func() Model
+	// Starts are places, beside the prior mean, from which the search for modes sets out:
+	// where the data may be explained otherwise, and no walk from the mean arrives.
+	Starts [][]float64
 }
 
 // Model gives the likelihood of the data for values of the unknowns.
@@ -122,7 +125,7 @@ func Condition(p Problem, seed uint64, o Options) (*Posterior, error) {
 		o.Members = defaultMembers
 	}
 	pool := newPool(p, o)
-	top, start, ds, err := aroundModes(pool, p.Dim, o, seed)
+	top, start, ds, err := aroundModes(pool, p, o, seed)
 	if err != nil {
 		return nil, err
 	}
@@ -181,7 +184,7 @@ func bestOf(post *Posterior, mode []float64, pool *pool) []float64 {
 func halfSquare(z []float64) float64 {
 	s := 0.0
 	for _, v := range z {
-		s += float64(v * v)
+		s += v * v
 	}
 	return s / 2
 }

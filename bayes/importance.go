@@ -68,9 +68,10 @@ func tilted(ds []draw, power float64) []float64 {
 }
 
 // aroundModes finds the modes, and draws from them and the prior.
-func aroundModes(p *pool, dim int, o Options, seed uint64) (*mode, *mixture, []draw, error) {
+func aroundModes(p *pool, of Problem, o Options, seed uint64) (*mode, *mixture, []draw, error) {
+	dim := of.Dim
 	p.stage(0, 0.1, scouts+12*(dim+2))
-	modes, err := findModes(p, dim, rand.New(rand.NewPCG(seed, streamStarts)))
+	modes, err := findModes(p, dim, of.Starts, rand.New(rand.NewPCG(seed, streamStarts)))
 	if err != nil {
 		return nil, nil, nil, err
 	}
@@ -157,4 +158,15 @@ func weighted(ds []draw, w smoothed, members int, rng *rand.Rand) *Posterior {
 	}
 	p.EffectiveSamples = math.Min(EffectiveSamples(w.weight), EffectiveSamples(weight))
 	return p
+}
+
+// logAdd is log(exp a + exp b).
+func logAdd(a, b float64) float64 {
+	if a < b {
+		a, b = b, a
+	}
+	if math.IsInf(b, -1) {
+		return a
+	}
+	return a + math.Log1p(math.Exp(b-a))
 }

@@ -37,26 +37,31 @@ func newSurface(p *pool, dim int) surface {
 const (
 	// scouts are prior draws among which further starts are chosen.
 	scouts = 60
-	// extraStarts are walks besides the one from the prior mean.
+	// extraStarts are walks besides the one from the prior mean and those that were asked for.
 	extraStarts = 2
 	// modeDepth is how much lower in log density a second mode may lie and still be kept.
 	modeDepth = 15
 )
 
 // findModes returns the distinct modes found, the best first. The first walk starts
-// from the prior mean, or the best scout where the model cannot run there; each
-// further one from the scout that the modes so far explain worst.
-func findModes(p *pool, dim int, rng *rand.Rand) ([]*mode, error) {
+// from the prior mean, or the best scout where the model cannot run there; the next ones
+// from the starts that were asked for; each further one from the scout that the modes so
+// far explain worst.
+func findModes(p *pool, dim int, starts [][]float64, rng *rand.Rand) ([]*mode, error) {
 	s := newSurface(p, dim)
 	zs := normals(scouts+1, dim, rng)
 	clear(zs[0])
+	zs = append(zs, starts...)
 	f, err := s.values(zs)
 	if err != nil {
 		return nil, err
 	}
 	var modes []*mode
-	for walk := 0; walk <= extraStarts; walk++ {
-		from := nextStart(zs, f, modes)
+	for walk := 0; walk <= len(starts)+extraStarts; walk++ {
+		from := nextStart(zs[:scouts+1], f, modes)
+		if asked := scouts + walk; walk > 0 && walk <= len(starts) && !math.IsInf(f[asked], 1) {
+			from = asked
+		}
 		if from < 0 {
 			break
 		}

@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"math"
 	"math/rand/v2"
+	"slices"
 	"time"
 
 	"spile/batch"
@@ -84,7 +85,25 @@ func newBelief(b *batch.Batch, log batch.Log, at time.Time, o Options) (*Belief,
 // problem is what the sampler is handed, and the unknowns that the readings can speak of.
 func (bl *Belief) problem() (bayes.Problem, []int) {
 	active := bl.tl.active()
-	return bayes.Problem{Dim: len(active), NewModel: func() bayes.Model { return newLikelihood(bl.batch, bl.tl, bl.prior, active) }}, active
+	return bayes.Problem{
+		Dim: len(active), NewModel: func() bayes.Model { return newLikelihood(bl.batch, bl.tl, bl.prior, active) },
+		Starts: bl.starts(active),
+	}, active
+}
+
+// leakStart is a leak to search for, g/day at 1 bar. A gauge that falls once the yeast is done can be feigned by a working
+// valve that opens far too low, and from a tight vessel the search for what explains it ends there.
+const leakStart = 20.0
+
+// starts are where the search sets out beside a usual batch: one that leaks, where readings can speak of it.
+func (bl *Belief) starts(active []int) [][]float64 {
+	i := slices.Index(active, int(Leak))
+	if i < 0 {
+		return nil
+	}
+	z, usual := make([]float64, len(active)), bl.prior[Leak]
+	z[i] = (math.Log(leakStart) - usual.Mean) / usual.SD
+	return [][]float64{z}
 }
 
 // on is the belief about another course of events.

@@ -150,6 +150,10 @@ func (w *world) channelOffset(q batch.Quantity) float64 {
 	return 0
 }
 
+// perhaps is the chance from which a dial that may be off is worth saying: beforehand it is one in ten, and a look at the
+// open vessel settles it.
+const perhaps = 0.25
+
 // findings lists suspicions that the readings raised to better than even, most likely first.
 func (bl *Belief) findings(fs []future, f *Forecast) ([]Finding, error) {
 	out, err := bl.alternatives(fs)
@@ -160,6 +164,7 @@ func (bl *Belief) findings(fs []future, f *Forecast) ([]Finding, error) {
 	for _, f := range out {
 		asLogged -= f.Probability
 	}
+	var doubted []Finding
 	w := newWorld(bl.batch, bl.tl, bl.prior)
 	for _, s := range suspicions {
 		if !bl.hasAny(s.needs) {
@@ -173,18 +178,30 @@ func (bl *Belief) findings(fs []future, f *Forecast) ([]Finding, error) {
 				x = append(x, s.size(w, &fs[i]))
 			}
 		}
-		if p := asLogged * float64(n) / float64(len(fs)); p > 0.5 {
+		switch p := asLogged * float64(n) / float64(len(fs)); {
+		case p > 0.5:
 			out = append(out, Finding{Kind: s.kind, Probability: p, Size: bandOf(x)})
+		case p > perhaps && s.kind == FindingDialOffset:
+			doubted = append(doubted, Finding{Kind: FindingCannotTell, Of: s.kind, Probability: p, Size: bandOf(x)})
 		}
 	}
-	if len(out) == 0 && bl.cannotTell(f) {
-		out = append(out, Finding{Kind: FindingCannotTell, Probability: math.Min(f.Now.Finished, 1-f.Now.Finished) * 2})
-	}
-	if d, ok := bl.againstLabel(); ok && len(out) == 0 {
-		out = append(out, Finding{Kind: FindingCannotTell, Of: FindingHydrometerOffset, Probability: 0.5, Size: Band{d, d, d}})
+	if len(out) == 0 {
+		out = bl.unsure(f, doubted)
 	}
 	sort.SliceStable(out, func(i, j int) bool { return out[i].Probability > out[j].Probability })
 	return out, nil
+}
+
+// unsure is what cannot be told, where nothing else is found: first whether it has finished, then whose error it is that
+// label and sample differ, then what else is in doubt.
+func (bl *Belief) unsure(f *Forecast, doubted []Finding) []Finding {
+	if bl.cannotTell(f) {
+		return []Finding{{Kind: FindingCannotTell, Probability: math.Min(f.Now.Finished, 1-f.Now.Finished) * 2}}
+	}
+	if d, ok := bl.againstLabel(); ok {
+		return []Finding{{Kind: FindingCannotTell, Of: FindingHydrometerOffset, Probability: 0.5, Size: Band{d, d, d}}}
+	}
+	return doubted
 }
 
 func (bl *Belief) hasAny(qs []batch.Quantity) bool {

@@ -1,6 +1,7 @@
 package estimate
 
 import (
+	"math"
 	"testing"
 
 	"spile/batch"
@@ -105,6 +106,63 @@ func TestPlantedFaults(t *testing.T) {
 				t.Errorf("planted %q, found %+v", c.kind, fc.Findings)
 			}
 		})
+	}
+}
+
+// A dial of which the open vessel shows that it may be off, but not whether by enough, is said to be in doubt and not silently believed.
+func TestDialInDoubt(t *testing.T) {
+	f := plant(10, nil)
+	f.dial = 1.95
+	for _, h := range []float64{0.1, 24, 48, 72} {
+		f.to(t, h, true)
+	}
+	b := usualWay()
+	valve, hold := unit.Gauge(10*psi), unit.Celsius(20)
+	b.Programme = []batch.Step{{AtSet: true, Set: batch.Setting{Hold: &hold, Relief: &valve}}}
+	fc := forecastOf(t, b, f.log, hour(72), Options{Seed: 3, Members: 300})
+	if n := len(fc.Findings); n != 1 || fc.Findings[0].Kind != FindingCannotTell || fc.Findings[0].Of != FindingDialOffset {
+		t.Fatalf("expected the dial in doubt, found %+v", fc.Findings)
+	}
+	if d := fc.Findings[0]; d.Probability < perhaps || d.Probability > 0.5 || d.Size.P50 < 1.5*psi || d.Size.P50 > 3*psi {
+		t.Errorf("expected a chance of %g to 0.5 of 1.5 to 3 psi, found %+v", perhaps, d)
+	}
+}
+
+// The search for what explains the readings sets out from a leak as well, where one can be told; what was learnt of the
+// vessel does not move it.
+func TestStartsFromALeak(t *testing.T) {
+	leakOf := func(bl *Belief) (g []float64) {
+		p, active := bl.problem()
+		for _, z := range p.Starts {
+			for i, k := range active {
+				if k == int(Leak) {
+					g = append(g, bl.prior.value(Leak, z[i]))
+				} else if z[i] != 0 {
+					t.Errorf("the start moves %s", Unknown(k).Name())
+				}
+			}
+		}
+		return g
+	}
+	f := plant(10, nil)
+	f.to(t, 24, true)
+	tight := GenericPrior("ale")
+	tight[Leak].SD = 0.5
+	for _, o := range []Options{{Seed: 1, Members: 50}, {Seed: 1, Members: 50, Prior: &tight}} {
+		bl, err := Condition(usualWay(), f.log, hour(24), o)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if got := leakOf(bl); len(got) != 1 || math.Abs(got[0]-leakStart) > 1e-9 {
+			t.Errorf("starts at leaks of %v g/day, expected %g", got, leakStart)
+		}
+	}
+	bl, err := Condition(usualWay(), batch.Log{Readings: f.log.Readings[2:]}, hour(24), Options{Seed: 1, Members: 50})
+	if err != nil {
+		t.Fatal(err)
+	}
+	if got := leakOf(bl); len(got) != 0 {
+		t.Errorf("gravity alone speaks of no leak, yet the search starts at %v g/day", got)
 	}
 }
 

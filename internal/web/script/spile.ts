@@ -1,15 +1,19 @@
 import { Kept } from "./kept"
 import { Live } from "./live"
 import { addSteppers } from "./stepper"
-import { Strips } from "./strips"
-import { Try } from "./try"
+import { addStrips, Strips } from "./strips"
+import { answerTries } from "./try"
 
 // Live first: it notes what the server sent before anything else adds to it.
 customElements.define("spile-live", Live)
 customElements.define("spile-strips", Strips)
-customElements.define("spile-try", Try)
-addSteppers(document)
-document.addEventListener("spile-renewed", () => addSteppers(document))
+const add = () => {
+  addSteppers(document)
+  addStrips()
+}
+add()
+document.addEventListener("spile-renewed", add)
+answerTries()
 new Kept().start()
 
 // Only https and this machine itself may keep pages for when the server is away.

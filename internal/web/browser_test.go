@@ -4,6 +4,7 @@ import (
 	"context"
 	"flag"
 	"fmt"
+	"net/http"
 	"net/http/httptest"
 	"os"
 	"os/exec"
@@ -16,8 +17,11 @@ import (
 	"github.com/chromedp/chromedp"
 )
 
-// browse opens a browser on the pages, or skips where there is none.
-func browse(t *testing.T) (ctx context.Context, home string) {
+// browse opens a browser on the pages of an empty cellar, or skips where there is none.
+func browse(t *testing.T) (ctx context.Context, home string) { return browseOn(t, newSite(t)) }
+
+// browseOn opens a browser on pages.
+func browseOn(t *testing.T, pages http.Handler) (ctx context.Context, home string) {
 	t.Helper()
 	path, err := exec.LookPath("chromium")
 	if err != nil {
@@ -26,7 +30,7 @@ func browse(t *testing.T) (ctx context.Context, home string) {
 		}
 		t.Skip("chromium is missing; make setup installs it")
 	}
-	server := httptest.NewServer(newSite(t))
+	server := httptest.NewServer(pages)
 	t.Cleanup(server.Close)
 	options := []chromedp.ExecAllocatorOption{chromedp.ExecPath(path), chromedp.Headless, chromedp.NoSandbox, chromedp.DisableGPU, chromedp.NoFirstRun,
 		chromedp.Flag("disable-quic", true), chromedp.Flag("disable-background-networking", true), chromedp.Flag("disable-component-update", true),

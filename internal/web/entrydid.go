@@ -89,7 +89,7 @@ func cautions(keys ...limit.Key) func(*didForm) []string {
 func valveCaution(f *didForm) []string {
 	plate := f.Vessel.Seen.State.Record.Vessel
 	if weakest, known := limit.Weakest(plate.Rating, plate.SafetyRelief); known {
-		return []string{limit.Fill("c.valve", "limit", f.Style.Dials(weakest, 0))}
+		return []string{limit.Fill("c.valve", "limit", f.Style.LimitDials(weakest))}
 	}
 	return []string{limit.Caution("l.rating-unknown")}
 }
@@ -116,7 +116,7 @@ func warmCaution(f *didForm) []string {
 	}
 	weakest := "not known"
 	if w, known := limit.Weakest(plate.Rating, plate.SafetyRelief); known {
-		weakest = f.Style.Dials(w, 0)
+		weakest = f.Style.LimitDials(w)
 	}
 	worst := told.Forecast.Worst
 	return append(out, limit.Fill("c.warm", "temp", f.Style.Temperature(worst.Hottest, 0), "p", f.Style.Dials(worst.Contents, 0), "limit", weakest))

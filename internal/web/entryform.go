@@ -33,13 +33,8 @@ func (g *gauged) Of() string { return g.Label[:len(g.Label)-len(g.Short())] }
 // Short is the quantity alone.
 func (g *gauged) Short() string { return g.Label[strings.LastIndex(g.Label, ", ")+2:] }
 
-// Briefly is what is expected, where there is little room.
-func (g *gauged) Briefly() string {
-	if g.Expected == "" {
-		return ""
-	}
-	return "expected " + g.Promised()
-}
+// Briefly is what is expected, as an answer where there is little room.
+func (g *gauged) Briefly() string { return g.Promised() + " expected" }
 
 // just is the group of the answer that the instrument shows what was expected.
 const just = "just"
@@ -149,13 +144,13 @@ func (f *entryForm) value(g *gauged) (si float64, given bool) {
 	if g.Error != "" {
 		return 0, false
 	}
-	f.written = append(f.written, asWritten(g.asking.Label, typed, g.Unit, meant))
+	f.written = append(f.written, asWritten(g.amount.Name, typed, g.Unit, meant))
 	return si, true
 }
 
 // asWritten is what was typed, with the unit that stood behind it or what was meant by it.
-func asWritten(label, typed, in, meant string) string {
-	text := label + ": " + typed
+func asWritten(name, typed, in, meant string) string {
+	text := lowered(name) + " " + typed
 	if meant != "" {
 		return text + ", meant as " + meant
 	}

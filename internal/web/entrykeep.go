@@ -176,6 +176,7 @@ func (s *Site) held(ctx context.Context, e batch.Entry) (h batch.Held, there boo
 type echo struct {
 	For     batch.ID // the first entry
 	Says    []string // what was kept
+	Meaning []string // what it means
 	Changed []string // what it changed
 	Waiting bool     // that is still being worked out
 	Limits  []string // limits that it passes
@@ -226,6 +227,9 @@ func (s *Site) echo(ctx context.Context, v *stood, entries []batch.Entry) (*echo
 			return nil, err
 		}
 		out.Says = append(out.Says, words)
+		if said, err := entries[i].Said(); err == nil && entries[i].Kind == batch.KindAction && meaning(said.Event) != "" {
+			out.Meaning = append(out.Meaning, meaning(said.Event))
+		}
 	}
 	for _, e := range entries[1:] {
 		out.Others = append(out.Others, e.ID.String())

@@ -4,15 +4,13 @@ import (
 	"net/http"
 
 	"spile/batch"
-	"spile/limit"
 )
 
 // sight is something that people notice at a vessel.
 type sight struct {
-	Word     string // as it is kept
-	Name     string
-	Answer   string // what it means, said at once
-	Cautions []limit.Key
+	Word   string // as it is kept
+	Name   string
+	Answer string // what it means, said at once; empty where a limit says it
 }
 
 // noticeable are what can be noticed with one tap.
@@ -22,7 +20,7 @@ var noticeable = []sight{
 	{Word: "wet seal", Name: "Wet seal", Answer: "Brush soapy water on it and look for bubbles."},
 	{Word: "smell", Name: "Smell", Answer: "A smell of rotten eggs or sulphur is common while it works."},
 	{Word: "swollen", Name: "Swollen", Answer: "Read the dial from the side. Keep faces away. Do not undo anything. See Something is wrong."},
-	{Word: "ice", Name: "Ice", Cautions: []limit.Key{"c.frozen"}},
+	{Word: "ice", Name: "Ice"},
 	{Word: "nothing", Name: "Nothing yet", Answer: "Nothing is an observation too."},
 }
 
@@ -36,7 +34,7 @@ type noticedForm struct {
 
 func newNoticedForm(v *stood, t tastes) *noticedForm {
 	f := &noticedForm{entryForm: newEntryForm(v.Now.In(v.zone()), t.Style), Vessel: v}
-	f.What = f.ask(&asking{Name: "what", Label: "I noticed", Optional: true})
+	f.What = f.ask(&asking{Name: "what", Label: "What was it?", Optional: true})
 	for _, x := range noticeable {
 		f.What.Options = append(f.What.Options, option{x.Word, x.Name})
 	}
@@ -73,12 +71,12 @@ func (f *noticedForm) entries() ([]batch.Entry, error) {
 	return []batch.Entry{e}, err
 }
 
-// sightOf is what was noticed, by the word under which it is kept.
-func sightOf(word string) *sight {
-	for i := range noticeable {
-		if noticeable[i].Word == word {
-			return &noticeable[i]
+// meaning is what it means that something was noticed, said at once.
+func meaning(e *batch.Event) string {
+	for _, x := range noticeable {
+		if e != nil && e.Kind == batch.Noticed && e.Words == x.Word {
+			return x.Answer
 		}
 	}
-	return nil
+	return ""
 }

@@ -4,6 +4,7 @@ import (
 	"context"
 	"net/http"
 	"slices"
+	"strings"
 	"time"
 
 	"spile/advice"
@@ -270,17 +271,12 @@ func (f *oneForm) open() error {
 // part asks for one number, beginning with what was told.
 func (f *oneForm) part(label string, a *amount, si float64, put func(*batch.Said, float64)) {
 	g := f.gauge("part-"+string(rune('a'+len(f.parts))), label, a)
-	m := a.inStyle(si, f.Style)
-	g.Optional, g.Typed = false, m
-	f.parts = append(f.parts, &heldPart{g, m, si, put})
-}
-
-// inStyle writes a value with its unit as it can be typed again.
-func (a *amount) inStyle(si float64, style unit.Style) string {
-	if a.of < 0 {
-		return unit.FormatDuration(unit.Duration(si), 0)
+	g.Optional, g.Typed = false, unit.FormatDuration(unit.Duration(si), 0)
+	if a.of >= 0 {
+		g.Unit = f.Style.Of(a.of, si).Unit
+		g.Typed = strings.TrimSuffix(exactly(f.Style.Of(a.of, si), si), " "+g.Unit)
 	}
-	return exactly(style.Of(a.of, si), si)
+	f.parts = append(f.parts, &heldPart{g, g.Typed, si, put})
 }
 
 // eventParts asks for the numbers of what was done.

@@ -1,0 +1,130 @@
+package web
+
+import (
+	"context"
+	"flag"
+	"strings"
+	"testing"
+	"time"
+
+	"github.com/chromedp/chromedp"
+)
+
+// TestEntryInABrowser goes the ways of a person with a phone.
+func TestEntryInABrowser(t *testing.T) {
+	s := newFilled(t, "Dunlin", "Godwit", "Sanderling", "Turnstone").foretold()
+	ctx, home := browseOn(t, s.Site)
+	show(ctx, t, home+"/", 390)
+	t.Run("two taps", func(t *testing.T) { twoTaps(ctx, t, s) })
+	t.Run("the round", func(t *testing.T) { goRound(ctx, t, s, home) })
+	t.Run("small screen", func(t *testing.T) { entrySmall(ctx, t, s, home) })
+	if f := flag.Lookup("test.artifacts"); f != nil && f.Value.String() == "true" {
+		t.Run("pictures", func(t *testing.T) { entryPictures(ctx, t, s, home) })
+	}
+}
+
+// leads waits until what was done has led to a page on which a condition holds.
+func leads(ctx context.Context, t *testing.T, what, condition string) {
+	t.Helper()
+	for end := time.Now().Add(20 * time.Second); time.Now().Before(end); time.Sleep(50 * time.Millisecond) {
+		if holds, err := chromedp.Run(ctx, chromedp.Evaluate[bool]("document.readyState == 'complete' && !!("+condition+")")); err == nil && holds {
+			return
+		}
+	}
+	t.Fatalf("%s does not come; there is\n%s", what, script[string](ctx, t, "document.body.innerText"))
+}
+
+// twoTaps: from Vessels one tap to the form, pressure and temperature typed, one tap to keep them.
+func twoTaps(ctx context.Context, t *testing.T, s *filled) {
+	first := script[string](ctx, t, "document.querySelector('.doors a').href")
+	do(ctx, t, chromedp.Click(chromedp.CSS(".doors a")), chromedp.WaitReady(chromedp.CSS("#field-pressure")),
+		chromedp.SendKeys(chromedp.CSS("#field-pressure"), "12,5"), chromedp.SendKeys(chromedp.CSS("#field-temperature"), "19.5"),
+		chromedp.Click(chromedp.CSS(".keep button")))
+	leads(ctx, t, "what was kept", "document.querySelector('.echo')")
+	if page := script[string](ctx, t, "document.querySelector('.echo').innerText"); !strings.Contains(strings.ReplaceAll(page, "\u00a0", " "), "12.5 psi (0.86 bar), 19.5 °C") {
+		t.Errorf("%s: after two taps the page says:\n%s", first, page)
+	}
+	do(ctx, t, chromedp.Click(chromedp.CSS(".echo button")))
+	leads(ctx, t, "the page after taking back", `document.querySelector('.echo button')?.innerText == 'Put it back'`)
+	if page := script[string](ctx, t, "document.querySelector('.echo').innerText"); !strings.Contains(page, "Taken back: 12.5") {
+		t.Errorf("taken back, and the page says:\n%s", page)
+	}
+}
+
+// goRound: eight numbers, the keyboard going from field to field, one button.
+func goRound(ctx context.Context, t *testing.T, s *filled, home string) {
+	show(ctx, t, home+"/round", 390)
+	start := time.Now()
+	do(ctx, t, chromedp.Focus(chromedp.CSS(".round input[type=text]")))
+	for i, number := range []string{"10", "19", "9.5", "19.5", "11", "20", "10", "18"} {
+		if i > 0 {
+			for range 6 { // over what the page has between two fields
+				do(ctx, t, chromedp.KeyEvent("\t"))
+				if script[bool](ctx, t, "document.activeElement.matches('.round input[type=text]')") {
+					break
+				}
+			}
+		}
+		do(ctx, t, chromedp.KeyEvent(number))
+	}
+	do(ctx, t, chromedp.Click(chromedp.CSS(".keep button")))
+	leads(ctx, t, "what was kept", "document.querySelector('.echo')")
+	t.Logf("four vessels in %v, without the person", time.Since(start).Round(time.Millisecond))
+	if n := script[int](ctx, t, "document.querySelectorAll('.echo').length"); n != 4 {
+		t.Errorf("%d vessels were kept, want 4", n)
+	}
+	for name, want := range map[string]int{"Dunlin": 2, "Godwit": 2, "Sanderling": 2, "Turnstone": 2} {
+		if got := len(s.log(name).Log.Readings); got != want {
+			t.Errorf("%s: %d readings, want %d", name, got, want)
+		}
+	}
+}
+
+// entrySights are these pages, with something wrong in one of them.
+func (s *filled) sights() map[string]string {
+	out := map[string]string{"round": "/round", "read": s.at("Dunlin", "/i-read"), "did": s.at("Dunlin", "/i-did"), "noticed": s.at("Dunlin", "/i-noticed")}
+	for _, key := range []string{"vent", "valve", "clean", "sample"} {
+		out["did-"+key] = s.at("Dunlin", "/i-did?what="+key)
+	}
+	if readings := s.log("Dunlin").Log.Readings; len(readings) > 0 {
+		out["one"] = s.at("Dunlin", "/entries/"+readings[0].Entry.String())
+	}
+	return out
+}
+
+// entrySmall holds these pages to what smallScreen holds all to.
+func entrySmall(ctx context.Context, t *testing.T, s *filled, home string) {
+	const small = `[...document.querySelectorAll('main a,main button,main input:not([type=hidden]),main summary,main label.tick')].filter(e => {
+		const r = e.getBoundingClientRect(), s = getComputedStyle(e)
+		if (r.width == 0 || s.display == 'inline') return false
+		if (e.matches('input[type=radio],input[type=checkbox]')) return e.closest('label').getBoundingClientRect().height < 48
+		return r.height < (e.closest('.problem') ? 24 : 48)
+	}).map(e => e.outerHTML.slice(0, 120) + ' ' + e.getBoundingClientRect().height).join('\n')`
+	for name, path := range s.sights() {
+		show(ctx, t, home+path, 320)
+		fits(ctx, t, name, 320)
+		if bad := script[string](ctx, t, small); bad != "" {
+			t.Errorf("%s: too small to touch:\n%s", name, bad)
+		}
+	}
+}
+
+// entryPictures keeps the pages to be looked at: go test -artifacts -outputdir DIR.
+func entryPictures(ctx context.Context, t *testing.T, s *filled, home string) {
+	for name, path := range s.sights() {
+		show(ctx, t, home+path, 390)
+		picture(ctx, t, "entry-"+name)
+	}
+	show(ctx, t, home+s.at("Dunlin", "/i-read"), 390)
+	do(ctx, t, chromedp.SendKeys(chromedp.CSS("#field-pressure"), "12 bar\r"))
+	leads(ctx, t, "the question", "document.querySelector('.doubt')")
+	picture(ctx, t, "entry-doubt")
+	show(ctx, t, home+s.at("Dunlin", "/i-read"), 390)
+	do(ctx, t, chromedp.SendKeys(chromedp.CSS("#field-pressure"), "38\r"))
+	leads(ctx, t, "the caution", "document.querySelector('.echo')")
+	picture(ctx, t, "entry-limit")
+	show(ctx, t, home+"/round", 390)
+	do(ctx, t, chromedp.SendKeys(chromedp.CSS(".round input[type=text]"), "10\r"))
+	leads(ctx, t, "the round", "document.querySelector('.echo')")
+	picture(ctx, t, "entry-round-kept")
+}

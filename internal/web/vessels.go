@@ -87,6 +87,11 @@ func (v *stood) Spoken() string { return v.State.Spoken() }
 // Shape is the drawing of the state.
 func (v *stood) Shape() template.HTML { return template.HTML(report.StateShape(v.State)) }
 
+// Pourable tells that the beer may be on its way out, so that somebody may want to say that it is empty.
+func (v *stood) Pourable() bool {
+	return slices.Contains([]advice.State{advice.Ready, advice.Pouring, advice.Empty, advice.TakingGas}, v.State)
+}
+
 // Edge is the class of the mark at the edge.
 func (v *stood) Edge() string { return edge(v.Urgency()) }
 

@@ -150,7 +150,7 @@ type door struct{ Name, Path string }
 
 // Doors are the pages that every page leads to.
 func (p page) Doors() []door {
-	return []door{{"Vessels", "/"}, {"Coming up", "/coming-up"}, {"Work it out", "/work-it-out"}, {"What I have", "/what-i-have"}, {"Glossary", "/glossary"}, {"Settings", "/settings"}}
+	return []door{{"Vessels", "/"}, {"Coming up", "/coming-up"}, {"Work it out", "/work-it-out"}, {"What I have", "/what-i-have"}, {"Settings", "/settings"}}
 }
 
 // show writes a page; nothing is sent before the whole of it is made.

@@ -23,6 +23,14 @@ type View struct {
 	Forecast *estimate.Forecast
 	Said     advice.Said
 	Style    unit.Style // how quantities are written
+	NotReal  bool       // invented, for a demonstration or practice
+	Tried    *Tried     // nil: nothing is tried
+}
+
+// Tried is what comes of a change that somebody thinks of.
+type Tried struct {
+	Label  string // "if 22 °C": what is changed
+	Series *estimate.Series
 }
 
 // in gives a time in the zone of what is shown.
@@ -37,6 +45,8 @@ type Chart struct {
 	Plan    []Mark    // what is to be set, in words
 	Done    []Mark    // what was done, in words
 	Prefix  string    // of ids within one page
+	NotReal bool      // invented, for a demonstration or practice
+	If      string    // what the violet lines are, at their end; empty where nothing is tried
 }
 
 // Strip is one quantity over time, in the unit it is shown in.
@@ -51,6 +61,8 @@ type Strip struct {
 	Readings []Point
 	Spans    []Span // of readings too many to tell apart
 	Limits   []Limit
+	IfHours  []float64 // of what comes of a change; nil where none is tried
+	IfMid    []float64
 	Sentence string  // below the strip
 	Least    float64 // the least height of the scale
 }
@@ -104,7 +116,7 @@ func (q *shown) strip(style unit.Style) Strip {
 // ForecastChart is the four strips of a forecast.
 func ForecastChart(v *View) *Chart {
 	b, f := v.Batch, v.Forecast
-	c := &Chart{Now: f.At.Sub(b.Pitched).Hours(), Pitched: v.in(b.Pitched), Prefix: "s"}
+	c := &Chart{Now: f.At.Sub(b.Pitched).Hours(), Pitched: v.in(b.Pitched), Prefix: "s", NotReal: v.NotReal}
 	c.End = spanOf(f, c.Now, b)
 	all := [][]estimate.Band{f.Series.Gravity, f.Series.Pressure, f.Series.Volumes, f.Series.Temperature}
 	for i := range strips {
@@ -123,11 +135,26 @@ func ForecastChart(v *View) *Chart {
 		if q.quantity == batch.Pressure {
 			s.Limits = pressureLimits(b, v.Style)
 		}
+		c.try(&s, v.Tried, i)
 		s.Sentence = sentence(s, c)
 		c.Strips = append(c.Strips, s)
 	}
 	c.Plan, c.Done = planMarks(b, c.End, v.Style), v.doneMarks()
 	return c
+}
+
+// try adds to strip i what comes of a change.
+func (c *Chart) try(s *Strip, t *Tried, i int) {
+	if t == nil {
+		return
+	}
+	c.If = t.Label
+	bands := [][]estimate.Band{t.Series.Gravity, t.Series.Pressure, t.Series.Volumes, t.Series.Temperature}[i]
+	for k, h := range t.Series.Hours {
+		if h <= c.End {
+			s.IfHours, s.IfMid = append(s.IfHours, h), append(s.IfMid, s.Measure.Shown(bands[k].P50))
+		}
+	}
 }
 
 // spanOf is how far the strips reach: what people wait for, and some days ahead.
@@ -191,7 +218,7 @@ func pressureLimits(b *batch.Batch, style unit.Style) []Limit {
 	var out []Limit
 	add := func(name string, g *unit.Gauge) {
 		if g != nil {
-			out = append(out, Limit{style.Of(unit.OfPressure, float64(*g)).Shown(float64(*g)), name + style.Pressure(*g, 0)})
+			out = append(out, Limit{style.Of(unit.OfPressure, float64(*g)).Shown(float64(*g)), name + style.Limit(*g)})
 		}
 	}
 	add("safety valve ", b.Vessel.SafetyRelief)

@@ -4,118 +4,227 @@ import (
 	"fmt"
 	"html"
 	"math"
+	"time"
 
 	"spile/advice"
 	"spile/batch"
 	"spile/estimate"
+	"spile/limit"
 	"spile/unit"
 )
 
-// vesselView is what the drawing of a vessel shows.
-type vesselView struct {
-	batch *batch.Batch
-	f     *estimate.Forecast
-	said  advice.Said
-	style unit.Style
+// Cut is a vessel cut open, as it is drawn.
+type Cut struct {
+	Name     string
+	Vessel   *batch.Vessel
+	Forecast *estimate.Forecast // nil: nothing is in it, or nothing is known of it yet
+	State    advice.State
+	Valve    *unit.Gauge // what the working valve is set to; nil: not told
+	Open     bool        // the log says that its lid is off
+	Style    unit.Style
+	Scale    Scale // of all vessels on the page; 0: the vessel fills the room
+	Small    bool  // for a telephone: wall, level, post and peg alone
+	NotReal  bool  // invented, for a demonstration or practice
 }
 
-const (
-	cutWidth  = 240.0
-	cutHeight = 250.0
-	cutFloor  = 222.0
-	cutLeft   = 22.0
-	postX     = 196.0
+// Scale is how large vessels are drawn: the share of the room that a metre fills.
+type Scale float64
+
+// ScaleOf is the one scale at which all of these vessels have room.
+func ScaleOf(vessels ...*batch.Vessel) Scale {
+	scale := math.Inf(1)
+	for _, v := range vessels {
+		wide, high := size(v)
+		scale = min(scale, large.w/large.h/wide, 1/high)
+	}
+	if math.IsInf(scale, 1) {
+		return 0
+	}
+	return Scale(scale)
+}
+
+// size is how wide and high a vessel is inside, in metres, as a cylinder. One whose width is
+// not known is taken to be half as high again as it is wide (assumption).
+func size(v *batch.Vessel) (wide, high float64) {
+	wide = float64(v.Diameter)
+	if wide <= 0 {
+		wide = math.Cbrt(float64(v.Capacity) / (math.Pi / 4 * 1.5))
+	}
+	return wide, float64(v.Capacity) / (math.Pi / 4 * wide * wide)
+}
+
+// room is where things stand in a drawing of a vessel, in pixels.
+type room struct {
+	width, height, floor, left, post float64
+	w, h                             float64 // for the vessel itself
+	peg                              float64 // its length
+}
+
+var (
+	large = room{240, 250, 222, 22, 196, 140, 190, 14}
+	small = room{96, 96, 90, 7, 76, 52, 70.6, 11}
 )
 
-// cutaway draws the vessel cut open: wall, lid, level, gas as beads, and the
-// pressure post from zero to 1.25 times the rating.
-func (v vesselView) cutaway() string {
+// Cut is the vessel of a batch as it stands.
+func (v *View) Cut() *Cut {
+	c := &Cut{Name: v.Batch.Name, Vessel: &v.Batch.Vessel, Forecast: v.Forecast, State: v.Said.State, Style: v.Style, NotReal: v.NotReal, Valve: v.valve()}
+	if n := len(v.Log.Events); n > 0 {
+		last := v.Log.Events[n-1]
+		c.Open = last.Kind == batch.Opened && !last.Time.After(v.Forecast.At)
+	}
+	return c
+}
+
+// valve is the last setting of the working valve, by plan or log.
+func (v *View) valve() *unit.Gauge {
+	var set *unit.Gauge
+	var when time.Time
+	take := func(at time.Time, g *unit.Gauge) {
+		if g != nil && !at.After(v.Forecast.At) && !at.Before(when) {
+			set, when = g, at
+		}
+	}
+	for _, s := range v.Batch.Programme {
+		if s.AtSet {
+			take(v.Batch.Pitched.Add(time.Duration(float64(s.At)*float64(time.Second))), s.Set.Relief)
+		}
+	}
+	for _, e := range v.Log.Events {
+		if s := e.Setting(); s != nil {
+			take(e.Time, s.Relief)
+		}
+	}
+	return set
+}
+
+// SVG draws it: wall, lid, level, gas as beads, and the pressure post from zero to 1.25
+// times the rating.
+func (c *Cut) SVG() string {
+	r, class := large, "cutaway"
+	if c.Small {
+		r, class = small, "cutaway small"
+	}
 	var d drawing
-	d.add(`<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 %.0f %.0f" width="%.0f" height="%.0f" role="img" aria-label="%s">`, cutWidth, cutHeight, cutWidth, cutHeight, html.EscapeString(v.spoken()))
-	w, h := v.inside()
-	left, right, top := cutLeft, cutLeft+w, cutFloor-h
-	fill := v.f.Now.Liquid
-	capacity := float64(v.batch.Vessel.Capacity)
-	y := func(m3 float64) float64 { return cutFloor - m3/capacity*h }
-	d.add(`<rect class="band" x="%.1f" y="%.1f" width="%.1f" height="%.1f"/>`, left, y(fill.P50), w, cutFloor-y(fill.P50))
-	v.beads(&d, left, right, top, y(fill.P50))
-	d.line("level", left, y(fill.P50), right, y(fill.P50))
-	d.line("edge", left, y(fill.P05), right, y(fill.P05))
-	d.line("edge", left, y(fill.P95), right, y(fill.P95))
-	d.add(`<path class="heavy" d="M%.1f %.1fV%.1fH%.1fV%.1f"/>`, left-2, top, cutFloor+2, right+2, top)
-	d.add(`<path class="heavy" d="M%.1f %.1fH%.1f"/>`, left+w*0.18, top-6, right-w*0.18)
-	v.post(&d, top)
+	d.add(`<svg xmlns="http://www.w3.org/2000/svg" class="%s" viewBox="0 0 %.0f %.0f" width="%.0f" height="%.0f" role="img" aria-label="%s">`, class, r.width, r.height, r.width, r.height, html.EscapeString(c.Spoken()))
+	w, h := c.inside(r)
+	right, top := r.left+w, r.floor-h
+	if c.Forecast != nil {
+		c.beer(&d, r, right, top)
+	}
+	d.add(`<path class="heavy" d="M%.1f %.1fV%.1fH%.1fV%.1f"/>`, r.left-2, top, r.floor+2, right+2, top)
+	lift := 0.0
+	if c.Open {
+		lift = 9
+	}
+	d.add(`<path class="heavy" d="M%.1f %.1fL%.1f %.1f"/>`, r.left+w*0.18, top-6, right-w*0.18, top-6-lift)
+	c.pressure(&d, r, top)
+	if c.NotReal {
+		d.text(r.left-2, 12, "strong not-real", "start", "Not real")
+	}
 	d.add(`</svg>`)
 	return d.String()
 }
 
-// inside is width and height of the drawn vessel, to the scale of its own
-// capacity and width, within the room there is.
-func (v vesselView) inside() (w, h float64) {
-	bottom := math.Pi / 4 * float64(v.batch.Vessel.Diameter*v.batch.Vessel.Diameter)
-	ratio := float64(v.batch.Vessel.Capacity) / bottom / float64(v.batch.Vessel.Diameter)
-	h = math.Min(190, 140*ratio)
-	return math.Max(h/ratio, 30), h
+// inside is width and height of the drawn vessel.
+func (c *Cut) inside(r room) (w, h float64) {
+	scale := c.Scale
+	if scale <= 0 {
+		scale = ScaleOf(c.Vessel)
+	}
+	wide, high := size(c.Vessel)
+	return wide * float64(scale) * r.h, high * float64(scale) * r.h
+}
+
+// beer is the level with its edges, and the gas.
+func (c *Cut) beer(d *drawing, r room, right, top float64) {
+	fill := c.Forecast.Now.Liquid
+	y := func(m3 float64) float64 {
+		return r.floor - math.Min(math.Max(m3/float64(c.Vessel.Capacity), 0), 1)*(r.floor-top)
+	}
+	d.add(`<rect class="band" x="%.1f" y="%.1f" width="%.1f" height="%.1f"/>`, r.left, y(fill.P50), right-r.left, r.floor-y(fill.P50))
+	if !c.Small {
+		c.beads(d, r.left, right, top, y(fill.P50))
+		d.line("edge", r.left, y(fill.P05), right, y(fill.P05))
+		d.line("edge", r.left, y(fill.P95), right, y(fill.P95))
+	}
+	d.line("level", r.left, y(fill.P50), right, y(fill.P50))
 }
 
 // beadGrams is what one bead stands for: 2 g of CO2, or 5 g where that would pass 60 beads.
-func (v vesselView) beadGrams() float64 {
-	total := v.f.Ledger.Dissolved.P50 + v.f.Ledger.Headspace.P50
+func (c *Cut) beadGrams() unit.Mass {
+	total := c.Forecast.Ledger.Dissolved.P50 + c.Forecast.Ledger.Headspace.P50
 	if total/unit.Gram/2 > 60 {
-		return 5
+		return 5 * unit.Gram
 	}
-	return 2
+	return 2 * unit.Gram
 }
 
 // beads sit on a grid: solid in the beer, hollow above it.
-func (v vesselView) beads(d *drawing, left, right, top, level float64) {
-	grams := v.beadGrams()
-	count := func(b estimate.Band) int { return int(math.Round(b.P50 / unit.Gram / grams)) }
+func (c *Cut) beads(d *drawing, left, right, top, level float64) {
+	bead := float64(c.beadGrams())
+	count := func(b estimate.Band) int { return int(math.Round(b.P50 / bead)) }
 	const pitch = 13.0
 	columns := max(1, int((right-left-8)/pitch))
-	place := func(n int, from, to float64, class string, radius float64) {
+	place := func(n int, from, to float64, class string) {
 		for i := range n {
-			row := float64(i / columns)
-			y := to - 9 - row*pitch
+			y := to - 9 - float64(i/columns)*pitch
 			if y < from+5 {
 				return
 			}
-			d.add(`<circle class="%s" cx="%.1f" cy="%.1f" r="%.1f"/>`, class, left+10+float64(i%columns)*pitch, y, radius)
+			d.add(`<circle class="%s" cx="%.1f" cy="%.1f" r="2.6"/>`, class, left+10+float64(i%columns)*pitch, y)
 		}
 	}
-	place(count(v.f.Ledger.Dissolved), level, cutFloor, "bead", 2.6)
-	place(count(v.f.Ledger.Headspace), top, level, "bead-gas", 2.6)
+	place(count(c.Forecast.Ledger.Dissolved), level, large.floor, "bead")
+	place(count(c.Forecast.Ledger.Headspace), top, level, "bead-gas")
 }
 
-// post is the pressure: zero at the floor, 1.25 times the rating at the top.
-func (v vesselView) post(d *drawing, top float64) {
-	rating := v.batch.Vessel.Rating
+// pressure is the post: zero at the floor, 1.25 times the rating at the top. Without a
+// rating all of it is forbidden.
+func (c *Cut) pressure(d *drawing, r room, top float64) {
+	rating := c.Vessel.Rating
 	if rating == nil {
-		d.add(`<path class="limit" d="%s"/>`, sideTeeth(postX, top, cutFloor))
-		d.line("limit", postX, top, postX, cutFloor)
-		d.text(postX-30, cutFloor+20, "limit-text", "start", "no rating")
+		d.add(`<path class="limit" d="%s"/>`, sideTeeth(r.post, top, r.floor))
+		d.line("limit", r.post, top, r.post, r.floor)
+		if !c.Small {
+			d.text(r.post-30, r.floor+20, "limit-text", "start", "no rating")
+		}
 		return
 	}
 	full := 1.25 * float64(*rating)
-	y := func(pa float64) float64 { return cutFloor - math.Max(pa, 0)/full*(cutFloor-top) }
-	d.line("ink", postX, top, postX, cutFloor)
-	d.line("ink", postX-5, cutFloor, postX+5, cutFloor)
-	limit := y(float64(*rating))
-	d.add(`<path class="limit" d="M%.1f %.1fH%.1f"/><path class="limit" d="%s"/>`, postX-12, limit, postX+12, teeth(postX-12, postX+14, limit))
-	n := v.f.Now.Pressure
-	d.line("bandbar", postX, y(n.P05), postX, y(n.P95))
-	if s := v.setting(); s != nil {
-		d.add(`<path class="ink" d="M%.1f %.1fh8m0 -3.5v7"/>`, postX-12, y(float64(*s)))
+	y := func(pa float64) float64 { return r.floor - math.Max(pa, 0)/full*(r.floor-top) }
+	d.line("ink", r.post, top, r.post, r.floor)
+	d.line("ink", r.post-5, r.floor, r.post+5, r.floor)
+	most := y(float64(*rating))
+	d.add(`<path class="limit" d="M%.1f %.1fH%.1f"/><path class="limit" d="%s"/>`, r.post-12, most, r.post+12, teeth(r.post-12, r.post+14, most))
+	if s := c.Valve; s != nil && !c.Small {
+		d.add(`<path class="ink" d="M%.1f %.1fh8m0 -3.5v7"/>`, r.post-12, y(float64(*s)))
 	}
-	d.add(`<path class="solid" d="M%.1f %.1fl14 -5v10z"/>`, postX+2, y(n.P50))
-	d.text(postX+18, y(n.P50)+5, "strong", "start", v.style.Of(unit.OfPressure, n.P50).Number(n.P50, 0))
-	if worst := float64(v.f.Worst.Contents); worst <= full {
-		d.add(`<path class="hollow" d="M%.1f %.1fl14 -5v10z"/>`, postX+2, y(worst))
-	} else {
-		d.add(`<path class="limit" d="M%.1f %.1fv-10m-4 4l4 -4l4 4"/>`, postX, top-3)
-		d.text(postX+8, top-6, "limit-text", "start", v.style.Of(unit.OfPressure, worst).Number(worst, 0))
+	if c.Forecast != nil {
+		c.pegs(d, r, top, full, y)
 	}
-	d.text(postX, cutFloor+20, "quiet", "middle", v.style.Of(unit.OfPressure, 0).Unit)
+	if !c.Small {
+		d.text(r.post, r.floor+20, "quiet", "middle", c.Style.Of(unit.OfPressure, 0).Unit)
+	}
+}
+
+// pegs stand on the post: solid with its band for now, hollow for the worst case.
+func (c *Cut) pegs(d *drawing, r room, top, full float64, y func(pa float64) float64) {
+	n, worst := c.Forecast.Now.Pressure, float64(c.Forecast.Worst.Contents)
+	at := math.Max(y(n.P50), top)
+	if c.Small {
+		d.add(`<path class="solid" d="M%.1f %.1fl%.0f -4v8z"/>`, r.post+2, at, r.peg)
+		return
+	}
+	number := func(pa float64) string { return c.Style.Of(unit.OfPressure, pa).Number(pa, 0) }
+	d.line("bandbar", r.post, math.Max(y(n.P05), top), r.post, math.Max(y(n.P95), top))
+	d.add(`<path class="solid" d="M%.1f %.1fl%.0f -5v10z"/>`, r.post+2, at, r.peg)
+	d.text(r.post+18, at+5, "strong", "start", number(n.P50))
+	if worst <= full {
+		d.add(`<path class="hollow" d="M%.1f %.1fl%.0f -5v10z"/>`, r.post+2, y(worst), r.peg)
+		return
+	}
+	d.add(`<path class="limit" d="M%.1f %.1fv-10m-4 4l4 -4l4 4"/>`, r.post, top-3)
+	d.text(r.post+8, top-6, "limit-text", "start", limit.Bounded(unit.Gauge(worst), func(g, _ unit.Gauge) string { return number(float64(g)) }))
 }
 
 func sideTeeth(x, from, to float64) string {
@@ -126,36 +235,40 @@ func sideTeeth(x, from, to float64) string {
 	return out
 }
 
-// setting is the highest setting of the working valve in the plan up to now.
-func (v vesselView) setting() *unit.Gauge {
-	var out *unit.Gauge
-	for _, s := range v.batch.Programme {
-		if s.Set.Relief != nil && s.AtSet && s.At.Hours() <= v.f.At.Sub(v.batch.Pitched).Hours() {
-			out = s.Set.Relief
-		}
+// Spoken is the drawing in one sentence.
+func (c *Cut) Spoken() string {
+	text := c.Name + ": "
+	if c.NotReal {
+		text = c.Name + ", not real: "
 	}
-	return out
-}
-
-// spoken is the drawing in one sentence.
-func (v vesselView) spoken() string {
-	n := &v.f.Now
-	text := fmt.Sprintf("%s: %.0f of %.0f litres, %s, %s, %s", v.batch.Name, n.Liquid.P50/unit.Litre, v.batch.Vessel.Capacity.Litres(),
-		v.style.Temperature(unit.Temperature(n.Temperature.P50), 0), lower(string(v.said.State)), v.style.Pressure(unit.Gauge(n.Pressure.P50), 0))
-	if s := v.setting(); s != nil {
-		text += "; working valve " + v.style.Pressure(*s, 0)
+	if c.Forecast == nil {
+		text += lower(string(c.State)) + ", " + c.Style.Volume(c.Vessel.Capacity, 0)
+	} else {
+		n := &c.Forecast.Now
+		m := c.Style.Of(unit.OfVolume, float64(c.Vessel.Capacity))
+		text += fmt.Sprintf("%s of %s, %s, %s, %s", m.Fixed(m.Shown(n.Liquid.P50), 0), m.With(m.Fixed(m.Shown(float64(c.Vessel.Capacity)), 0)),
+			c.Style.Temperature(unit.Temperature(n.Temperature.P50), 0), lower(string(c.State)), c.Style.Pressure(unit.Gauge(n.Pressure.P50), 0))
 	}
-	if r := v.batch.Vessel.Rating; r != nil {
-		text += ", limit " + v.style.Pressure(*r, 0)
+	if c.Valve != nil {
+		text += "; working valve " + c.Style.Pressure(*c.Valve, 0)
+	}
+	if r := c.Vessel.Rating; r != nil {
+		text += ", limit " + c.Style.Limit(*r)
 	} else {
 		text += ", no rating known"
 	}
-	return text + "; worst case " + v.style.Pressure(v.f.Worst.Contents, 0) + "."
+	if c.Forecast != nil {
+		text += "; worst case " + limit.Bounded(c.Forecast.Worst.Contents, c.Style.Pressure)
+	}
+	return text + "."
 }
 
-// caption says what the beads are.
-func (v vesselView) caption() string {
-	return fmt.Sprintf("One bead is %.0f g of carbon dioxide: solid in the beer, hollow above it.", v.beadGrams())
+// Caption says what the beads are; empty where there are none.
+func (c *Cut) Caption() string {
+	if c.Forecast == nil || c.Small {
+		return ""
+	}
+	return fmt.Sprintf("One bead is %s of carbon dioxide: solid in the beer, hollow above it.", c.Style.Mass(c.beadGrams(), 0))
 }
 
 // stateShapes draw each state in a small open box of ink, 22 px.
@@ -173,7 +286,7 @@ var stateShapes = map[advice.State]string{
 	advice.Empty:     `<path class="ink" d="M3 19L19 3"/>`,
 }
 
-// stateShape is the drawing of a state, said by the word beside it.
-func stateShape(s advice.State) string {
+// StateShape is the drawing of a state, said by the word beside it.
+func StateShape(s advice.State) string {
 	return `<svg viewBox="0 0 22 22" aria-hidden="true"><path class="ink" d="M3 3V19H19V3"/>` + stateShapes[s] + `</svg>`
 }

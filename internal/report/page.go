@@ -43,12 +43,12 @@ type ledgerRow struct{ Name, Amount, Band string }
 func HTML(view *View, licence string) ([]byte, error) {
 	b, f, said, style := view.Batch, view.Forecast, view.Said, view.Style
 	c := ForecastChart(view)
-	v := vesselView{b, f, said, style}
+	v := view.Cut()
 	p := page{
-		Title: b.Name, Spoken: v.spoken(), Caption: v.caption(), Licence: licence, Said: said, First: said.Next[0], Rest: said.Next[1:],
+		Title: b.Name, Spoken: v.Spoken(), Caption: v.Caption(), Licence: licence, Said: said, First: said.Next[0], Rest: said.Next[1:],
 		Big: style.Gravity(unit.Gravity(f.Now.Gravity.P50), unit.Gravity(f.Now.Gravity.P95-f.Now.Gravity.P05)),
 		At:  view.in(f.At).Format("Monday 2 January 2006, 15:04"), Style: template.CSS(pageStyle()),
-		Vessel: template.HTML(v.cutaway()), Shape: template.HTML(stateShape(said.State)),
+		Vessel: template.HTML(v.SVG()), Shape: template.HTML(StateShape(said.State)),
 		Wide: template.HTML(c.svg(820, "wide", false)), Narrow: template.HTML(c.svg(344, "narrow", false)),
 		Waiting: waiting(b, style), Ledger: ledgerRows(f, style),
 	}

@@ -99,9 +99,9 @@ func TestPageNeedsNothingButItself(t *testing.T) {
 func TestPageWithoutRatingSaysSo(t *testing.T) {
 	b, log, f := fixture()
 	b.Vessel.Rating = nil
-	v := vesselView{b, f, sayOf(b, log, f), unit.Style{}}
-	if !strings.Contains(v.cutaway(), "no rating") || !strings.Contains(v.spoken(), "no rating known") {
-		t.Errorf("expected the post and the sentence to say that there is no rating, got %s", v.spoken())
+	v := (&View{Batch: b, Log: log, Forecast: f, Said: sayOf(b, log, f)}).Cut()
+	if !strings.Contains(v.SVG(), "no rating") || !strings.Contains(v.Spoken(), "no rating known") {
+		t.Errorf("expected the post and the sentence to say that there is no rating, got %s", v.Spoken())
 	}
 }
 
@@ -163,7 +163,7 @@ func luminance(hex string) float64 {
 
 func TestEveryStateHasAShape(t *testing.T) {
 	for s := range stateShapes {
-		wellFormed(t, stateShape(s))
+		wellFormed(t, StateShape(s))
 	}
 	if len(stateShapes) != 11 {
 		t.Errorf("expected 11 states with a shape, got %d", len(stateShapes))

@@ -31,6 +31,7 @@ svg .edge{stroke:var(--belief);stroke-width:.8;fill:none}
 svg .past{stroke:var(--belief);stroke-width:2.2;fill:none;stroke-linejoin:round}
 svg .ahead{stroke:var(--belief);stroke-width:2.2;fill:none;stroke-dasharray:7 4;stroke-linejoin:round}
 svg .name{fill:var(--belief)}
+svg .what-if{stroke:var(--what-if);stroke-width:1;fill:none}svg .what-if-text{fill:var(--what-if)}
 svg .ring{fill:var(--ground);stroke:var(--ink);stroke-width:1.4}svg .bar{stroke:var(--ink);stroke-width:1}svg .ribbon{stroke:var(--rule);stroke-width:2.2}
 svg .ink{stroke:var(--ink);stroke-width:1.5;fill:none}svg .heavy{stroke:var(--ink);stroke-width:3.5;fill:none;stroke-linecap:square}
 svg .solid{fill:var(--ink);stroke:none}svg .hollow{fill:var(--ground);stroke:var(--ink);stroke-width:1.4}

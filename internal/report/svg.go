@@ -71,6 +71,9 @@ func (c *Chart) svg(width float64, class string, alone bool) string {
 		y += l.plot + l.gap
 	}
 	c.planStrip(&d, l, y)
+	if c.NotReal {
+		d.text(l.left, y+planHeight+axisHeight-3, "strong not-real", "start", "Not real")
+	}
 	c.axis(&d, l, y+planHeight)
 	d.add(`</svg>`)
 	return d.String()
@@ -105,6 +108,9 @@ func (s *Strip) fit(top, bottom float64) scale {
 	}
 	for _, p := range s.Readings {
 		widen(p.Value)
+	}
+	for _, v := range s.IfMid {
+		widen(v)
 	}
 	for _, p := range s.Spans {
 		widen(p.Low)
@@ -153,7 +159,7 @@ func (c *Chart) strip(d *drawing, l layout, s *Strip, top float64, id string) {
 		d.text(l.left-7, sc.y(v)+4.5, "quiet", "end", s.Measure.Fixed(v, s.tickDecimals(sc)))
 	}
 	c.band(d, l, s, sc, id)
-	c.curve(d, l, s, sc)
+	c.tried(d, l, s, sc, c.curve(d, l, s, sc))
 	drawLimits(d, l, sc, s, top+14)
 	for _, p := range s.Spans {
 		d.line("ribbon", l.x(p.Hour), sc.y(p.High)-1, l.x(p.Hour), sc.y(p.Low)+1)
@@ -194,11 +200,11 @@ func (c *Chart) band(d *drawing, l layout, s *Strip, sc scale, id string) {
 	}
 }
 
-// curve draws the middle: solid up to now, dashed ahead, named at its end.
-func (c *Chart) curve(d *drawing, l layout, s *Strip, sc scale) {
+// curve draws the middle: solid up to now, dashed ahead, named at its end. It gives the height of the name.
+func (c *Chart) curve(d *drawing, l layout, s *Strip, sc scale) float64 {
 	last := len(s.Hours) - 1
 	if last < 0 {
-		return
+		return 0
 	}
 	split := c.split(s.Hours)
 	if split > 0 {
@@ -216,6 +222,28 @@ func (c *Chart) curve(d *drawing, l layout, s *Strip, sc scale) {
 		y = low + 16
 	}
 	d.text(l.width-l.right, y, "name", "end", s.number(s.Mid[last]))
+	return y
+}
+
+// tried draws what comes of a change as two thin lines side by side, named at their end, clear of what is named already.
+func (c *Chart) tried(d *drawing, l layout, s *Strip, sc scale, named float64) {
+	last := len(s.IfHours) - 1
+	if last < 1 {
+		return
+	}
+	for _, side := range []float64{-1.4, 1.4} {
+		beside := sc
+		beside.top, beside.bottom = sc.top+side, sc.bottom+side
+		d.add(`<polyline class="what-if" points="%s"/>`, path(l, beside, s.IfHours, s.IfMid, 0, last))
+	}
+	y := sc.y(s.IfMid[last]) - 7
+	if math.Abs(y-named) < 15 { // clear of the name of the curve
+		y = named + 15
+		if y > sc.bottom+14 {
+			y = named - 15
+		}
+	}
+	d.text(l.x(s.IfHours[last]), y, "what-if-text", "end", fitted(c.If, l.width/2)+": "+s.number(s.IfMid[last]))
 }
 
 // split is the index of now: all of the curve where there is no now.

@@ -18,8 +18,7 @@ func (s *Site) stripsJSON(w http.ResponseWriter, r *http.Request) {
 		w.WriteHeader(http.StatusNoContent)
 		return
 	}
-	seen := v.Seen
-	c := report.ForecastChart(&report.View{Batch: &seen.State.Record.Batch, Log: seen.State.Log, Forecast: seen.Told.Forecast, Said: *v.Said, Style: v.Style})
+	c := report.ForecastChart(v.view())
 	body, err := json.Marshal(c.Drawn())
 	if err != nil {
 		s.fail(w, r, err)

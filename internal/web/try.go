@@ -19,6 +19,7 @@ type tryView struct {
 	Plan  []string // what is set from now on as it stands
 	Rows  []tryRow
 	Said  *advice.Tried
+	Drawn *report.Tried // nil: nothing is tried
 	Notes []string
 }
 
@@ -173,6 +174,7 @@ func (s *Site) compare(r *http.Request, v *vesselView, steps, plan []batch.Step)
 	before := advice.SayTry(b, log, f, plan, as, now, v.Style)
 	said := advice.SayTry(b, log, f, steps, changed, now, v.Style)
 	v.Try.Said = &said
+	v.Try.Drawn = &report.Tried{Label: "if " + report.SettingWords(steps[0].Set, v.Style), Series: &changed.Series}
 	v.Try.Rows = append(aheadRows(before.Ahead, said.Ahead), v.sumRows(as, changed)...)
 	return nil
 }

@@ -54,6 +54,7 @@ func (s *Site) vessel(w http.ResponseWriter, r *http.Request) {
 	if v == nil {
 		return
 	}
+	v.Scale = 0 // it stands alone
 	p := page{Title: v.Name(), Here: "/", Cautious: true}
 	view := &vesselView{stood: v}
 	status := http.StatusOK
@@ -61,10 +62,10 @@ func (s *Site) vessel(w http.ResponseWriter, r *http.Request) {
 	case v.Waiting():
 		p.Again = 3
 	case v.Said != nil:
-		view.believe()
 		if bad := s.try(r, view); bad {
 			status = http.StatusUnprocessableEntity
 		}
+		view.believe()
 	}
 	var err error
 	if view.Echo, err = s.echoOf(r, v); err != nil {
@@ -80,12 +81,15 @@ func (s *Site) vessel(w http.ResponseWriter, r *http.Request) {
 
 // believe fills in what the last forecast says.
 func (v *vesselView) believe() {
-	b, f, said := &v.Seen.State.Record.Batch, v.Seen.Told.Forecast, v.Said
+	f, said := v.Seen.Told.Forecast, v.Said
 	v.Big = v.Style.Gravity(unit.Gravity(f.Now.Gravity.P50), unit.Gravity(f.Now.Gravity.P95-f.Now.Gravity.P05))
 	v.First, v.Rest = said.Next[0], said.Next[1:]
-	_, v.Caption = report.Vessel(b, f, *said, v.Style)
+	v.Caption = v.cut().Caption()
 	v.Dots = v.dots()
-	drawn := &report.View{Batch: b, Log: v.Seen.State.Log, Forecast: f, Said: *said, Style: v.Style}
+	drawn := v.view()
+	if v.Try != nil {
+		drawn.Tried = v.Try.Drawn
+	}
 	c := report.ForecastChart(drawn)
 	v.Strips = strips{template.HTML(c.Inline(820, "wide")), template.HTML(c.Inline(344, "narrow")), c.Tables()}
 	v.Waits, v.Ledger = drawn.Waiting(), drawn.Ledger()

@@ -24,6 +24,7 @@ type stood struct {
 	Said  *advice.Said   // nil: nothing is in it, or the first look is still being made
 	State advice.State
 	Style unit.Style
+	Scale report.Scale // of all vessels on the page
 	Now   time.Time
 }
 
@@ -139,6 +140,13 @@ func (s *Site) allStanding(r *http.Request) ([]*stood, error) {
 		}
 		out[i] = s.standing(in, before, style)
 	}
+	vessels := make([]*batch.Vessel, len(out))
+	for i, v := range out {
+		vessels[i] = v.built()
+	}
+	for _, v := range out {
+		v.Scale = report.ScaleOf(vessels...)
+	}
 	return out, nil
 }
 
@@ -203,11 +211,42 @@ func (s *Site) home(w http.ResponseWriter, r *http.Request) {
 	s.show(w, r, http.StatusOK, "home", p)
 }
 
-// Drawing is the vessel cut open, empty before the first look.
+// cut is the vessel as it is drawn.
+func (v *stood) cut() *report.Cut {
+	c := &report.Cut{State: v.State, Style: v.Style}
+	if v.Said != nil {
+		c = v.view().Cut()
+	}
+	c.Name, c.Vessel, c.Scale, c.NotReal = v.Name(), v.built(), v.Scale, v.invented()
+	return c
+}
+
+// view is all that is shown of what is in the vessel.
+func (v *stood) view() *report.View {
+	return &report.View{Batch: &v.Seen.State.Record.Batch, Log: v.Seen.State.Log, Forecast: v.Seen.Told.Forecast, Said: *v.Said, Style: v.Style, NotReal: v.invented()}
+}
+
+// built is the vessel as it is made.
+func (v *stood) built() *batch.Vessel {
+	if v.Seen != nil {
+		return &v.Seen.State.Record.Vessel
+	}
+	return &v.Vessel.Facts.Vessel
+}
+
+func (v *stood) invented() bool { return v.Vessel != nil && v.Vessel.Facts.Invented }
+
+// Drawing is the vessel cut open; nothing while the first look is still being made.
 func (v *stood) Drawing() template.HTML {
-	if v.Said == nil {
+	if v.Waiting() {
 		return ""
 	}
-	svg, _ := report.Vessel(&v.Seen.State.Record.Batch, v.Seen.Told.Forecast, *v.Said, v.Style)
-	return template.HTML(svg)
+	return template.HTML(v.cut().SVG())
+}
+
+// Small is the same for a telephone.
+func (v *stood) Small() template.HTML {
+	c := v.cut()
+	c.Small = true
+	return template.HTML(c.SVG())
 }

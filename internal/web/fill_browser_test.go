@@ -58,7 +58,19 @@ func TestFirstBatchOnAPhone(t *testing.T) {
 	show(ctx, t, home+"/what-i-have", 390)
 	picture(ctx, t, "have")
 	fits(ctx, t, "have", 390)
-	do(ctx, t, chromedp.Click(chromedp.CSS(".lines a")), chromedp.WaitReady(chromedp.CSS(".log")))
+	do(ctx, t, chromedp.Click(chromedp.CSS(".lines a")), chromedp.WaitReady(chromedp.CSS(".history")))
 	picture(ctx, t, "thing")
 	fits(ctx, t, "thing", 390)
+	id := script[string](ctx, t, `document.querySelector('a[href$="/change"]').getAttribute('href').split('/')[2]`)
+	for name, path := range map[string]string{"turnaround-full": "/vessels/" + id + "/turnaround", "stages": "/stages", "stage": "/stages/close-the-lid", "stage-empty": "/stages/empty", "add": "/add/vessel", "home": "/"} {
+		show(ctx, t, home+path, 390)
+		picture(ctx, t, name)
+		fits(ctx, t, name, 390)
+	}
+	show(ctx, t, home+"/vessels/"+id+"/turnaround", 390)
+	do(ctx, t, chromedp.Click(chromedp.CSS("#form button")), chromedp.WaitReady(chromedp.CSS(".steps")))
+	picture(ctx, t, "turnaround")
+	fits(ctx, t, "turnaround", 390)
+	show(ctx, t, home+"/fill", 390)
+	picture(ctx, t, "which")
 }

@@ -89,7 +89,7 @@ var kindsOfThing = []kindOfThing{
 	}},
 	{"yeast pack", "yeast-pack", "a pack of yeast", "Packs of yeast", "", []fact{
 		{key: "kind", label: "What kind is it?", what: "Printed on the sachet or named in the leaflet of the wort. Ale suits most beers; clean ale leaves less taste of its own; lager wants cold; warm farmhouse likes 25 °C and more.", choose: kindsOfYeast, need: true, short: "%s"},
-		{key: "form", label: "How does it come?", what: "Dry grains in a sachet, liquid in a pouch or vial, or slurry kept from the bottom of another batch.", choose: formsOfYeast, short: "%s"},
+		{key: "form", label: "How does it come?", what: "Dry grains in a sachet, or liquid in a pouch. Slurry is kept from the bottom of another batch.", choose: formsOfYeast, short: "%s"},
 		{key: "mass_kg", label: "How much yeast is in it?", what: "Its weight, printed on the sachet, mostly in grams.", fig: yeastMass, short: "%s"},
 		{key: "attenuation", label: "Attenuation on the label", what: "The share of sugar that this yeast uses. Printed as a percentage; of a range take the middle.", fig: sugarUsed},
 		{key: "best_before", label: "Use by", day: true, short: "use by %s"},

@@ -59,6 +59,7 @@ type turnView struct {
 	Leak     *sheet
 	NoRating string
 	Alert    string
+	Water    string // to mix sanitiser with, usually
 	Once     batch.ID
 	When     *sheet
 	Kept     bool
@@ -73,6 +74,7 @@ type turnLine struct {
 	Once  batch.ID
 	Leak  bool
 	Dose  bool
+	Open  bool // the next to do
 }
 
 // turnaround is the stage of its own between two batches.
@@ -108,6 +110,7 @@ func (s *Site) showTurn(w http.ResponseWriter, r *http.Request, in *monitor.InVe
 	}
 	v := turnView{Vessel: in.Vessel.Name, Path: "/vessels/" + in.Vessel.ID.String(), Missing: turnMissing(in.Turn), Once: store.NewID(), When: when, Leak: leak,
 		Alert: thingOf(&c, in.Vessel.ID).due(s.watch.Now()), Kept: r.URL.Query().Has("kept")}
+	v.Water = style.Volume(usualRinse, 0)
 	if in.Seen != nil {
 		v.Holding = in.Seen.State.Record.Name
 	}
@@ -117,6 +120,11 @@ func (s *Site) showTurn(w http.ResponseWriter, r *http.Request, in *monitor.InVe
 	if v.Steps, err = s.turnLines(r.Context(), in, style); err != nil {
 		s.fail(w, r, err)
 		return
+	}
+	for i := range v.Steps {
+		if l := &v.Steps[i]; l.Leak && leak.Bad() || l.Done == "" && !l.Extra && !slices.ContainsFunc(v.Steps[:i], func(x turnLine) bool { return x.Open }) {
+			l.Open = true
+		}
 	}
 	p := page{Title: "Clean and prove " + v.Vessel, Here: "/what-i-have", Cautious: true, Content: &v}
 	if status != http.StatusOK {
@@ -220,6 +228,9 @@ func leakForm(style unit.Style) *sheet {
 	}
 	return f
 }
+
+// usualRinse is the water that wets a vessel of 20 to 30 L when it is shaken (common practice, no source).
+const usualRinse = 5 * unit.Litre
 
 // mostLeak is the loss that a test must be able to show, in g of gas a day: a full cylinder of
 // 2.6 kg is gone within a year and a half (assumption).

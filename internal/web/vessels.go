@@ -104,6 +104,8 @@ func edge(u advice.Urgency) string {
 func (s *Site) standing(in monitor.InVessel, last *monitor.Brief, style unit.Style) *stood {
 	v := &stood{InVessel: in, Last: last, Style: style, Now: s.watch.Now(), State: advice.Clean}
 	switch {
+	case in.Seen == nil && in.Vessel.Facts.Filled != nil:
+		v.State = advice.Filled
 	case in.Seen == nil:
 		if last != nil && in.Turn.Cleaned.IsZero() {
 			v.State = advice.Empty

@@ -99,6 +99,8 @@ func (s *Site) routes() []route {
 		{"POST /vessels/{id}/turnaround", s.turnDone},
 		{"POST /vessels/{id}/leak-test", s.leakTest},
 		{"POST /vessels/{id}/emptied", s.emptied},
+		{"GET /stages", s.stages},
+		{"GET /stages/{name}", s.oneStage},
 		{"GET /vessels/{id}/i-read", s.iRead},
 		{"POST /vessels/{id}/i-read", s.iRead},
 		{"GET /vessels/{id}/i-did", s.iDid},

@@ -1,0 +1,188 @@
+package web
+
+import (
+	"fmt"
+	"net/http"
+	"slices"
+	"strings"
+
+	"spile/advice"
+	"spile/batch"
+	"spile/limit"
+	"spile/unit"
+)
+
+// stageOf leads from the state of a vessel to the card of its stage.
+var stageOf = map[advice.State]string{
+	advice.Clean: "fill", advice.Filled: "yeast", advice.Waking: "first-night", advice.Working: "working-days", advice.Slowing: "finished", advice.Finished: "before-cooling",
+	advice.Cooling: "cold", advice.TakingGas: "taking-gas", advice.Ready: "pour", advice.Pouring: "pour", advice.Empty: "empty",
+}
+
+// stageFor is the door to the card of the stage that a vessel is in, with the numbers of the
+// batch in it; a zero id has none.
+func stageFor(state advice.State, of batch.ID) door {
+	card := stageNamed(stageOf[state])
+	path := "/stages/" + card.Slug
+	if !of.IsZero() {
+		path += "?batch=" + of.String()
+	}
+	return door{card.Title, path}
+}
+
+// Stage leads to the card of the stage that the vessel is in; nil for a batch that has ended.
+func (v *stood) Stage() *door {
+	var d door
+	switch {
+	case v.Seen == nil:
+		d = stageFor(v.State, batch.ID{})
+	case v.Seen.Ended.IsZero():
+		d = stageFor(v.State, v.Seen.ID)
+	default:
+		return nil
+	}
+	return &d
+}
+
+// Filling is where the yeast of waiting wort is told; empty where none waits.
+func (v *stood) Filling() string {
+	if v.Seen != nil || v.Vessel == nil || v.Vessel.Facts.Filled == nil {
+		return ""
+	}
+	return "/fill/yeast/" + v.Vessel.ID.String()
+}
+
+// stageNamed is the card of that name, nil where there is none.
+func stageNamed(slug string) *stageCard {
+	i := slices.IndexFunc(stageCards, func(c stageCard) bool { return c.Slug == slug })
+	if i < 0 {
+		return nil
+	}
+	return &stageCards[i]
+}
+
+// stages lists the cards in the order of a vessel's life.
+func (s *Site) stages(w http.ResponseWriter, r *http.Request) {
+	s.show(w, r, http.StatusOK, "stages", page{Title: "From the shop to the sink", Here: "/stages", Content: stageCards})
+}
+
+// stageView is a card filled in.
+type stageView struct {
+	Title         string
+	For           string // the batch whose numbers stand in it
+	Asks          []stageAsk
+	Cautions      []string
+	Links         []door
+	Before, After *stageCard
+	Query         string // to carry the batch along
+}
+
+func (s *Site) oneStage(w http.ResponseWriter, r *http.Request) {
+	card := stageNamed(r.PathValue("name"))
+	if card == nil {
+		s.missing(w, r)
+		return
+	}
+	style, b := readTastes(r).Style, (*batch.Batch)(nil)
+	v := stageView{Title: card.Title, Links: card.Links}
+	if of := r.URL.Query().Get("batch"); of != "" {
+		id, err := batch.ParseID(of)
+		if err != nil {
+			s.missing(w, r)
+			return
+		}
+		seen, err := s.watch.See(r.Context(), id)
+		if err != nil {
+			s.missing(w, r)
+			return
+		}
+		b = &seen.State.Record.Batch
+		v.For, v.Query = b.Name, "?batch="+of
+	}
+	slots := stageNumbers(b, style)
+	for _, a := range card.Asks {
+		filled := stageAsk{Question: a.Question, Caution: a.Caution}
+		for _, line := range a.Answer {
+			filled.Answer = append(filled.Answer, slots.Replace(line))
+		}
+		v.Asks = append(v.Asks, filled)
+	}
+	for _, key := range card.Cautions {
+		v.Cautions = append(v.Cautions, stageCaution(key, b, style))
+	}
+	i := slices.IndexFunc(stageCards, func(c stageCard) bool { return c.Slug == card.Slug })
+	if i > 0 {
+		v.Before = &stageCards[i-1]
+	}
+	if i+1 < len(stageCards) {
+		v.After = &stageCards[i+1]
+	}
+	s.show(w, r, http.StatusOK, "stage", page{Title: card.Title, Here: "/stages", Cautious: len(v.Cautions) > 0, Content: &v})
+}
+
+// stageNumbers fills the names in braces: with the numbers of a batch where one is looked at.
+func stageNumbers(b *batch.Batch, style unit.Style) *strings.Replacer {
+	slots := map[string]string{}
+	for name, words := range stageSlots {
+		slots[name] = words
+	}
+	if b != nil {
+		numbersOf(b, style, slots)
+	}
+	var pairs []string
+	for name, words := range slots {
+		pairs = append(pairs, "{"+name+"}", words)
+	}
+	return strings.NewReplacer(pairs...)
+}
+
+// numbersOf puts in what the batch tells. Settings are those of its plan; without a rating
+// there are none.
+func numbersOf(b *batch.Batch, style unit.Style, slots map[string]string) {
+	fl := filling{Record: batch.Record{Batch: *b}}
+	slots["litres"], slots["kg"] = fmt.Sprintf("%.0f", b.Wort.Volume.Litres()), fmt.Sprintf("%.0f", float64(fl.kilograms()))
+	low, high := b.Yeast.Kind.Range()
+	slots["range"] = style.Temperature(low, 0) + " to " + style.Temperature(high, 0)
+	most, rated := advice.Most(&b.Vessel)
+	if rated {
+		slots["most"] = style.Limit(most)
+	}
+	if t := b.Target; t != nil {
+		if t.CO2 > 0 {
+			slots["target"] = style.BareGas(t.CO2, 0)
+		}
+		if t.Temperature > 0 {
+			slots["served"] = style.Temperature(t.Temperature, 0)
+		}
+	}
+	for i := range b.Programme {
+		set := &b.Programme[i].Set
+		if set.Relief != nil && rated && set.Gas == nil {
+			slots["relief"] = style.Pressure(*set.Relief, 0)
+		}
+		if set.Gas != nil && rated {
+			slots["gas"] = style.Pressure(*set.Gas, 0)
+		}
+		if set.Hold != nil && i > 0 {
+			slots["cold"] = style.Temperature(*set.Hold, 0)
+		}
+	}
+}
+
+// stageCaution is a caution with its numbers, or with the words that hold without any.
+func stageCaution(key limit.Key, b *batch.Batch, style unit.Style) string {
+	slots := stageNumbers(b, style)
+	switch key {
+	case "c.valve":
+		return limit.Fill(key, "limit", slots.Replace("{most}"))
+	case "c.hot":
+		return limit.Fill(key, "limit", slots.Replace("{limit}"))
+	case "c.lift":
+		return limit.Fill(key, "litres", slots.Replace("{litres}"), "kg", slots.Replace("{kg}"))
+	case "c.car":
+		return limit.Fill(key, "p", style.Pressure(carPressure, 0))
+	}
+	return limit.Caution(key)
+}
+
+// carPressure is what beer is let down to before a journey (common practice, no source).
+const carPressure = 5 * unit.PSI

@@ -55,6 +55,17 @@ func Hold(entries []Entry) []Held {
 	return out
 }
 
+// Holding tells of each entry of one log whether it holds, corrections and takings-back
+// included, as [Hold] follows them.
+func Holding(entries []Entry) map[ID]bool {
+	l := link(entries)
+	out := make(map[ID]bool, len(l.entries))
+	for i := range l.entries {
+		out[l.entries[i].ID] = l.holds(i)
+	}
+	return out
+}
+
 func (h *Held) shift(c ClockShift) {
 	h.At = h.At.Add(time.Duration(math.Round(c.Shift * float64(time.Second))))
 	h.Uncertain = unit.Duration(math.Hypot(float64(h.Uncertain), float64(c.Uncertain)))

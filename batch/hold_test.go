@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"math/rand/v2"
 	"reflect"
+	"slices"
 	"strings"
 	"testing"
 	"time"
@@ -188,4 +189,21 @@ func TestTakingBackForEver(t *testing.T) {
 		}
 		log = append(log, supersedes(entry(n+3, KindTakenBack, ""), n+2))
 	}
+}
+
+// Holding says the same as Hold of what supersedes nothing.
+func TestHoldingAgreesWithHold(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		log := anyLog(t)
+		held := map[ID]bool{}
+		for _, h := range Hold(log) {
+			held[h.ID] = true
+		}
+		for id, holds := range Holding(log) {
+			i := slices.IndexFunc(log, func(e Entry) bool { return e.ID == id })
+			if e := log[i]; !e.Kind.supersedes() && e.Kind != KindClockShift && holds != held[id] {
+				t.Fatalf("%s: Holding says %v, Hold %v", id, holds, held[id])
+			}
+		}
+	})
 }

@@ -88,41 +88,21 @@ func (s *Site) thread(ctx context.Context, e batch.Entry) (t threadOf, err error
 		}
 	}
 	slices.SortStableFunc(t.about, func(a, b batch.Entry) int { return a.Made.Compare(b.Made) })
-	t.held, t.holds = e, false
-	find := func(without map[batch.ID]bool) bool {
-		kept := slices.DeleteFunc(slices.Clone(log), func(x batch.Entry) bool { return without[x.ID] })
-		for _, h := range batch.Hold(kept) {
-			if h.ID == e.ID {
-				t.held = h.Entry
-				return true
-			}
-		}
-		return false
-	}
-	if t.holds = find(nil); t.holds {
-		return t, nil
-	}
-	takers := map[batch.ID]bool{}
-	for i := len(t.about) - 1; i >= 0; i-- {
-		if x := &t.about[i]; x.Kind == batch.KindTakenBack && x.Supersedes == e.ID {
-			takers[x.ID] = true
-			if t.taker == nil && s.stands(log, x.ID) {
-				t.taker = x
-			}
+	t.held = e
+	holding := batch.Holding(log)
+	gone := map[batch.ID]bool{}
+	for i := range t.about {
+		if x := &t.about[i]; x.Kind == batch.KindTakenBack && x.Supersedes == e.ID && holding[x.ID] {
+			t.taker, gone[x.ID] = x, true
 		}
 	}
-	t.beside = t.taker == nil || !find(takers)
+	t.holds, t.beside = holding[e.ID], !holding[e.ID] && t.taker == nil
+	for _, h := range batch.Hold(slices.DeleteFunc(log, func(x batch.Entry) bool { return gone[x.ID] })) {
+		if h.ID == e.ID {
+			t.held = h.Entry
+		}
+	}
 	return t, nil
-}
-
-// stands tells whether a taking-back is not taken back itself.
-func (s *Site) stands(log []batch.Entry, id batch.ID) bool {
-	for _, x := range log {
-		if x.Kind == batch.KindTakenBack && x.Supersedes == id && s.stands(log, x.ID) {
-			return false
-		}
-	}
-	return true
 }
 
 // findEntry is the entry asked for. False has been answered already.

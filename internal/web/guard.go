@@ -89,7 +89,7 @@ func machine(r *http.Request) bool {
 // missing answers for all that is not there.
 func (s *Site) missing(w http.ResponseWriter, r *http.Request) {
 	if machine(r) {
-		refuse(w, r, http.StatusNotFound, "Nothing is kept here under "+r.URL.Path+". These pages keep nothing yet.")
+		refuse(w, r, http.StatusNotFound, "Nothing is kept here under "+r.URL.Path+".")
 		return
 	}
 	if r.Method != http.MethodGet && r.Method != http.MethodHead {

@@ -394,7 +394,7 @@ func TestGuard(t *testing.T) {
 		}
 	}
 	var p problem
-	w := get(s, "/api/v1/batches")
+	w := get(s, "/api/v1/nothing")
 	if err := json.Unmarshal(w.Body.Bytes(), &p); err != nil || w.Header().Get("Content-Type") != "application/problem+json" || p.Status != http.StatusNotFound || p.Detail == "" {
 		t.Errorf("%v: %s", err, w.Body)
 	}

@@ -184,7 +184,7 @@ func bestOf(post *Posterior, mode []float64, pool *pool) []float64 {
 func halfSquare(z []float64) float64 {
 	s := 0.0
 	for _, v := range z {
-		s += v * v
+		s += float64(v * v)
 	}
 	return s / 2
 }

@@ -159,14 +159,3 @@ func weighted(ds []draw, w smoothed, members int, rng *rand.Rand) *Posterior {
 	p.EffectiveSamples = math.Min(EffectiveSamples(w.weight), EffectiveSamples(weight))
 	return p
 }
-
-// logAdd is log(exp a + exp b).
-func logAdd(a, b float64) float64 {
-	if a < b {
-		a, b = b, a
-	}
-	if math.IsInf(b, -1) {
-		return a
-	}
-	return a + math.Log1p(math.Exp(b-a))
-}

@@ -7,7 +7,6 @@ import (
 	"log/slog"
 	"time"
 
-	"spile/advice"
 	"spile/estimate"
 	"spile/internal/monitor"
 	"spile/internal/store"
@@ -53,7 +52,7 @@ func passports(ctx context.Context, w *monitor.Watch, out io.Writer) error {
 			fmt.Fprintln(out)
 		}
 		fmt.Fprintf(out, "%s, from %s:\n", passportName(p), counted(p.Batches, "batch", "batches"))
-		for _, line := range passportLines(p) {
+		for _, line := range p.Say(unit.Style{}) {
 			fmt.Fprintf(out, "  %s: %s; before %s\n", line.What, line.Learnt, line.Before)
 		}
 	}
@@ -85,16 +84,4 @@ func passportName(p monitor.Passport) string {
 		return "The usual instrument of " + string(quantity)
 	}
 	return "Instrument " + p.Name + ", of " + string(quantity)
-}
-
-func passportLines(p monitor.Passport) (out []advice.Taught) {
-	if p.Of == estimate.OfBatch {
-		return []advice.Taught{advice.SayTool(p.Tool, p.Learnt, p.Usual, unit.Style{})}
-	}
-	for _, line := range p.Lines {
-		if said, ok := advice.SayPassport(line, unit.Style{}); ok {
-			out = append(out, said)
-		}
-	}
-	return out
 }

@@ -53,6 +53,11 @@ var sights = map[string]string{
 	"over":     "/work-it-out/warming?from=1+C&to=40+C&volume=16+L&capacity=17+L&volumes=2.8+volumes&rating=2.5+bar&safety-relief=2.2+bar",
 	"problem":  "/work-it-out/drinks?volume=12&abv=strong",
 	"together": "/work-it-out/quiet-gauge?from-pressure=7+psi&to-pressure=7.5+psi&from-temperature=20+C&to-temperature=20+C&time=24+h&volume=20+L&capacity=27+L&vented-from=10+psi",
+	"fill":     "/fill?vessel=new",
+	"have":     "/what-i-have",
+	"add":      "/add/place",
+	"stages":   "/stages",
+	"stage":    "/stages/prove-it",
 	"card":     "/work-it-out/carbonation/table?rating=2.5+bar",
 }
 

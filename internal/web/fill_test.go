@@ -6,6 +6,8 @@ import (
 	"strings"
 	"testing"
 
+	"spile/batch"
+
 	"golang.org/x/net/html/atom"
 )
 
@@ -210,7 +212,29 @@ func TestShelfIsUsed(t *testing.T) {
 	if r.Name != "Sluice Gate Pale" || r.Uses.WortPack.String() != id(pack) || r.Uses.Cylinder.String() != id(cylinder) || r.Uses.Place.String() != id(place) || r.Gas.Content < 1.89 || r.Gas.Content > 1.91 {
 		t.Errorf("kept %+v with %+v", r.Uses, r.Gas)
 	}
+	kept(t, s, cylinder+"/weigh", url.Values{"weight": {"5.2 kg"}})
+	seen, err = s.watch.See(t.Context(), batches[0].ID)
+	if err != nil || len(seen.State.Log.Readings) != 1 || seen.State.Log.Readings[0].Quantity != batch.CylinderMass || seen.State.Log.Readings[0].Value != 5.2 {
+		t.Errorf("%v: a weighing tells the batch %+v", err, seen.State.Log.Readings)
+	}
 	if w := get(s, address); w.Code != http.StatusConflict {
 		t.Errorf("a vessel that is full is offered: %d", w.Code)
 	}
+}
+
+// Whatever units somebody reads, the same answers make the same batch, and the page is in them.
+func TestFillInOtherUnits(t *testing.T) {
+	s := newSite(t)
+	cookie := unitsCookie + "=" + url.QueryEscape("bar,f,gal(us),p,g/l,oz")
+	typed := without(seven, "")
+	for field, v := range map[string]string{"vessel-capacity_m3": "6.87", "wort-pack-volume_m3": "5.28", "wort-pack-gravity_sg": "11.4", "place-ambient_k": "64", "vessel-rating_pa": "36.26 psi", "vessel-safety_relief_pa": "2,2 bar"} {
+		typed.Set(field, v)
+	}
+	w := post(s, "/fill", asLeft(t, s, "/fill", typed), "Cookie", cookie)
+	if w.Code != http.StatusSeeOther {
+		t.Fatalf("%d:\n%s", w.Code, text(parse(t, w).all(atom.Main)[0]))
+	}
+	page := mainText(t, s, w.Header().Get("Location"), cookie)
+	want(t, "in other units", page, "Set the working valve to 0.70 bar", "about 64 °F", "The weakest part is rated 2.50 bar", "Fill to at most 5.3 gal (US)", "Weight to lift 57 lb")
+	wantNot(t, "in other units", page, " psi", "°C")
 }

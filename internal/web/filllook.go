@@ -24,6 +24,7 @@ type lookView struct {
 	Vessel   string
 	Waiting  bool // the wort is in, the yeast is not
 	Ahead    []advice.Ahead
+	Dots     []dotted
 	Rows     []result // what it takes: room, weight, gas, water
 	Notes    []string
 	Costs    []string // of what nobody knew
@@ -73,6 +74,7 @@ func (v *lookView) look(fl *filling, style unit.Style) error {
 		}
 	}
 	v.Name, v.Worst, v.Passed = b.Name, said.Worst, said.Passed
+	v.Dots = dotsOf(f, b.Target, b.Pitched, style)
 	v.wish(b, f, style)
 	for _, l := range said.Limits {
 		if !slices.Contains(v.Limits, l.Sentence) {
@@ -324,7 +326,7 @@ func (f *fillForm) carried(plan *planForm) url.Values {
 	for _, a := range fields {
 		switch {
 		case a.Known():
-			out.Set(a.Name, a.Typed)
+			out.Set(a.Name, a.whole())
 		case a.Options != nil && a.instead(unknown):
 			out.Set(a.Name, unknown)
 		default:
@@ -336,6 +338,15 @@ func (f *fillForm) carried(plan *planForm) url.Values {
 		}
 	}
 	return out
+}
+
+// whole is what was typed, a bare number with the unit that stands behind its field: it is
+// understood alike when other units are chosen.
+func (a *asking) whole() string {
+	if a.Unit != "" && bareNumber.MatchString(a.Typed) && !(a.Unit == "°P" && threeDecimals.MatchString(a.Typed)) {
+		return a.Typed + " " + a.Unit
+	}
+	return a.Typed
 }
 
 // asHidden are values as hidden fields, in order.

@@ -10,7 +10,9 @@ import (
 	"strings"
 	"time"
 
+	"spile/advice"
 	"spile/batch"
+	"spile/estimate"
 	"spile/internal/monitor"
 	"spile/internal/store"
 	"spile/limit"
@@ -324,7 +326,8 @@ func (s *Site) thingAsked(w http.ResponseWriter, r *http.Request) (*thing, *batc
 type thingView struct {
 	thing
 	Known    []given
-	Passport [][2]string
+	Passport []advice.Taught
+	Batches  int // that taught it
 	Left     string
 	Alert    string
 	Kept     bool
@@ -361,7 +364,10 @@ func (s *Site) showThing(w http.ResponseWriter, r *http.Request, t *thing, c *ba
 	}
 	var err error
 	if v.Holding, err = s.holding(r.Context(), t.ID); err == nil {
-		v.Passport, err = s.passport(r.Context(), t, style)
+		var p *monitor.Passport
+		if p, err = s.passport(r.Context(), t); p != nil {
+			v.Passport, v.Batches = p.Say(style), p.Batches
+		}
 	}
 	if err == nil {
 		v.History, err = s.history(r.Context(), t, c, style)
@@ -400,16 +406,22 @@ func (s *Site) inVessel(ctx context.Context, id batch.ID) (*monitor.InVessel, er
 	return nil, nil
 }
 
-// passport is what batches taught of a vessel.
-func (s *Site) passport(ctx context.Context, t *thing, style unit.Style) (out [][2]string, err error) {
-	learnt, _ := t.doc["passport"].(map[string]any)
-	for key, v := range learnt {
-		if x, ok := v.(float64); ok {
-			out = append(out, [2]string{capital(strings.ReplaceAll(key, "_", " ")), style.Decimal(compactly(x))})
+// passport is what finished batches taught of a vessel, a yeast or an instrument; nil where
+// none did.
+func (s *Site) passport(ctx context.Context, t *thing) (*monitor.Passport, error) {
+	all, err := s.watch.Passports(ctx)
+	if err != nil {
+		return nil, err
+	}
+	for i, p := range all {
+		switch {
+		case t.Is == "vessel" && p.Vessel == t.ID,
+			t.Is == "yeast pack" && p.Of == estimate.OfYeast && p.Name == t.Name,
+			t.Is == "instrument" && p.Of == estimate.OfBatch && p.Name == t.Name && p.Name != "":
+			return &all[i], nil
 		}
 	}
-	slices.SortFunc(out, func(a, b [2]string) int { return strings.Compare(a[0], b[0]) })
-	return out, nil
+	return nil, nil
 }
 
 // gone keeps that a thing is no longer there.
@@ -468,14 +480,31 @@ func (s *Site) weigh(w http.ResponseWriter, r *http.Request) {
 	}
 	said := batch.Said{Written: a.Typed}
 	said.Put(batch.CylinderMass, kg)
-	e, err := s.written(onceID(r), batch.KindReading, s.watch.Now(), said)
-	e.Thing = t.ID
-	if err == nil {
-		err = s.keepUnlessThere(r.Context(), e)
-	}
+	s.led(w, r, t.Path()+"?kept", s.keepWeighing(r.Context(), t.ID, onceID(r), said))
+}
+
+// keepWeighing keeps a weighing of a cylinder, in the log of the one batch that uses it too:
+// there it tells what went into the beer, or was lost.
+func (s *Site) keepWeighing(ctx context.Context, cylinder, once batch.ID, said batch.Said) error {
+	e, err := s.written(once, batch.KindReading, s.watch.Now(), said)
 	if err != nil {
-		s.fail(w, r, err)
-		return
+		return err
 	}
-	http.Redirect(w, r, t.Path()+"?kept", http.StatusSeeOther)
+	e.Thing = cylinder
+	round, err := s.watch.Round(ctx)
+	if err != nil {
+		return err
+	}
+	entries := []batch.Entry{e}
+	for _, in := range round {
+		if in.Seen != nil && in.Seen.State.Record.Uses.Cylinder == cylinder {
+			of := e
+			of.ID, of.Batch = nthID(once, len(entries)), in.Seen.ID
+			entries = append(entries, of)
+		}
+	}
+	if len(entries) > 2 {
+		entries = entries[:1] // of several batches on one cylinder no weighing tells which took the gas
+	}
+	return s.keepUnlessThere(ctx, entries...)
 }

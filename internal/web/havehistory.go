@@ -5,7 +5,6 @@ import (
 	"encoding/json"
 	"net/http"
 	"slices"
-	"strconv"
 	"strings"
 	"time"
 
@@ -177,6 +176,3 @@ func (s *Site) takeBack(w http.ResponseWriter, r *http.Request) {
 	}
 	http.Redirect(w, r, to, http.StatusSeeOther)
 }
-
-// compactly writes a learnt number to three digits.
-func compactly(v float64) string { return strconv.FormatFloat(v, 'g', 3, 64) }

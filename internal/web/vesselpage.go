@@ -116,17 +116,20 @@ func (v *stood) Stale() string {
 const oldForecast = 3 * time.Hour
 
 // dots shows the end of the ferment while it is awaited, and the day it is ready.
-func (v *vesselView) dots() (out []dotted) {
-	f := v.Seen.Told.Forecast
+func (v *vesselView) dots() []dotted {
+	return dotsOf(v.Seen.Told.Forecast, v.Seen.State.Record.Target, v.Now, v.Style)
+}
+
+func dotsOf(f *estimate.Forecast, target *batch.Target, now time.Time, style unit.Style) (out []dotted) {
 	var wish time.Time
-	if t := v.Seen.State.Record.Target; t != nil {
-		wish = t.Ready
+	if target != nil {
+		wish = target.Ready
 	}
 	add := func(m *estimate.Milestone, label string, wish time.Time) {
-		if m.Never >= 0.999 || !m.P95.IsZero() && !m.P95.After(v.Now) {
+		if m.Never >= 0.999 || !m.P95.IsZero() && !m.P95.After(now) {
 			return // not part of the plan, or past
 		}
-		svg, sentence := report.Dots(m, label, wish, v.Now, v.Style)
+		svg, sentence := report.Dots(m, label, wish, now, style)
 		out = append(out, dotted{template.HTML(svg), sentence})
 	}
 	add(&f.Milestones.Finished, "Finished fermenting", time.Time{})

@@ -17,6 +17,12 @@ export class Ink {
     return this.style.getPropertyValue("--" + role).trim()
   }
 
+  /** A colour at half its strength, where it is written in six digits. */
+  faint(role: string): string {
+    const colour = this.colour(role)
+    return /^#[0-9a-f]{6}$/i.test(colour) ? colour + "80" : colour
+  }
+
   x(hour: number): number {
     return this.u.valToPos(hour, "x", true)
   }
@@ -54,6 +60,11 @@ export class Ink {
     this.ctx.fillStyle = this.colour(role)
     this.ctx.textAlign = align
     this.ctx.textBaseline = "alphabetic"
+    this.ctx.setLineDash([])
+    this.ctx.lineJoin = "round"
+    this.ctx.lineWidth = 4 * this.px
+    this.ctx.strokeStyle = this.colour("ground")
+    this.ctx.strokeText(words, x, y) // what lies under it stays away from the letters
     this.ctx.fillText(words, x, y)
   }
 

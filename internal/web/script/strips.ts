@@ -163,10 +163,6 @@ function columnsOf(d: Drawn, s: Strip): uPlot.AlignedData {
   return [s.hours, past(s.p05), past(s.p95), past(s.p50), ahead(s.p05), ahead(s.p95), ahead(s.p50)]
 }
 
-function axes(left: number): Pick<uPlot.Axis, "size" | "font"> {
-  return { size: left, font: "13px " + getComputedStyle(document.body).fontFamily }
-}
-
 const leftOf = () => (document.documentElement.clientWidth < 620 ? 44 : 50)
 
 function common(d: Drawn): Pick<uPlot.Options, "legend" | "cursor" | "select" | "scales"> {
@@ -190,9 +186,9 @@ function stripOptions(d: Drawn, s: Strip): Omit<uPlot.Options, "width" | "height
     padding: [4, 14, 4, 0],
     scales: { ...c.scales, y: { range: () => s.scale } },
     axes: [
-      { size: 0, splits: () => d.days.map((x) => x.hour), values: (_, splits) => splits.map(() => ""), grid: { stroke: role("rule"), width: 0.5 }, ticks: { show: false } },
+      { size: 0, splits: () => d.days.map((x) => x.hour), values: (_, splits) => splits.map(() => ""), grid: { stroke: (u) => new Ink(u).faint("rule"), width: 0.5 }, ticks: { show: false } },
       {
-        ...axes(leftOf()), incrs, space: 26, stroke: role("quiet"), grid: { show: false }, gap: 3,
+        size: leftOf(), font: "13px " + getComputedStyle(document.body).fontFamily, incrs, space: 26, stroke: role("quiet"), grid: { show: false }, gap: 3,
         values: (_u, splits, _axis, _space, step) => splits.map((v) => written(s, v, decimals(step))),
         border: { show: true, stroke: role("rule"), width: 1 }, ticks: { stroke: role("rule"), width: 1, size: 4 },
       },
@@ -209,8 +205,8 @@ function stripOptions(d: Drawn, s: Strip): Omit<uPlot.Options, "width" | "height
 function baseOptions(d: Drawn): Omit<uPlot.Options, "width" | "height"> {
   return {
     ...common(d),
-    padding: [0, 14, 44, 0],
-    axes: [{ show: false }, { ...axes(leftOf()), grid: { show: false }, ticks: { show: false }, values: (_, splits) => splits.map(() => "") }],
+    padding: [0, 14, 44, leftOf()],
+    axes: [{ show: false }, { show: false }],
     series: [{}, { show: true, points: { show: false } }],
     hooks: { draw: [(u) => drawBase(u, d)] },
   }

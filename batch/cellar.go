@@ -111,6 +111,27 @@ type Cellar struct {
 	Trouble     []Trouble
 }
 
+// HangsOn is the cylinder that feeds a vessel, and all vessels that it feeds; zero where none is known to.
+func (c *Cellar) HangsOn(vessel ID) (cylinder ID, vessels []ID) {
+	if vessel.IsZero() {
+		return ID{}, nil
+	}
+	for _, r := range c.Regulators {
+		if !r.Gone && slices.Contains(r.Facts.Vessels, vessel) {
+			cylinder = r.Facts.Cylinder
+		}
+	}
+	if cylinder.IsZero() {
+		return ID{}, nil
+	}
+	for _, r := range c.Regulators {
+		if !r.Gone && r.Facts.Cylinder == cylinder {
+			vessels = append(vessels, r.Facts.Vessels...)
+		}
+	}
+	return cylinder, vessels
+}
+
 // placing puts a thing that was read into the cellar, under its id.
 type placing func(c *Cellar, id ID)
 

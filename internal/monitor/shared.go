@@ -32,27 +32,6 @@ func (t *ties) sum() []byte {
 	return h.Sum(nil)
 }
 
-// hangsOn is the cylinder that feeds a vessel, and all vessels that it feeds; zero where none is known to.
-func (c *cellar) hangsOn(vessel batch.ID) (cylinder batch.ID, vessels []batch.ID) {
-	if vessel.IsZero() {
-		return batch.ID{}, nil
-	}
-	for _, r := range c.Regulators {
-		if !r.Gone && slices.Contains(r.Facts.Vessels, vessel) {
-			cylinder = r.Facts.Cylinder
-		}
-	}
-	if cylinder.IsZero() {
-		return batch.ID{}, nil
-	}
-	for _, r := range c.Regulators {
-		if !r.Gone && r.Facts.Cylinder == cylinder {
-			vessels = append(vessels, r.Facts.Vessels...)
-		}
-	}
-	return cylinder, vessels
-}
-
 // weighed are the weighings of a cylinder in the cellar's own log.
 func (c *cellar) weighed(cylinder batch.ID) []batch.Reading {
 	c.mu.Lock()
@@ -69,7 +48,7 @@ func (c *cellar) weighed(cylinder batch.ID) []batch.Reading {
 // its alone; and none where others hang on it too, for what it lost was not all taken by this one.
 func (c *cellar) logOf(s *Seen) batch.Log {
 	log := s.State.Log
-	cylinder, vessels := c.hangsOn(s.State.Record.Uses.Vessel)
+	cylinder, vessels := c.HangsOn(s.State.Record.Uses.Vessel)
 	switch {
 	case cylinder.IsZero():
 	case len(vessels) > 1:
@@ -112,7 +91,7 @@ func (c *cellar) chilled(place batch.ID) bool {
 // ties finds what ties a batch to others that are still in their vessels, at a time.
 func (w *Watch) ties(ctx context.Context, c *cellar, s *Seen, at time.Time) (*ties, error) {
 	t := &ties{}
-	cylinder, vessels := c.hangsOn(s.State.Record.Uses.Vessel)
+	cylinder, vessels := c.HangsOn(s.State.Record.Uses.Vessel)
 	place := c.place(s)
 	fed, cold := !cylinder.IsZero() && len(vessels) > 1, c.chilled(place)
 	if !s.Ended.IsZero() || !fed && !cold {

@@ -208,7 +208,7 @@ func expectedIsNotRead(t *testing.T, s *filled) {
 	form := s.form(door)
 	before := s.entries("Dunlin")
 	d := s.refused(door, form)
-	if !strings.Contains(text(d.class("problem")[0]), "Nothing was read yet") || s.entries("Dunlin") != before {
+	if !strings.Contains(text(d.class("problem")[0]), "Nothing new was read yet") || s.entries("Dunlin") != before {
 		t.Error("a form that nobody touched was kept")
 	}
 	field := parse(t, get(s.Site, door)).ids["field-pressure"]
@@ -529,5 +529,79 @@ func TestColdSample(t *testing.T) {
 		if r.Quantity == batch.Gravity && (r.Value > 1.0127 || r.Value < 1.0115 || r.Instrument != bubblyKey) {
 			t.Errorf("kept as %v with %q", r.Value, r.Instrument)
 		}
+	}
+}
+
+// A cylinder of the cellar is weighed in the cellar's own log; one that nobody listed in that of the batch.
+func TestCylinderWeighed(t *testing.T) {
+	s := newFilled(t, "Dunlin", "Godwit")
+	made := s.now.Add(-72 * time.Hour)
+	cylinder := batch.Entry{ID: store.NewID(), Kind: batch.KindThing, At: made, Made: made, Body: s.body(map[string]any{"is": "cylinder", "name": "Grey", "capacity_kg": 2.6, "tare_kg": 3.4})}
+	regulator := batch.Entry{ID: store.NewID(), Kind: batch.KindThing, At: made, Made: made,
+		Body: s.body(map[string]any{"is": "regulator", "name": "Left", "cylinder": cylinder.ID, "vessels": []batch.ID{s.vessels["Dunlin"]}})}
+	if _, err := s.watch.Keep(t.Context(), cylinder, regulator); err != nil {
+		t.Fatal(err)
+	}
+	for _, name := range []string{"Dunlin", "Godwit"} {
+		door := s.at(name, "/i-read")
+		if page := main(t, s.send(door, s.form(door, "cylinder", "5.3", "pressure", "10"))); !strings.Contains(page, "Cylinder 5.3 kg") && !strings.Contains(page, "cylinder 5.3 kg") || !strings.Contains(page, "Take that back") {
+			t.Errorf("%s:\n%s", name, page)
+		}
+	}
+	if d, g := len(s.log("Dunlin").Log.Readings), len(s.log("Godwit").Log.Readings); d != 1 || g != 2 {
+		t.Errorf("Dunlin has %d readings of its own, Godwit %d; want 1 and 2", d, g)
+	}
+	things, err := s.watch.Things(t.Context())
+	if err != nil || things.Cylinders[0].Facts.Content == nil || math.Abs(float64(*things.Cylinders[0].Facts.Content)-1.9) > 1e-9 {
+		t.Errorf("the cylinder holds %+v", things.Cylinders[0].Facts)
+	}
+}
+
+// Whether the gas is open is kept where it is news.
+func TestGasLine(t *testing.T) {
+	s := newFilled(t, "Dunlin")
+	door := s.at("Dunlin", "/i-read")
+	s.refused(door, s.form(door, "gas", "no")) // that is known
+	d := s.refused(door, s.form(door, "gas", "yes"))
+	if d.ids["field-gas-error"] == nil {
+		t.Error("the pressure of gas that is news is not asked for")
+	}
+	s.send(door, s.form(door, "gas", "yes", "pressure", "11"))
+	s.send(door, s.form(door, "gas", "yes", "pressure", "11.5"))
+	s.send(door, s.form(door, "gas", "no"))
+	var kept []string
+	for _, e := range s.log("Dunlin").Log.Events {
+		kept = append(kept, batchfile.EventText(e))
+	}
+	if got := strings.Join(kept, "; "); got != "gas on 11 psi; gas off" {
+		t.Errorf("kept: %s", got)
+	}
+}
+
+// The page says what a reading changed.
+func TestWhatAReadingChanged(t *testing.T) {
+	s := newFilled(t, "Dunlin").foretold()
+	s.patience = time.Minute
+	door := s.at("Dunlin", "/i-read")
+	page := main(t, s.send(door, s.form(door, "gravity", "1.016"))) // much faster than such a batch usually is
+	if !strings.Contains(page, "Finish moved from") {
+		t.Errorf("after a gravity of 1.016 on the second day the page says:\n%s", page)
+	}
+}
+
+// Nothing of what is sent makes the server fail, and what cannot be read keeps nothing.
+func TestOddForms(t *testing.T) {
+	s := newFilled(t, "Dunlin")
+	for _, door := range []string{s.at("Dunlin", "/i-read"), s.at("Dunlin", "/i-noticed"), s.at("Dunlin", "/i-did"), s.at("Dunlin", "/i-did?what=vent"), "/round",
+		s.at("Dunlin", "/entries/"+store.NewID().String()), s.at("Dunlin", "/entries/x"), "/vessels/x/i-read", "/vessels/" + store.NewID().String() + "/i-did"} {
+		for _, form := range []url.Values{{}, {"id": {"x"}}, {"pressure": {strings.Repeat("9", 5000)}}, {"what": {"<b>"}}, {"sure": {"|||", "pressure|", ""}, "pressure": {"12 bar"}}, {"when": {"\x00"}}, {"do": {"take-back"}},
+			{"just": {"pressure", "temperature"}, "expected-pressure": {"x"}}, {"at": {"9999-01-01T00:00:00Z"}, "line": {"\n,;"}}, {"line": {"12 psi, 12 psi"}}, {"line": {"−½, "}}} {
+			if w := post(s.Site, door, form); w.Code >= 500 || w.Code == http.StatusSeeOther {
+				t.Errorf("%s with %v: %d", door, form, w.Code)
+			}
+		}
+	}
+	if n := s.entries("Dunlin"); n != 1 {
+		t.Errorf("%d entries, want the batch alone", n)
 	}
 }

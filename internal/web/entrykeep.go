@@ -25,8 +25,13 @@ const (
 // findFilled is the vessel asked for, where something is in it. A nil has been answered already.
 func (s *Site) findFilled(w http.ResponseWriter, r *http.Request) *stood {
 	v := s.find(w, r)
-	if v != nil && v.Seen == nil {
+	switch {
+	case v == nil:
+	case v.Seen == nil:
 		s.show(w, r, http.StatusNotFound, "error", page{Title: "Nothing is in " + v.Name(), Here: "/", Content: "Fill it first. What is read before that belongs to no beer."})
+		return nil
+	case !v.Seen.Ended.IsZero():
+		s.show(w, r, http.StatusNotFound, "error", page{Title: "This batch has ended", Here: "/", Content: "Its vessel was emptied. What was told before can still be changed, from Everything so far."})
 		return nil
 	}
 	return v
@@ -199,11 +204,11 @@ func (s *Site) echoOf(r *http.Request, v *stood) (*echo, error) {
 		if err != nil {
 			continue // somebody changed the address
 		}
-		e, found, err := s.watch.Store().Find(r.Context(), id)
+		e, found, err := s.findOwn(r.Context(), v, id)
 		if err != nil {
 			return nil, err
 		}
-		if found && v.owns(&e) {
+		if found {
 			entries = append(entries, e)
 		}
 	}
@@ -213,9 +218,34 @@ func (s *Site) echoOf(r *http.Request, v *stood) (*echo, error) {
 	return s.echo(r.Context(), v, entries)
 }
 
-// owns tells whether an entry is about this vessel or what is in it.
-func (v *stood) owns(e *batch.Entry) bool {
-	return v.Seen != nil && e.Batch == v.Seen.ID || v.Vessel != nil && e.Batch.IsZero() && e.Thing == v.Vessel.ID
+// findOwn is the entry of an id, where it is about this vessel.
+func (s *Site) findOwn(ctx context.Context, v *stood, id batch.ID) (e batch.Entry, found bool, err error) {
+	if e, found, err = s.watch.Store().Find(ctx, id); err == nil && found {
+		found, err = s.owns(ctx, v, &e)
+	}
+	return e, found, err
+}
+
+// owns tells whether an entry is about this vessel, what is in it, or the cylinder that it hangs on.
+func (s *Site) owns(ctx context.Context, v *stood, e *batch.Entry) (bool, error) {
+	switch {
+	case v.Seen != nil && e.Batch == v.Seen.ID, v.Vessel != nil && e.Batch.IsZero() && e.Thing == v.Vessel.ID:
+		return true, nil
+	case !e.Batch.IsZero() || e.Thing.IsZero():
+		return false, nil
+	}
+	cylinder, err := s.cylinderOf(ctx, v)
+	return e.Thing == cylinder, err
+}
+
+// cylinderOf is the cylinder of the cellar that the vessel hangs on, zero where none is known to.
+func (s *Site) cylinderOf(ctx context.Context, v *stood) (batch.ID, error) {
+	if v.Vessel == nil {
+		return batch.ID{}, nil
+	}
+	things, err := s.watch.Things(ctx)
+	cylinder, _ := things.HangsOn(v.Vessel.ID)
+	return cylinder, err
 }
 
 func (s *Site) echo(ctx context.Context, v *stood, entries []batch.Entry) (*echo, error) {
@@ -254,7 +284,7 @@ func (v *stood) changed(entries []batch.Entry) (says []string, waiting bool) {
 		return nil, v.Seen.Ended.IsZero() && v.Seen.Failed == ""
 	}
 	if told.Changed == nil {
-		return nil, false
+		return []string{"It moves no date."}, false
 	}
 	for _, e := range entries {
 		if e.ID == told.Changed.By {

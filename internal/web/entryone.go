@@ -115,12 +115,12 @@ func (s *Site) findEntry(w http.ResponseWriter, r *http.Request) (v *stood, e ba
 		s.missing(w, r)
 		return v, e, false
 	}
-	e, found, err := s.watch.Store().Find(r.Context(), id)
+	e, found, err := s.findOwn(r.Context(), v, id)
 	switch {
 	case err != nil:
 		s.fail(w, r, err)
 		return v, e, false
-	case !found || !v.owns(&e):
+	case !found:
 		s.missing(w, r)
 		return v, e, false
 	}
@@ -165,10 +165,10 @@ func (s *Site) takeEntryBack(w http.ResponseWriter, r *http.Request, v *stood, e
 		if err != nil {
 			continue // somebody changed the form
 		}
-		if x, found, err := s.watch.Store().Find(r.Context(), other); err != nil {
+		if x, found, err := s.findOwn(r.Context(), v, other); err != nil {
 			s.fail(w, r, err)
 			return
-		} else if found && v.owns(&x) {
+		} else if found {
 			all = append(all, x)
 		}
 	}

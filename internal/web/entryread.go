@@ -35,6 +35,7 @@ type lookForm struct {
 	Gravity, Weight, Cylinder     *gauged
 	Ring, Where, Gas, How, Warmth *asking
 	Line                          *asking
+	hangsOn                       batch.ID // a cylinder of the cellar, whose weighings stand in the cellar's log; zero: none
 }
 
 // newLookForm asks what was read at a vessel.
@@ -102,6 +103,11 @@ func (s *Site) iRead(w http.ResponseWriter, r *http.Request) {
 		return
 	}
 	f := newLookForm(v, readTastes(r))
+	var err error
+	if f.hangsOn, err = s.cylinderOf(r.Context(), v); err != nil {
+		s.fail(w, r, err)
+		return
+	}
 	if s.takeEntries(w, r, f, "entry-read", "I read") {
 		f.remember(w, readTastes(r))
 		s.goBack(w, r, v, f.kept)
@@ -136,12 +142,16 @@ func (f *lookForm) entries() ([]batch.Entry, error) {
 	if m, given := f.value(f.Weight); given {
 		plain.Put(batch.VesselMass, m)
 	}
-	if m, given := f.value(f.Cylinder); given {
+	if m, given := f.value(f.Cylinder); given && f.hangsOn.IsZero() {
 		plain.Put(batch.CylinderMass, m)
+	} else if given {
+		weighed := &batch.Said{}
+		weighed.Put(batch.CylinderMass, m)
+		named = append(named, weighed)
 	}
 	f.gasLine(plain)
-	if !f.Bad() && kindOf(plain) == "" && len(named) == 0 && f.Gas.Typed == "" {
-		f.Beside = "Nothing was read yet. Type what an instrument shows, or tick “It shows just that”."
+	if !f.Bad() && kindOf(plain) == "" && len(named) == 0 {
+		f.Beside = "Nothing new was read yet. Type what an instrument shows, or tick “It shows just that”."
 	}
 	if f.Bad() {
 		return nil, nil
@@ -160,6 +170,9 @@ func (f *lookForm) made(when moment, plain *batch.Said, named []*batch.Said) (ou
 		e, err := f.entry(f.Vessel.Seen.ID, kindOf(said), when, byte(i), said)
 		if err != nil {
 			return nil, err
+		}
+		if _, weighed := said.Value(batch.CylinderMass); weighed && !f.hangsOn.IsZero() {
+			e.Batch, e.Thing = batch.ID{}, f.hangsOn
 		}
 		out = append(out, e)
 	}

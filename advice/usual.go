@@ -18,7 +18,7 @@ import (
 type Usual struct {
 	Hold   unit.Temperature  // while it works: what is set, or the air where nothing keeps a temperature
 	Relief *unit.Gauge       // the working valve while it works; nil: rating or safety valve not known
-	Keep   *unit.Gauge       // the working valve for the last points, which carbonate it; nil: there is a cylinder, or no rating
+	Keep   *unit.Gauge       // the working valve for the last points, which carbonate it; nil: nothing is wished for, or no rating
 	Rest   unit.Duration     // in the warm once it is finished
 	Cold   *unit.Temperature // nil: no fridge
 	Gas    *unit.Gauge       // in the cold; nil: no cylinder, or no rating
@@ -30,6 +30,9 @@ const (
 	usualRest   = 2 * unit.Day
 	usualCold   = unit.Temperature(273.15 + 4)
 	lastShare   = 0.25 // of the fall that is left when the valve is set to keep the yeast's own gas
+
+	// overGas is more than what holds the wish: at just that pressure the beer only nears it.
+	overGas = 1 * unit.PSI
 )
 
 // Most is the highest setting of a working valve that may be advised: below the weakest of
@@ -65,13 +68,14 @@ func Propose(b *batch.Batch) Usual {
 	}
 	relief := min(usualRelief, most)
 	u.Relief = &relief
-	switch {
-	case b.Target == nil || b.Target.CO2 <= 0:
-	case b.Gas == nil:
-		keep := min(half(holds(b, u.Hold), math.Ceil), most)
+	if b.Target == nil || b.Target.CO2 <= 0 {
+		return u
+	}
+	if keep := min(half(holds(b, u.Hold), math.Ceil), most); keep > relief {
 		u.Keep = &keep
-	case u.Cold != nil && most > estimate.AboveGas:
-		gas := min(half(holds(b, *u.Cold), math.Ceil), most-estimate.AboveGas)
+	}
+	if b.Gas != nil && u.Cold != nil && most > estimate.AboveGas {
+		gas := min(half(holds(b, *u.Cold), math.Ceil)+overGas, most-estimate.AboveGas)
 		u.Gas = &gas
 	}
 	return u

@@ -182,11 +182,11 @@ func gasNeeded(b *batch.Batch) unit.Mass {
 		switch {
 		case s.Set.Gas != nil:
 			gas, cold = *s.Set.Gas, *s.Set.Hold
-		case s.Set.Hold != nil:
+		case s.Set.Hold != nil && s.Set.Action == "":
 			hold = *s.Set.Hold
-			if s.Set.Relief != nil {
-				relief = *s.Set.Relief
-			}
+		}
+		if s.Set.Relief != nil && s.Set.Gas == nil {
+			relief = *s.Set.Relief
 		}
 	}
 	if gas <= 0 {

@@ -19,12 +19,14 @@ bench-peer:
 # How honest the forecasts are, written to docs/calibration.md: BUDGET=quick (about a
 # minute), ci (ten minutes) or full (an hour on two cores). Work is kept in build/ as
 # it is done: a run that was ended goes on, as long as nothing that is computed changed.
+# MINUTES=60 ends it then, with the page of what was done by seed; the same command goes on.
 BUDGET ?= full
 SEED ?= 1
+MINUTES ?= 0
 COMPUTED = unit root limit ode wort co2 yeast dispense vessel batch estimate bayes internal/ferment internal/calibration testdata/ferments
 
 calibration:
 	$(GO) build -trimpath -o build/calibrate ./cmd/calibrate
-	nice build/calibrate -budget $(BUDGET) -seed $(SEED) -command "make calibration BUDGET=$(BUDGET) SEED=$(SEED)" \
+	nice build/calibrate -budget $(BUDGET) -seed $(SEED) -minutes $(MINUTES) -command "make calibration BUDGET=$(BUDGET) SEED=$(SEED)$(if $(filter-out 0,$(MINUTES)), MINUTES=$(MINUTES))" \
 		-engine "$$(git log -1 --format=%h -- $(COMPUTED))$$(git diff --quiet HEAD -- $(COMPUTED) || echo +changes)" \
 		-date "$$(git log -1 --format=%cs -- $(COMPUTED))"

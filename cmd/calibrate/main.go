@@ -1,8 +1,9 @@
 // Command calibrate measures how honest the forecasts are and writes the page.
 //
-//	calibrate -budget quick|ci|full [-seed N] [-workers N] [-engine NAME] [-date DATE] [-machine LINE] [-store FILE] [-o FILE]
+//	calibrate -budget quick|ci|full [-minutes N] [-seed N] [-workers N] [-engine NAME] [-date DATE] [-machine LINE] [-store FILE] [-o FILE]
 //
-// Work is kept in the store as it is done: a run that was ended goes on. Exit code 0 when
+// With -minutes no piece of work is begun later than that, and the page is that of the whole
+// rounds done: the first batches of every part by seed. Work is kept in the store as it is done: a run that was ended goes on. Exit code 0 when
 // the page was written, whatever bars were missed; 1 when something failed; 2 for a wrong flag.
 package main
 
@@ -15,6 +16,7 @@ import (
 	"path/filepath"
 	"runtime"
 	"strings"
+	"time"
 
 	"spile/internal/calibration"
 )
@@ -39,6 +41,7 @@ func parse(args []string, usage io.Writer) (o calibration.Options, f files, err 
 	set := flag.NewFlagSet("calibrate", flag.ContinueOnError)
 	set.SetOutput(usage)
 	budget := set.String("budget", "full", "quick (about a minute), ci (ten minutes) or full (an hour)")
+	minutes := set.Float64("minutes", 0, "after which no further piece is begun; 0 for no limit")
 	set.Uint64Var(&o.Seed, "seed", 1, "of all chance")
 	set.IntVar(&o.Workers, "workers", runtime.NumCPU(), "pieces of work at a time")
 	set.StringVar(&o.Folder, "ferments", "testdata/ferments", "folder of the measured ferments")
@@ -56,6 +59,13 @@ func parse(args []string, usage io.Writer) (o calibration.Options, f files, err 
 	}
 	if o.Budget, err = calibration.ParseBudget(*budget); err != nil {
 		return o, f, fmt.Errorf("%w: %w", errUsage, err)
+	}
+	if *minutes < 0 {
+		return o, f, fmt.Errorf("%w: -minutes %g: expected 0 or more", errUsage, *minutes)
+	}
+	if *minutes > 0 {
+		end := time.Now().Add(time.Duration(*minutes * float64(time.Minute)))
+		o.TimeUp = func() bool { return time.Now().After(end) }
 	}
 	return o, f, nil
 }

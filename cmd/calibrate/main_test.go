@@ -16,6 +16,7 @@ func TestWrongFlags(t *testing.T) {
 		{[]string{"-budget", "huge"}, `budget "huge": expected one of quick, ci, full`},
 		{[]string{"quick"}, `unexpected "quick"`},
 		{[]string{"-seed", "x"}, "invalid value"},
+		{[]string{"-minutes", "-1"}, "-minutes -1: expected 0 or more"},
 	} {
 		err := run(append([]string{"-store", t.TempDir() + "/kept", "-o", t.TempDir() + "/page.md"}, c.args...), io.Discard)
 		if err == nil || !strings.Contains(err.Error(), c.say) || !errors.Is(err, errUsage) {

@@ -12,6 +12,7 @@ package calibration
 
 import (
 	"encoding/json"
+	"errors"
 	"fmt"
 	"io"
 	"math"
@@ -35,32 +36,65 @@ type Options struct {
 	Machine      string // printed
 	// Progress, if given, hears of each piece done.
 	Progress func(part string, done, of int)
+	// TimeUp, if given, says that no further piece may be begun. All parts then grow side by
+	// side in rounds, and the page is that of the last whole round: the first batches of each part
+	// by seed, however long each took.
+	TimeUp func() bool
 }
+
+// rounds is how many a run with a limit of time is made in.
+const rounds = 10
+
+// ErrTimeUp says that the first round is not done yet; what is done is kept.
+var ErrTimeUp = errors.New("time is up before the first round was done; the same command goes on")
 
 // run is one run of all parts.
 type run struct {
 	Options
 	store    *Store
+	mu       sync.Mutex // of the store and of what is counted
 	ferments []ferment.Ferment
 	ranks    [numGroups][]ranked              // of batches drawn from the prior
 	priors   []func() (estimate.Prior, error) // by ferment, learnt from other conditions
+	curves   []curve                          // by ferment, fitted to all of it
 	doc      document
+	done, of int // rounds
 }
 
-// Write runs every part and writes the page.
+// Write runs every part and writes the page: of all, or of the whole rounds for which there was time.
 func Write(w io.Writer, store *Store, o Options) error {
 	fs, err := ferment.Load(o.Folder)
 	if err != nil {
 		return err
 	}
-	r := &run{Options: o, store: store, ferments: pick(fs, o.Budget.Ferments)}
+	r := &run{Options: o, store: store, ferments: pick(fs, o.Budget.Ferments), of: 1}
+	if o.TimeUp != nil {
+		r.of = rounds
+	}
+	page := ""
+	for k := 1; k <= r.of; k++ {
+		err := r.round(o.Budget, k)
+		if errors.Is(err, ErrTimeUp) && page != "" {
+			break
+		}
+		if err != nil {
+			return err
+		}
+		page = r.page()
+	}
+	_, err = io.WriteString(w, page)
+	return err
+}
+
+// round runs every part of the first k rounds of a budget.
+func (r *run) round(whole Budget, k int) error {
+	r.Budget, r.done, r.doc = whole.part(k, r.of), k, document{}
 	for _, part := range []func(*run) error{exact, drawn, measured, finish, faults, controls} {
 		if err := part(r); err != nil {
 			return err
 		}
 	}
-	_, err = io.WriteString(w, r.page())
-	return err
+	return nil
 }
 
 // pick takes n ferments evenly from all.
@@ -91,11 +125,10 @@ func gatherAt[T any](r *run, part string, index []int, do func(i int) (T, error)
 	if err != nil {
 		return nil, err
 	}
-	var mu sync.Mutex
 	done := len(index) - len(todo)
 	finish := func(at int, v T, e error) {
-		mu.Lock()
-		defer mu.Unlock()
+		r.mu.Lock()
+		defer r.mu.Unlock()
 		if e == nil {
 			e = r.store.keep(r.key(part, index[at]), v)
 		}
@@ -106,25 +139,38 @@ func gatherAt[T any](r *run, part string, index []int, do func(i int) (T, error)
 		r.tell(part, done, len(index))
 	}
 	next := func() (at int, ok bool) {
-		mu.Lock()
-		defer mu.Unlock()
+		r.mu.Lock()
+		defer r.mu.Unlock()
+		if err == nil && len(todo) > 0 && r.TimeUp != nil && r.TimeUp() {
+			err = ErrTimeUp
+		}
 		if err != nil || len(todo) == 0 {
 			return 0, false
 		}
 		at, todo = todo[0], todo[1:]
 		return at, true
 	}
+	r.work(func() bool {
+		at, ok := next()
+		if ok {
+			v, e := do(index[at])
+			finish(at, v, e)
+		}
+		return ok
+	})
+	return out, err
+}
+
+// work has every worker do one piece after another, while there are any.
+func (r *run) work(one func() bool) {
 	var wg sync.WaitGroup
 	for range max(r.Workers, 1) {
 		wg.Go(func() {
-			for at, ok := next(); ok; at, ok = next() {
-				v, err := do(index[at])
-				finish(at, v, err)
+			for one() {
 			}
 		})
 	}
 	wg.Wait()
-	return out, err
 }
 
 // kept finds what an earlier run has left, and the places in index of what is still to do.

@@ -2,9 +2,11 @@ package calibration
 
 import (
 	"bytes"
+	"errors"
 	"math"
 	"os"
 	"path/filepath"
+	"slices"
 	"strings"
 	"testing"
 
@@ -58,12 +60,25 @@ func TestQuickForm(t *testing.T) {
 			t.Errorf("a batch failed:\n%s", first)
 		}
 	}
+	tear(t, path)
+	if second := page(1); second != first {
+		t.Errorf("a run that went on writes another page:\n%s\nwas:\n%s", second, first)
+	}
+	if s := open(t, path); s.Torn != 1 {
+		t.Errorf("%d torn lines, expected the one that was cut", s.Torn)
+	}
+	roundsOf(t, path, first)
+}
+
+// tear cuts the work kept at path after seven lines and a half, but for seven in eight of the later ones.
+func tear(t *testing.T, path string) {
+	t.Helper()
 	kept, err := os.ReadFile(path)
 	if err != nil {
 		t.Fatal(err)
 	}
 	lines := bytes.SplitAfter(kept, []byte("\n"))
-	cut := bytes.Join(lines[:7], nil) // and half a line more; of later lines every eighth is lost
+	cut := bytes.Join(lines[:7], nil)
 	for i := 7; i < len(lines); i++ {
 		if i%8 != 0 {
 			cut = append(cut, lines[i]...)
@@ -72,11 +87,41 @@ func TestQuickForm(t *testing.T) {
 	if err := os.WriteFile(path, append(cut, lines[7][:len(lines[7])/2]...), 0o600); err != nil {
 		t.Fatal(err)
 	}
-	if second := page(1); second != first {
-		t.Errorf("a run that went on writes another page:\n%s\nwas:\n%s", second, first)
+}
+
+// roundsOf holds a run with a limit of time against the whole page: where nothing is left to
+// do it is the same; where batches are missing and no time is left it is that of the rounds before them.
+func roundsOf(t *testing.T, path, whole string) {
+	t.Helper()
+	page := func(path string) (string, error) {
+		o := options(1)
+		o.TimeUp = func() bool { return true }
+		var w strings.Builder
+		err := Write(&w, open(t, path), o)
+		return w.String(), err
 	}
-	if s := open(t, path); s.Torn != 1 {
-		t.Errorf("%d torn lines, expected the one that was cut", s.Torn)
+	if got, err := page(path); err != nil || got != whole {
+		t.Errorf("ten rounds of ten, error %v, write another page than one run:\n%s", err, got)
+	}
+	kept, err := os.ReadFile(path)
+	if err != nil {
+		t.Fatal(err)
+	}
+	var some []byte
+	for _, l := range bytes.SplitAfter(kept, []byte("\n")) { // of the six with a hydrometer the first three
+		if !bytes.Contains(l, []byte(`"drawn hydrometer"`)) || bytes.Contains(l, []byte(`"index":0`)) || bytes.Contains(l, []byte(`"index":1`)) || bytes.Contains(l, []byte(`"index":2`)) {
+			some = append(some, l...)
+		}
+	}
+	part := filepath.Join(t.TempDir(), "part.jsonl")
+	if err := os.WriteFile(part, some, 0o600); err != nil {
+		t.Fatal(err)
+	}
+	if got, err := page(part); err != nil || !strings.Contains(got, "5 of 10 rounds") || !strings.Contains(got, "**hydrometer**: 3 batches") {
+		t.Errorf("three of six batches: expected 5 of 10 rounds, error %v, got\n%s", err, got)
+	}
+	if got, err := page(filepath.Join(t.TempDir(), "none.jsonl")); !errors.Is(err, ErrTimeUp) || got != "" {
+		t.Errorf("no round: expected ErrTimeUp and no page, got %v and %q", err, got)
 	}
 }
 
@@ -128,20 +173,52 @@ func TestScore(t *testing.T) {
 	}
 }
 
-// Two equal readings: not in the beginning, and not while it falls.
+// Equal samples in a row: not in the beginning, not while it falls, and as many as asked for.
 func TestRule(t *testing.T) {
-	hours := []float64{0, 24, 48, 72, 96}
+	hours := []float64{0, 24, 48, 72, 96, 120}
 	for _, c := range []struct {
 		shown []float64
+		equal int
 		want  float64
 	}{
-		{[]float64{46, 46, 30, 10, 10}, 96},
-		{[]float64{46, 40, 40, 10, 9}, 48},
-		{[]float64{46, 40, 30, 20, 10}, math.Inf(1)},
+		{[]float64{46, 46, 30, 10, 10, 10}, 2, 96},
+		{[]float64{46, 46, 30, 10, 10, 10}, 3, 120},
+		{[]float64{46, 40, 40, 10, 9, 7}, 2, 48},
+		{[]float64{46, 40, 40, 10, 9, 7}, 3, math.Inf(1)},
+		{[]float64{46, 40, 30, 20, 10, 5}, 2, math.Inf(1)},
 	} {
-		if got := rule(hours, c.shown, 0.5); got != c.want {
+		if got := rule(hours, c.shown, c.equal); got != c.want {
 			t.Errorf("%v: called at %g h, expected %g", c.shown, got, c.want)
 		}
+	}
+}
+
+// Samples that allow a call follow the end, and 48 h without cooling; this record ended at 20 C and was cooled from 88 h to 108 h.
+func TestLooks(t *testing.T) {
+	f := ferment.Ferment{}
+	for h := 0.0; h <= 216; h += 2 {
+		f.Hours = append(f.Hours, h)
+		f.Plato = append(f.Plato, math.Max(12-h/2, 2))
+		f.Celsius = append(f.Celsius, 20-math.Max(0, math.Min(h-88, 20))/2)
+	}
+	// cooled by more than 2 K within a day from 94 h to 126 h, so that after 174 h it is allowed again
+	if got := looks(&f); !slices.Equal(got, []float64{24, 48, 72, 192, 216}) {
+		t.Errorf("looks at %v; expected 24, 48, 72, 192, 216 h", got)
+	}
+}
+
+// How long the rule must take, worked by hand: sd of the slope of 5 daily samples 0.7 sqrt(12/120) = 0.221, times 1.645 is
+// 0.364; of 4 it is 0.515. Two a day: 7 of them 1.4 sqrt(12/336) = 0.265, times 1.645 is 0.435; of 6 it is 0.551.
+func TestSamplesToBound(t *testing.T) {
+	if n, h := samplesToBound(1); n != 5 || h != 96 {
+		t.Errorf("daily: %d samples over %g h, expected 5 over 96", n, h)
+	}
+	if n, h := samplesToBound(2); n != 7 || h != 72 {
+		t.Errorf("two a day: %d samples over %g h, expected 7 over 72", n, h)
+	}
+	// a detection limit of 0.35 point a day is (1.645 + 0.842) sd, so that 1.645 sd is 0.23; that vessel has 7 L of headspace, this one 6
+	if q, err := quietBound(); err != nil || math.Abs(q-0.23) > 0.04 {
+		t.Errorf("quiet gauge: %.3f point a day (%v), expected 0.23 within 0.04", q, err)
 	}
 }
 

@@ -26,9 +26,10 @@ func controls(r *run) error {
 	found := count(narrow.holm())
 	r.doc.heading("Controls that must fail")
 	r.doc.bar("controls", "belief 20 % too narrow, same test", "rejected", found > 0, "too few batches to see it", "%d of %d quantities rejected", found, len(narrow))
-	exactly, tight := r.normalControl(r.Budget.Drawn[0])
+	n := max(r.Budget.Drawn[0], leastRanks) // fewer make no test
+	exactly, tight := r.normalControl(n)
 	r.doc.bar("controls", "an exact belief, as many batches", "not rejected", count(exactly.holm()) == 0, "the test itself is off", "p = %.2g", exactly[0].p)
-	r.doc.say("An exact normal belief of %d batches: p = %.2g as it is, %.2g a fifth too narrow. The log likelihood is ranked beside the unknowns in every group.", r.Budget.Drawn[0], exactly[0].p, tight[0].p)
+	r.doc.say("An exact normal belief of %d batches: p = %.2g as it is, %.2g a fifth too narrow. The log likelihood is ranked beside the unknowns in every group.", n, exactly[0].p, tight[0].p)
 	return nil
 }
 

@@ -111,7 +111,7 @@ var cases = []planted{
 		p.at(30, func(p *plant) { p.sim.Break(vessel.Fault{Kind: vessel.ReliefStuckShut}) })
 	}},
 	{"hydrometer off, a label to hold it against", "4 points", withAll, 72, 1, says(estimate.FindingHydrometerOffset, estimate.FindingCannotTell), samplesDialStrip, nil, func(p *plant) { p.hydrometer = 0.004 * p.sign() }},
-	{"dial off, read once at the open vessel", "2 psi", withAll, 72, 1, says(estimate.FindingDialOffset), samplesDialStrip, nil, func(p *plant) { p.dial = 2 * unit.PSI * p.sign() }},
+	{"dial off, read once at the open vessel", "2 psi", withAll, 72, 1, says(estimate.FindingDialOffset, estimate.FindingCannotTell), samplesDialStrip, nil, func(p *plant) { p.dial = 2 * unit.PSI * p.sign() }},
 	{"forgotten vent", "to nothing, 2 h before a reading", withDialStrip, 240, 1, says(estimate.FindingMissingVent), dialStripSamples, nil, func(p *plant) {
 		p.at(214, func(p *plant) { p.sim.Vent(p.sim.State().Gauge(), 0) })
 	}},
@@ -126,7 +126,8 @@ var cases = []planted{
 
 // diagnosis is what was said first of one batch.
 type diagnosis struct {
-	First  estimate.FindingKind `json:"first"` // "" for nothing
+	First  estimate.FindingKind `json:"first"`        // "" for nothing
+	Of     estimate.FindingKind `json:"of,omitempty"` // what cannot be told, where First says so of something
 	All    []estimate.FindingKind
 	Leak   estimate.Verdict `json:"leak"` // of whether it loses gas, asked for by itself
 	Failed string           `json:"failed,omitempty"`
@@ -207,7 +208,7 @@ func (r *run) diagnose(c *planted, stream uint64, i int, faulty bool) diagnosis 
 		d.All = append(d.All, f.Kind)
 	}
 	if len(d.All) > 0 {
-		d.First = d.All[0]
+		d.First, d.Of = d.All[0], fc.Findings[0].Of
 	}
 	d.Leak = fc.Questions.Leak.Verdict
 	return d
@@ -222,7 +223,7 @@ func (r *run) judge(c *planted, all []diagnosis) []string {
 		switch {
 		case d.Failed != "":
 			instead[d.Failed]++
-		case c.right(d.First) || c.hidden() && d.First == "" && d.Leak == estimate.CannotTell:
+		case c.right(d.First) && (d.Of == "" || c.right(d.Of)) || c.hidden() && d.First == "" && d.Leak == estimate.CannotTell:
 			right++
 		case d.First == "":
 			silent++

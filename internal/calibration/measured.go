@@ -58,6 +58,26 @@ const (
 
 // measured scores forecasts of measured ferments, all of one condition left out of what was learnt.
 func measured(r *run) error {
+	if r.priors == nil {
+		if err := r.learn(); err != nil {
+			return err
+		}
+	}
+	all := make([][]trial, len(r.Budget.Hours))
+	for k, now := range r.Budget.Hours {
+		part := fmt.Sprintf("measured from %g h, %d ferments", now, len(r.ferments))
+		var err error
+		all[k], err = gather(r, part, len(r.ferments), func(i int) (trial, error) { return r.try(i, now, without(r.ferments, r.curves, i)) })
+		if err != nil {
+			return err
+		}
+	}
+	r.reportMeasured(all)
+	return nil
+}
+
+// learn fits every ferment whole, for both forecasters.
+func (r *run) learn() error {
 	kept, err := gather(r, fmt.Sprintf("fit of %d ferments", len(r.ferments)), len(r.ferments), func(i int) (taught, error) { return r.fit(&r.ferments[i]) })
 	if err != nil {
 		return err
@@ -66,9 +86,9 @@ func measured(r *run) error {
 	for i := range kept {
 		past[i] = kept[i].experience()
 	}
-	curves := make([]curve, len(r.ferments))
-	for i := range curves {
-		if curves[i], err = wholeCurve(&r.ferments[i]); err != nil {
+	r.curves = make([]curve, len(r.ferments))
+	for i := range r.curves {
+		if r.curves[i], err = wholeCurve(&r.ferments[i]); err != nil {
 			return err
 		}
 	}
@@ -77,15 +97,6 @@ func measured(r *run) error {
 			return estimate.Learn(estimate.GenericPrior(r.ferments[i].Kind), without(r.ferments, past, i), estimate.OfYeast), nil
 		}))
 	}
-	all := make([][]trial, len(r.Budget.Hours))
-	for k, now := range r.Budget.Hours {
-		part := fmt.Sprintf("measured from %g h, %d ferments", now, len(r.ferments))
-		all[k], err = gather(r, part, len(r.ferments), func(i int) (trial, error) { return r.try(i, now, without(r.ferments, curves, i)) })
-		if err != nil {
-			return err
-		}
-	}
-	r.reportMeasured(all)
 	return nil
 }
 

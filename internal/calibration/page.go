@@ -59,7 +59,10 @@ func (r *run) page() string {
 		fmt.Fprintf(&s, "| %s | %s | %s | %s | %s |\n", b.part, b.what, b.aim, b.figure, verdict)
 	}
 	fmt.Fprintf(&s, "\n%d of %d bars met.\n", len(r.doc.bars)-missed, len(r.doc.bars))
-	if r.Budget.Name != "full" {
+	switch {
+	case r.done < r.of:
+		fmt.Fprintf(&s, "This is a part of the %s form: %d of %d rounds, each the next batches by seed of every part, were done when time was up. The tables give the counts reached. The same command goes on from there.\n", r.Budget.Name, r.done, r.of)
+	case r.Budget.Name != "full":
 		s.WriteString("This is a short form: with so few batches a bar can be met or missed by chance. The full form decides.\n")
 	}
 	if missed > 0 {

@@ -329,6 +329,29 @@ func TestNothingSilencesALimit(t *testing.T) {
 	}
 }
 
+// What a device sends can raise an alarm and never clear one; what a person reads can do both.
+func TestDeviceRaisesAndNeverClears(t *testing.T) {
+	sent := func(hours, value float64, device bool) batch.Reading {
+		return batch.Reading{Time: pitched.Add(time.Duration(hours * float64(time.Hour))), Quantity: batch.Pressure, Value: value, Device: device}
+	}
+	for what, c := range map[string]struct {
+		readings []batch.Reading
+		passed   bool
+	}{
+		"a device raises":                     {[]batch.Reading{sent(57, 7e4, false), sent(58, 2.6e5, true)}, true},
+		"a device does not clear its own":     {[]batch.Reading{sent(57, 2.6e5, true), sent(58, 7e4, true)}, true},
+		"a device does not clear a person's":  {[]batch.Reading{sent(57, 2.6e5, false), sent(58, 7e4, true), sent(59, 7e4, true)}, true},
+		"a person clears a device's":          {[]batch.Reading{sent(57, 2.6e5, true), sent(58, 7e4, false)}, false},
+		"a person clears, a device goes on":   {[]batch.Reading{sent(57, 2.6e5, true), sent(58, 7e4, false), sent(59, 7e4, true)}, false},
+		"a person clears, a device raises it": {[]batch.Reading{sent(57, 7e4, false), sent(58, 7e4, true), sent(59, 2.6e5, true)}, true},
+	} {
+		s := says(someForecast(60, 20, 12), func(_ *batch.Batch, l *batch.Log) { l.Readings = append(l.Readings, c.readings...) })
+		if s.Passed != c.passed {
+			t.Errorf("%s: a limit is passed: got %v, want %v", what, s.Passed, c.passed)
+		}
+	}
+}
+
 func TestHealthyBatchPassesNoLimit(t *testing.T) {
 	s := says(someForecast(60, 20, 12), nil)
 	if s.Passed {

@@ -2,6 +2,7 @@ package advice
 
 import (
 	"math"
+	"slices"
 
 	"spile/batch"
 	"spile/estimate"
@@ -49,14 +50,28 @@ func (v *view) limitVessel() limit.Vessel {
 	if lv.Gas {
 		lv.RegulatorOpen = &v.f.Worst.Regulator
 	}
-	if r := v.last(batch.Pressure); r != nil {
-		lv.Measured = gauge(r.Value)
+	if p := v.unrefuted(batch.Pressure); len(p) > 0 {
+		lv.Measured = gauge(slices.Max(p))
 	}
 	v.lookAhead(&lv)
 	if e := v.lastEvent(batch.Noticed); e != nil && e.Words == "ice" {
 		lv.Frozen = true
 	}
 	return lv
+}
+
+// unrefuted are the values of q that count for a limit: the last one, and where a device
+// sent it all before it back to the last that a person read. For a device can raise an
+// alarm and never clear one.
+func (v *view) unrefuted(q batch.Quantity) (values []float64) {
+	for i := len(v.log.Readings) - 1; i >= 0; i-- {
+		if r := &v.log.Readings[i]; r.Quantity == q {
+			if values = append(values, r.Value); !r.Device {
+				break
+			}
+		}
+	}
+	return values
 }
 
 func gauge(pa float64) *unit.Gauge {
@@ -80,8 +95,8 @@ func (v *view) lookAhead(lv *limit.Vessel) {
 	if !math.IsInf(high, 0) {
 		lv.AheadHigh, lv.AheadLow = gauge(high), gauge(low)
 	}
-	if r := v.last(batch.Temperature); r != nil {
-		cold = math.Min(cold, r.Value)
+	for _, t := range v.unrefuted(batch.Temperature) {
+		cold = math.Min(cold, t)
 	}
 	coldest := unit.Temperature(cold)
 	lv.Coldest = &coldest
@@ -136,7 +151,7 @@ func (v *view) pressureHigh() bool {
 	}
 	high := v.f.Now.Pressure.P05
 	if r := v.last(batch.Pressure); r != nil && v.now.Sub(r.Time).Hours() < oldHours {
-		high = math.Max(high, r.Value)
+		high = math.Max(high, slices.Max(v.unrefuted(batch.Pressure)))
 	}
 	relief, gas := v.set.highRelief, v.set.highGas
 	return relief != nil && high > float64(*relief)+overSetting && (gas == nil || high > float64(*gas)+overSetting)

@@ -7,6 +7,7 @@ import (
 	"errors"
 	"fmt"
 	"io"
+	"strings"
 	"time"
 
 	"spile/unit"
@@ -55,6 +56,15 @@ const (
 	MaxFormBytes = 64 << 10
 	maxName      = 200 // letters of By and Clock
 )
+
+// deviceBy begins By of what a device sent: no person's name begins so.
+const deviceBy = "device "
+
+// DeviceBy is By of what a device of that name sent.
+func DeviceBy(name string) string { return deviceBy + name }
+
+// ByDevice tells whether an entry with that By came from a device: nobody vouches for it.
+func ByDevice(by string) bool { return strings.HasPrefix(strings.ToLower(by), deviceBy) }
 
 // Form is the canonical form of the entry: the bytes that are kept, summed and
 // exported. Times are in UTC to the nanosecond. It is written key by key, in order, for

@@ -256,7 +256,7 @@ func takeLock(dir string) (*sql.DB, error) {
 	if _, err := db.Exec(`BEGIN EXCLUSIVE`); err != nil {
 		db.Close()
 		if errors.Is(err, sqlite3.BUSY) {
-			return nil, &Fault{Sentence: dir + ": another Spile has this cellar open; end that one, or name another folder"}
+			return nil, &Fault{Sentence: dir + ": another Spile has this cellar open; end that one, or name another folder", Err: ErrHeld}
 		}
 		return nil, err
 	}

@@ -13,3 +13,8 @@ var References string
 //
 //go:embed testdata/measured
 var Ferments embed.FS
+
+// Schemas are the JSON Schemas of a batch file and of a forecast.
+//
+//go:embed docs/schema/batch.json docs/schema/forecast.json
+var Schemas embed.FS

@@ -121,6 +121,7 @@ func (s *Site) routes() []route {
 		{"GET /settings", s.settings},
 		{"POST /settings", s.keepSettings},
 		{"GET /vessels/{id}/strips.json", s.stripsJSON},
+		{"GET /api/v1/openapi.json", s.apiDescription},
 		{"GET /api/v1/batches", s.apiList},
 		{"POST /api/v1/batches", s.apiNewBatch},
 		{"GET /api/v1/batches/{batch}/entries", s.apiTold},

@@ -78,10 +78,11 @@ type Said struct {
 	Limits   []Limit
 	Passed   bool // a limit asks for something today or now
 	Findings []Finding
-	Flags    []string // sentences about readings that do not fit
-	Reading  string   // the one reading worth taking
-	Asked    []Asked  // what people ask beside the forecast
-	Plate    string   // who comes first
+	Flags    []string  // sentences about readings that do not fit
+	Reading  string    // the one reading worth taking
+	Asked    []Asked   // what people ask beside the forecast
+	Until    time.Time // up to which all this may be leant on without another look
+	Plate    string    // who comes first
 }
 
 // view is what every rule looks at.
@@ -100,7 +101,7 @@ type view struct {
 
 // Say puts into words what f believes of b at now, given the log up to then, written in style.
 func Say(b *batch.Batch, log batch.Log, f *estimate.Forecast, now time.Time, style unit.Style) Said {
-	v := &view{batch: b, log: until(log, now), f: f, now: now, style: style, clock: clock{style.In(now, b.Pitched.Location())}}
+	v := &view{batch: b, log: until(log, now), f: f, now: now, style: style, clock: clock{style.In(now, b.Pitched.Location()), style.Dated}}
 	v.set = settingsOf(b, v.log, f, now)
 	v.limits = v.checkLimits()
 	v.state = v.stateOf()
@@ -108,9 +109,11 @@ func Say(b *batch.Batch, log batch.Log, f *estimate.Forecast, now time.Time, sty
 	said := Said{
 		State: v.state, Also: v.also, Now: v.nowSentences(), Next: v.actions(), Ahead: v.ahead(),
 		Worst: v.worst(), Limits: v.limits, Passed: limit.Passed(findingsOf(v.limits)),
-		Findings: v.findings(), Flags: v.flags(), Reading: v.bestReading(), Asked: v.asked(), Plate: limit.Caution("c.plate"),
+		Findings: v.findings(), Flags: v.flags(), Reading: v.bestReading(), Asked: v.asked(), Until: v.nextLook(), Plate: limit.Caution("c.plate"),
 	}
-	said.Urgency = said.Next[0].Urgency
+	if said.Urgency = said.Next[0].Urgency; said.Urgency >= Today || said.Passed {
+		said.Until = now
+	}
 	if said.Next[0].Key == "best" {
 		said.Reading = "" // said already
 	}

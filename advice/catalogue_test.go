@@ -162,7 +162,7 @@ func TestOddsWords(t *testing.T) {
 
 func TestTimesAsPeopleSayThem(t *testing.T) {
 	now := pitched // Friday 20 November 2026, 18:30
-	c := clock{now}
+	c := clock{now: now}
 	for _, x := range []struct {
 		hours float64
 		band  time.Duration

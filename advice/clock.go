@@ -7,7 +7,10 @@ import (
 )
 
 // clock writes times as people say them, seen from now in the zone of the batch.
-type clock struct{ now time.Time }
+type clock struct {
+	now   time.Time
+	dated bool // every day has its date: paper outlives "tomorrow"
+}
 
 // at writes t no finer than its band supports: the hour under 6 h, the part of
 // the day to 2 days, else about the day.
@@ -47,24 +50,35 @@ func (c clock) part(t time.Time) string {
 	if h < 6 {
 		t = t.Add(-6 * time.Hour)
 	}
-	day := c.day(t)
+	day := c.name(t)
 	if day == "today" && part == "night" {
-		return "tonight"
+		return "tonight" + c.date(t)
 	}
 	if day == "yesterday" && part == "night" {
-		return "last night"
+		return "last night" + c.date(t)
 	}
 	if day == "today" {
-		return "this " + part
+		return "this " + part + c.date(t)
 	}
 	if _, dated := c.far(t); dated {
 		return day + ", " + part
 	}
-	return day + " " + part
+	return day + " " + part + c.date(t)
 }
 
-// day names the day of t: today, tomorrow, yesterday, a weekday, or a weekday with its date.
-func (c clock) day(t time.Time) string {
+// day names the day of t, with its date where all have one.
+func (c clock) day(t time.Time) string { return c.name(t) + c.date(t) }
+
+// date is what stands behind a day that has no date by itself.
+func (c clock) date(t time.Time) string {
+	if _, dated := c.far(t); !c.dated || dated {
+		return ""
+	}
+	return ", " + t.Format("Monday 2 January")
+}
+
+// name is today, tomorrow, yesterday, a weekday, or a weekday with its date.
+func (c clock) name(t time.Time) string {
 	days, dated := c.far(t)
 	switch {
 	case days == 0:
@@ -85,7 +99,7 @@ func (c clock) far(t time.Time) (days int, dated bool) {
 		return time.Date(t.Year(), t.Month(), t.Day(), 0, 0, 0, 0, time.UTC)
 	}
 	days = int(math.Round(midnight(t).Sub(midnight(c.now.In(t.Location()))).Hours() / 24))
-	return days, days > 6 || days < -1
+	return days, days > 6 || days < -1 || c.dated && days > 1
 }
 
 // ago is how long before now t was.

@@ -109,16 +109,19 @@ func (v *view) whyOdd(f estimate.Flag) string {
 }
 
 // read writes a reading as people read it.
-func (v *view) read(q batch.Quantity, x float64) string {
+func (v *view) read(q batch.Quantity, x float64) string { return Shown(q, x, 0, v.style) }
+
+// Shown writes a reading in SI, no finer than its band allows.
+func Shown(q batch.Quantity, x, band float64, style unit.Style) string {
 	switch q {
 	case batch.Gravity:
-		return v.style.Gravity(unit.Gravity(x), 0)
+		return style.Gravity(unit.Gravity(x), unit.Gravity(band))
 	case batch.Pressure:
-		return v.style.Pressure(unit.Gauge(x), 0)
+		return style.Pressure(unit.Gauge(x), unit.Gauge(band))
 	case batch.Temperature:
-		return v.style.Temperature(unit.Temperature(x), 0)
+		return style.Temperature(unit.Temperature(x), unit.TemperatureDifference(band))
 	}
-	return v.style.Mass(unit.Mass(x), 0)
+	return style.Mass(unit.Mass(x), unit.Mass(band))
 }
 
 // instruments are what reads each quantity, in the words of the trade.

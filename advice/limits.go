@@ -171,7 +171,7 @@ func CheckPlan(b *batch.Batch, x Extremes, style unit.Style) []Limit {
 }
 
 func plannedVessel(b *batch.Batch, x Extremes) limit.Vessel {
-	v := view{batch: b, f: &estimate.Forecast{}, clock: clock{b.Pitched}}
+	v := view{batch: b, f: &estimate.Forecast{}, clock: clock{now: b.Pitched}}
 	for i := range b.Programme {
 		v.set.extremes(b.Programme[i].Set)
 	}

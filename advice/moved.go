@@ -13,7 +13,7 @@ var waitedFor = map[string]string{"attenuated_90": "moved attenuated", "finished
 // "carbonated", "ready"): "Finish moved from Thursday evening to Friday evening." It looks from now, in
 // the zone of now.
 func Moved(key string, before, after estimate.Milestone, now time.Time) string {
-	v := &view{clock: clock{now}}
+	v := &view{clock: clock{now: now}}
 	from, to := v.comes(before), v.comes(after)
 	what := say(waitedFor[key])
 	if from == to {
@@ -23,7 +23,9 @@ func Moved(key string, before, after estimate.Milestone, now time.Time) string {
 }
 
 // When writes a moment whose band is so wide as people say it, seen from now: "Tuesday at 14:00".
-func When(at time.Time, band time.Duration, now time.Time) string { return clock{now}.at(at, band) }
+func When(at time.Time, band time.Duration, now time.Time) string {
+	return clock{now: now}.at(at, band)
+}
 
 // Day names the day of at, seen from now: "today", "Monday 2 January".
-func Day(at, now time.Time) string { return clock{now}.day(at) }
+func Day(at, now time.Time) string { return clock{now: now}.day(at) }

@@ -20,7 +20,7 @@ type Tried struct {
 func SayTry(b *batch.Batch, log batch.Log, f *estimate.Forecast, steps []batch.Step, a *estimate.Ahead, now time.Time, style unit.Style) Tried {
 	tried, other := *b, *f
 	tried.Programme, other.Milestones = steps, a.Milestones
-	v := &view{batch: &tried, log: until(log, now), f: &other, now: now, style: style, clock: clock{style.In(now, b.Pitched.Location())}}
+	v := &view{batch: &tried, log: until(log, now), f: &other, now: now, style: style, clock: clock{style.In(now, b.Pitched.Location()), style.Dated}}
 	v.set = settingsOf(&tried, v.log, f, now)
 	coldest := unit.Temperature(f.Now.Temperature.P05)
 	for _, s := range steps {

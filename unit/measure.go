@@ -151,6 +151,9 @@ func (m *Measure) AtMost(si float64) string { return m.With(m.Text(floorTo(m.Sho
 
 // floorTo gives v down to a multiple of step; what stands on one to nine digits stays.
 func floorTo(v, step float64) float64 {
+	if math.IsInf(v, 0) {
+		return v
+	}
 	return math.Floor(v/step+1e-9*math.Max(1, math.Abs(v/step))) * step
 }
 

@@ -32,6 +32,7 @@ const (
 type Style struct {
 	Comma  bool            // a decimal comma
 	Zone   *time.Location  // of every date; nil: that of what is written about
+	Dated  bool            // every day has its date, for paper
 	chosen [quantities]int // one more than the place among the systems; 0: nothing chosen
 	plato  func(Gravity) Extract
 }

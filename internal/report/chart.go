@@ -46,6 +46,7 @@ type Chart struct {
 	Done    []Mark    // what was done, in words
 	Prefix  string    // of ids within one page
 	NotReal bool      // invented, for a demonstration or practice
+	Paper   bool      // black alone: tint becomes hatch
 	If      string    // what the violet lines are, at their end; empty where nothing is tried
 }
 

@@ -25,6 +25,7 @@ type Cut struct {
 	Scale    Scale // of all vessels on the page; 0: the vessel fills the room
 	Small    bool  // for a telephone: wall, level, post and peg alone
 	NotReal  bool  // invented, for a demonstration or practice
+	Paper    bool  // black alone: tint becomes hatch
 }
 
 // Scale is how large vessels are drawn: the share of the room that a metre fills.
@@ -141,7 +142,12 @@ func (c *Cut) beer(d *drawing, r room, right, top float64) {
 	y := func(m3 float64) float64 {
 		return r.floor - math.Min(math.Max(m3/float64(c.Vessel.Capacity), 0), 1)*(r.floor-top)
 	}
-	d.add(`<rect class="band" x="%.1f" y="%.1f" width="%.1f" height="%.1f"/>`, r.left, y(fill.P50), right-r.left, r.floor-y(fill.P50))
+	class := `class="band"`
+	if c.Paper {
+		d.add(`<defs>%s</defs>`, paperTint("cut"))
+		class = `class="hatched" fill="url(#cut)"`
+	}
+	d.add(`<rect %s x="%.1f" y="%.1f" width="%.1f" height="%.1f"/>`, class, r.left, y(fill.P50), right-r.left, r.floor-y(fill.P50))
 	if !c.Small {
 		c.beads(d, r.left, right, top, y(fill.P50))
 		d.line("edge", r.left, y(fill.P05), right, y(fill.P05))

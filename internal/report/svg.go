@@ -62,6 +62,9 @@ func (c *Chart) svg(width float64, class string, alone bool) string {
 		class, width, height, width, height, html.EscapeString(c.spoken()))
 	id := fmt.Sprintf("%s%.0f", c.Prefix, width)
 	d.add(`<defs><pattern id="%sh" width="6" height="6" patternUnits="userSpaceOnUse" patternTransform="rotate(45)"><line class="hatch" x1="0" y1="0" x2="0" y2="6"/></pattern></defs>`, id)
+	if c.Paper {
+		d.add(`<defs>%s</defs>`, paperTint(id+"t"))
+	}
 	if alone {
 		d.add(`<style>%s</style><rect width="100%%" height="100%%" style="fill:var(--ground)"/>`, drawingStyle())
 	}
@@ -187,10 +190,14 @@ func (c *Chart) band(d *drawing, l layout, s *Strip, sc scale, id string) {
 		return
 	}
 	split := c.split(s.Hours)
+	known, fill := "band", ""
+	if c.Paper {
+		known, fill = "hatched", fmt.Sprintf(` fill="url(#%st)"`, id)
+	}
 	for _, part := range []struct {
 		from, to    int
 		class, fill string
-	}{{0, split, "band", ""}, {split, len(s.Hours) - 1, "hatched", fmt.Sprintf(` fill="url(#%sh)"`, id)}} {
+	}{{0, split, known, fill}, {split, len(s.Hours) - 1, "hatched", fmt.Sprintf(` fill="url(#%sh)"`, id)}} {
 		if part.to <= part.from {
 			continue
 		}

@@ -2,6 +2,8 @@ package report
 
 import (
 	"strings"
+	"unicode"
+	"unicode/utf8"
 
 	"spile/batch"
 	"spile/unit"
@@ -55,4 +57,14 @@ func EventWords(e batch.Event, style unit.Style) string {
 		return "sample fermented out, " + style.Gravity(e.Gravity, 0)
 	}
 	return "noticed " + e.Words
+}
+
+// ReadNames name what is read.
+var ReadNames = map[batch.Quantity]string{batch.Gravity: "gravity", batch.Pressure: "pressure", batch.Temperature: "temperature",
+	batch.VesselMass: "weight of the vessel", batch.CylinderMass: "weight of the cylinder", batch.VentedGas: "gas let out"}
+
+// capital makes the first letter a capital.
+func capital(s string) string {
+	r, n := utf8.DecodeRuneInString(s)
+	return string(unicode.ToUpper(r)) + s[n:]
 }

@@ -152,11 +152,11 @@ func (v *vesselView) evidence() (out []evidenceRow) {
 		return cmp.Compare(a.Narrows, b.Narrows)
 	})
 	for _, e := range all[:min(len(all), mostLines)] {
-		row := evidenceRow{Read: shown(e.Reading.Quantity, e.Reading.Value, 0, v.Style), When: v.when(e.Reading.Time)}
+		row := evidenceRow{Read: advice.Shown(e.Reading.Quantity, e.Reading.Value, 0, v.Style), When: v.when(e.Reading.Time)}
 		if e.Of > 1 {
 			row.Read += fmt.Sprintf(", the mean of %d readings", e.Of)
 		}
-		low, high := shown(e.Reading.Quantity, e.Expected.P05, 0, v.Style), shown(e.Reading.Quantity, e.Expected.P95, 0, v.Style)
+		low, high := advice.Shown(e.Reading.Quantity, e.Expected.P05, 0, v.Style), advice.Shown(e.Reading.Quantity, e.Expected.P95, 0, v.Style)
 		row.Expected = "between " + low + " and " + high
 		row.Says = v.says(&e, f, b.Pitched)
 		out = append(out, row)
@@ -183,19 +183,6 @@ func (v *vesselView) says(e *estimate.Evidence, f *estimate.Forecast, pitched ti
 // when is a time in the zone of whoever looks.
 func (v *stood) when(t time.Time) string {
 	return v.Style.In(t, v.Seen.State.Record.Pitched.Location()).Format("Monday 2 January, 15:04")
-}
-
-// shown writes a value of a quantity, in SI, with its unit.
-func shown(q batch.Quantity, value, band float64, style unit.Style) string {
-	switch q {
-	case batch.Gravity:
-		return style.Gravity(unit.Gravity(value), unit.Gravity(band))
-	case batch.Pressure:
-		return style.Pressure(unit.Gauge(value), unit.Gauge(band))
-	case batch.Temperature:
-		return style.Temperature(unit.Temperature(value), unit.TemperatureDifference(band))
-	}
-	return style.Mass(unit.Mass(value), unit.Mass(band))
 }
 
 // workingRow is how one number came about.
@@ -286,7 +273,7 @@ func recent(s *batch.State, style unit.Style, now time.Time, most int) (lines []
 		lines = append(lines, line{Entry: id, At: t, Says: says, When: style.In(t, s.Record.Pitched.Location()).Format("Mon 2 Jan 15:04")})
 	}
 	for _, r := range s.Log.Readings {
-		says := readWords[r.Quantity] + " " + shown(r.Quantity, r.Value, 0, style)
+		says := report.ReadNames[r.Quantity] + " " + advice.Shown(r.Quantity, r.Value, 0, style)
 		if r.Instrument != "" {
 			says += " (" + r.Instrument + ")"
 		}
@@ -309,7 +296,3 @@ func recent(s *batch.State, style unit.Style, now time.Time, most int) (lines []
 	}
 	return lines, more
 }
-
-// readWords name what was read.
-var readWords = map[batch.Quantity]string{batch.Gravity: "gravity", batch.Pressure: "pressure", batch.Temperature: "temperature",
-	batch.VesselMass: "weight of the vessel", batch.CylinderMass: "weight of the cylinder", batch.VentedGas: "gas let out"}

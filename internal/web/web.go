@@ -115,6 +115,10 @@ func (s *Site) routes() []route {
 		{"GET /work-it-out/{name}", s.question},
 		{"GET /work-it-out/{name}/plot.svg", s.plot},
 		{"GET /work-it-out/{name}/table", s.table},
+		{"GET /on-paper", s.onPaper},
+		{"GET /print/door-card", s.doorCard},
+		{"GET /print/batch-card", s.batchCard},
+		{"GET " + paperStyle, s.servePaperStyle},
 		{"GET /something-is-wrong", s.wrong},
 		{"GET /glossary", s.glossary},
 		{"GET /sources", s.sources},
@@ -158,7 +162,7 @@ type door struct{ Name, Path string }
 
 // Doors are the pages that every page leads to.
 func (p page) Doors() []door {
-	return []door{{"Vessels", "/"}, {"Coming up", "/coming-up"}, {"Work it out", "/work-it-out"}, {"What I have", "/what-i-have"}, {"Settings", "/settings"}}
+	return []door{{"Vessels", "/"}, {"Coming up", "/coming-up"}, {"Work it out", "/work-it-out"}, {"What I have", "/what-i-have"}, {"On paper", "/on-paper"}, {"Settings", "/settings"}}
 }
 
 // show writes a page; nothing is sent before the whole of it is made.

@@ -1,0 +1,225 @@
+package report
+
+import (
+	"bytes"
+	"crypto/sha256"
+	"encoding/binary"
+	"fmt"
+	"html/template"
+	"strings"
+	"time"
+
+	"spile/advice"
+	"spile/limit"
+	"spile/unit"
+)
+
+// Paper is a size of sheet.
+type Paper string
+
+// The sheets there are. Both are printed upright.
+const (
+	A4     Paper = "a4"
+	Letter Paper = "letter"
+)
+
+// ParsePaper reads the name of a sheet; empty is A4.
+func ParsePaper(name string) (Paper, error) {
+	switch p := Paper(strings.ToLower(name)); p {
+	case "":
+		return A4, nil
+	case A4, Letter:
+		return p, nil
+	}
+	return "", fmt.Errorf("read %q as paper; accepted: a4, letter", name)
+}
+
+// Card is what is printed of one vessel. Its View is made for paper: its words come from a Style that is Dated.
+type Card struct {
+	*View
+	Of     string // what the number is made from: the id of vessel or batch
+	Vessel string
+	Paper  Paper
+	Now    time.Time // when it is printed
+	Href   string    // address of PaperStyle; empty: the style stands in the page
+}
+
+// longestGood is how long a card may be leant on (assumption: somebody passes once a week).
+const longestGood = 7 * 24 * time.Hour
+
+// Number is what is typed back to say which card was written on: the same for the same vessel and moment.
+func (c *Card) Number() string {
+	sum := sha256.Sum256([]byte(c.Of + c.Now.UTC().Format(time.RFC3339)))
+	n := binary.BigEndian.Uint32(sum[:]) % 1000000
+	return fmt.Sprintf("%03d-%03d", n/1000, n%1000)
+}
+
+// good is up to when the card may be leant on, the hour of it.
+func (c *Card) good() string {
+	until := c.Said.Until
+	if last := c.Now.Add(longestGood); until.After(last) {
+		until = last
+	}
+	if !until.After(c.Now) {
+		return "Something asks for you today. Read the gauge first, then do what stands under Next."
+	}
+	return "Good until " + c.in(until).Truncate(time.Hour).Format("Monday 2 January 2006, 15:04") + ". After that, read the gauge first."
+}
+
+// sheet is what the templates of print-outs show.
+type sheet struct {
+	*Card
+	Title, Printed, Good, Until string
+	Danger                      []string
+	Never                       []string
+	Facts                       [][][2]string // two to a line
+	Awaited                     []advice.Ahead
+	Drawing, Shape, Strips      template.HTML
+	Says                        []string
+	Write                       []int // lines to write on
+	Troubles                    []limit.Trouble
+	Blanks                      []string
+	Put                         [][2]string
+	Steps                       []advice.StepSaid
+	Readings                    [][3]string
+	Sensors                     string
+	Gas                         []LedgerRow
+	Learnt                      []string
+	Sheet                       template.CSS
+}
+
+func (c *Card) sheet(title string) *sheet {
+	s := &sheet{Card: c, Title: title, Printed: c.in(c.Now).Format("Monday 2 January 2006, 15:04")}
+	if c.Href == "" {
+		s.Sheet = template.CSS(PaperStyle())
+	}
+	cut := c.Cut()
+	cut.Name, cut.Paper = c.Vessel, true
+	s.Drawing, s.Shape = template.HTML(cut.SVG()), template.HTML(StateShape(c.Said.State))
+	return s
+}
+
+// DoorCard is the card that hangs on the door: what is inside, up to when that may be leant on, what is next, what
+// never to do, lines to write readings on, and behind it the sheet Something is wrong.
+func DoorCard(c *Card) ([]byte, error) {
+	s := c.sheet("Door card")
+	s.Good = c.good()
+	s.Danger = c.danger()
+	for _, key := range []limit.Key{"c.open", "c.fridge"} {
+		s.Never = append(s.Never, limit.Caution(key))
+	}
+	plate := c.plate()
+	s.Facts = [][][2]string{plate[:2], plate[2:]}
+	for _, a := range c.Said.Ahead {
+		if a.Key == "finished" || a.Key == "ready" {
+			s.Awaited = append(s.Awaited, a)
+		}
+	}
+	s.Write = make([]int, 4)
+	s.Troubles = limit.Troubles
+	s.Blanks = []string{"Owner, and how to call", "Maker or seller, and how to call", "Emergency number"}
+	return s.render("door")
+}
+
+// danger is the line in the box: the limit, the worst case and the weakest part.
+func (c *Card) danger() []string {
+	rating := c.Batch.Vessel.Rating
+	if rating == nil {
+		return []string{limit.Caution("l.rating-unknown"), c.Said.Worst}
+	}
+	weakest, _ := limit.Weakest(rating, c.Batch.Vessel.SafetyRelief)
+	return []string{limit.Fill("c.valve", "limit", c.Style.Limit(weakest)), c.Said.Worst}
+}
+
+// plate is what the sheet Something is wrong refers to.
+func (c *Card) plate() [][2]string {
+	style := c.Style
+	written := func(g *unit.Gauge, none string) string {
+		if g == nil {
+			return none
+		}
+		return style.LimitDials(*g)
+	}
+	return [][2]string{
+		{"Vessel", c.Vessel}, {"Rating of the weakest part", written(c.Batch.Vessel.Rating, "not known: counts as passed")},
+		{"Safety valve opens at", written(c.Batch.Vessel.SafetyRelief, "none known")}, {"Working valve set to", written(c.valve(), "not told")},
+	}
+}
+
+// BatchCard is what is kept of a batch: what was put together, what was read, where the gas went, what came of it.
+func BatchCard(c *Card) ([]byte, error) {
+	s := c.sheet("Batch card")
+	chart := ForecastChart(c.View)
+	chart.Paper = true
+	s.Strips = template.HTML(chart.Inline(680, "strips"))
+	for i := range chart.Strips {
+		s.Says = append(s.Says, chart.Strips[i].Sentence)
+	}
+	s.Put, s.Steps = c.putTogether(), advice.SaySteps(c.Batch, c.Style)
+	s.Readings, s.Sensors = c.readingRows()
+	s.Gas, s.Learnt = c.Ledger(), c.learnt()
+	return s.render("batch")
+}
+
+// putTogether is what went in.
+func (c *Card) putTogether() [][2]string {
+	b, style := c.Batch, c.Style
+	rows := [][2]string{
+		{"Yeast added", c.in(b.Pitched).Format("Monday 2 January 2006, 15:04")},
+		{"Wort", style.Volume(b.Wort.Volume, 0) + " of " + style.Gravity(b.Wort.Gravity, 0) + either(b.Wort.Assumed, ", assumed", "")},
+		{"Yeast", strings.TrimSpace(b.Yeast.Form + " " + string(b.Yeast.Kind))},
+	}
+	if b.Yeast.Mass > 0 {
+		rows[2][1] += ", " + style.Mass(b.Yeast.Mass, 0)
+	}
+	if b.Wort.Bitterness > 0 {
+		rows = append(rows, [2]string{"Bitterness", fmt.Sprintf("%.0f IBU", b.Wort.Bitterness)})
+	}
+	rows = append(rows, [2]string{"Vessel", c.Vessel + ", " + style.Volume(b.Vessel.Capacity, 0)})
+	rows = append(rows, c.plate()[1:3]...)
+	if t := b.Target; t != nil && t.CO2 > 0 {
+		rows = append(rows, [2]string{"Wished", style.Gas(t.CO2, 0)})
+	}
+	return rows
+}
+
+// readingRows are what people read, in their order; what sensors read is counted, and stands in the strips.
+func (c *Card) readingRows() (rows [][3]string, rest string) {
+	count := 0
+	for _, r := range c.Log.Readings {
+		switch {
+		case r.Time.After(c.Forecast.At):
+		case sensors[r.Instrument]:
+			count++
+		default:
+			rows = append(rows, [3]string{c.in(r.Time).Format("Mon 2 Jan 2006, 15:04"), capital(ReadNames[r.Quantity]), advice.Shown(r.Quantity, r.Value, 0, c.Style) + either(flagged(r, c.Forecast), ", in doubt", "")})
+		}
+	}
+	if count > 0 {
+		rest = fmt.Sprintf("Sensors read %d times more. The strips show it from lowest to highest.", count)
+	}
+	return rows, rest
+}
+
+// learnt is what the batch has taught so far.
+func (c *Card) learnt() []string {
+	f, style := c.Forecast, c.Style
+	lo, hi := style.Between(unit.OfGravity, f.TerminalGravity.P05, f.TerminalGravity.P95)
+	alcoholLow, alcoholHigh := style.Between(unit.OfAlcohol, max(f.TerminalABV.P05, 0), max(f.TerminalABV.P95, 0))
+	out := []string{
+		fmt.Sprintf("It ends between %s and %s, nine times in ten.", lo, hi),
+		fmt.Sprintf("It will hold between %s and %s of alcohol.", alcoholLow, alcoholHigh),
+	}
+	for _, x := range c.Said.Findings {
+		out = append(out, x.Sentence+" "+capital(advice.Odds(x.Probability))+".")
+	}
+	return out
+}
+
+func (s *sheet) render(name string) ([]byte, error) {
+	var out bytes.Buffer
+	if err := paperTemplates.ExecuteTemplate(&out, name, s); err != nil {
+		return nil, err
+	}
+	return out.Bytes(), nil
+}

@@ -1,0 +1,108 @@
+package report
+
+import (
+	"regexp"
+	"strings"
+	"testing"
+	"time"
+
+	"spile/calc"
+	"spile/limit"
+	"spile/unit"
+)
+
+func card(paper Paper) *Card {
+	v := viewed(unit.Style{Dated: true})
+	return &Card{View: v, Of: "0193a5e0", Vessel: "Dunlin", Paper: paper, Now: v.Forecast.At}
+}
+
+func printed(t *testing.T, c *Card, of func(*Card) ([]byte, error)) string {
+	t.Helper()
+	page, err := of(c)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return string(page)
+}
+
+func TestCards(t *testing.T) {
+	for name, of := range map[string]func(*Card) ([]byte, error){"door-card.html": DoorCard, "batch-card.html": BatchCard} {
+		page := printed(t, card(A4), of)
+		golden(t, name, page)
+		if again := printed(t, card(A4), of); again != page {
+			t.Errorf("%s: expected the same input to give the same bytes", name)
+		}
+		letter := printed(t, card(Letter), of)
+		if strings.ReplaceAll(letter, `class="letter"`, `class="a4"`) != page {
+			t.Errorf("%s: expected the sheet to be all that differs between the papers", name)
+		}
+		served := card(A4)
+		served.Href = "/paper.css"
+		if text := printed(t, served, of); strings.Contains(text, "<style") || strings.Contains(text, "style=") {
+			t.Errorf("%s: expected no style in a page that is served", name)
+		}
+		for _, relative := range regexp.MustCompile(`\b(today|tomorrow|tonight|yesterday|this (?:morning|afternoon|evening))\b[^.;<]{0,24}`).FindAllString(page, -1) {
+			if !regexp.MustCompile(`, (Mon|Tues|Wednes|Thurs|Fri|Satur|Sun)|asks for you`).MatchString(relative) && !strings.Contains(relative, "yeast") {
+				t.Errorf("%s: expected a date behind %q", name, relative)
+			}
+		}
+	}
+}
+
+// Black alone: no colour but black and white, in print and in the page.
+func TestPaperIsBlack(t *testing.T) {
+	for _, colour := range regexp.MustCompile(`#[0-9A-Fa-f]{3,6}\b`).FindAllString(PaperStyle(), -1) {
+		if colour != "#000" && colour != "#fff" {
+			t.Errorf("expected black and white, got %s", colour)
+		}
+	}
+	for name, of := range map[string]func(*Card) ([]byte, error){"door": DoorCard, "batch": BatchCard} {
+		if page := printed(t, card(A4), of); strings.Contains(page, `class="band"`) {
+			t.Errorf("%s: expected hatch in place of every tint", name)
+		}
+	}
+}
+
+func TestDoorCardSaysUntilWhen(t *testing.T) {
+	c := card(A4)
+	page := printed(t, c, DoorCard)
+	for _, want := range []string{"Good until ", "After that, read the gauge first.", c.Number(), "Never set the working valve above 31.5", "Worst case", "Something is wrong", "Emergency number"} {
+		if !strings.Contains(page, want) {
+			t.Errorf("expected %q on the card", want)
+		}
+	}
+	for _, trouble := range limit.Troubles {
+		if !strings.Contains(page, trouble.Title) {
+			t.Errorf("expected %q on the sheet", trouble.Title)
+		}
+		if _, ok := calc.Find(trouble.Ask); trouble.Ask != "" && !ok {
+			t.Errorf("no calculation %s", trouble.Ask)
+		}
+	}
+	c.Said.Until = c.Now.Add(60 * 24 * time.Hour)
+	if want := c.Now.Add(longestGood).Format("Monday 2 January 2006"); !strings.Contains(c.good(), want) {
+		t.Errorf("expected no card to be good for longer than a week, got %s", c.good())
+	}
+	c.Said.Until = c.Now
+	if got := c.good(); strings.Contains(got, "Good until") {
+		t.Errorf("expected nothing to lean on where something asks for today, got %s", got)
+	}
+	later := card(A4)
+	later.Now = later.Now.Add(time.Hour)
+	if later.Number() == card(A4).Number() || !regexp.MustCompile(`^\d{3}-\d{3}$`).MatchString(later.Number()) {
+		t.Errorf("expected another number for another hour, got %s", later.Number())
+	}
+	c.Batch.Vessel.Rating = nil
+	if page := printed(t, c, DoorCard); !strings.Contains(page, "not known: counts as passed") {
+		t.Error("expected a rating that is not known to be said")
+	}
+}
+
+func TestPaperIsNamed(t *testing.T) {
+	if p, err := ParsePaper("Letter"); p != Letter || err != nil {
+		t.Errorf("got %v, %v", p, err)
+	}
+	if _, err := ParsePaper("a5"); err == nil || !strings.Contains(err.Error(), "a4, letter") {
+		t.Errorf("expected what is accepted, got %v", err)
+	}
+}

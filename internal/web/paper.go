@@ -1,0 +1,87 @@
+package web
+
+import (
+	"net/http"
+	"net/url"
+
+	"spile/advice"
+	"spile/batch"
+	"spile/internal/report"
+)
+
+// paperStyle is where the style of print-outs stands.
+const paperStyle = "/static/paper.css"
+
+func (s *Site) servePaperStyle(w http.ResponseWriter, r *http.Request) {
+	w.Header().Set("Content-Type", "text/css; charset=utf-8")
+	w.Header().Set("Cache-Control", "no-cache")
+	s.send(w, []byte(report.PaperStyle()))
+}
+
+// printable is a vessel or batch with the cards that can be printed of it.
+type printable struct {
+	Name, Batch string
+	Door, Card  string // addresses, without the paper
+}
+
+// onPaper lists what can be printed.
+func (s *Site) onPaper(w http.ResponseWriter, r *http.Request) {
+	all, err := s.allStanding(r)
+	if err != nil {
+		s.fail(w, r, err)
+		return
+	}
+	var out []printable
+	for _, v := range all {
+		if v.Said == nil {
+			continue
+		}
+		id := url.QueryEscape(v.Seen.ID.String())
+		out = append(out, printable{v.Name(), v.Batch(), "/print/door-card?vessel=" + id, "/print/batch-card?batch=" + id})
+	}
+	s.show(w, r, http.StatusOK, "on-paper", page{Title: "On paper", Here: "/on-paper", Content: out})
+}
+
+func (s *Site) doorCard(w http.ResponseWriter, r *http.Request) {
+	s.print(w, r, "vessel", report.DoorCard)
+}
+
+func (s *Site) batchCard(w http.ResponseWriter, r *http.Request) {
+	s.print(w, r, "batch", report.BatchCard)
+}
+
+// print makes a card of the vessel or batch that the query names.
+func (s *Site) print(w http.ResponseWriter, r *http.Request, of string, make func(*report.Card) ([]byte, error)) {
+	paper, err := report.ParsePaper(r.URL.Query().Get("paper"))
+	if err != nil {
+		s.show(w, r, http.StatusBadRequest, "error", page{Title: "No such paper", Content: sentence(err.Error())})
+		return
+	}
+	r.SetPathValue("id", r.URL.Query().Get(of))
+	v := s.find(w, r)
+	if v == nil {
+		return
+	}
+	if v.Said == nil {
+		s.show(w, r, http.StatusNotFound, "error", page{Title: "Nothing to print yet", Content: "Nothing is known of what is in this vessel. Once something is in it and the first look is made, its card can be printed."})
+		return
+	}
+	v.Style.Dated = true
+	said := advice.Say(&v.Seen.State.Record.Batch, v.Seen.State.Log, v.Seen.Told.Forecast, v.Now.In(v.Seen.State.Record.Pitched.Location()), v.Style)
+	v.Said = &said
+	body, err := make(&report.Card{View: v.view(), Of: v.cardOf().String(), Vessel: v.Name(), Paper: paper, Now: v.Now, Href: paperStyle})
+	if err != nil {
+		s.fail(w, r, err)
+		return
+	}
+	w.Header().Set("Content-Type", "text/html; charset=utf-8")
+	s.send(w, body)
+}
+
+// cardOf is whose card it is.
+func (v *stood) cardOf() batch.ID {
+	if v.Vessel != nil {
+		return v.Vessel.ID
+	}
+	return v.Seen.ID
+}

@@ -49,6 +49,9 @@ func (v *view) ahead() []Ahead {
 		if x.m.P50.IsZero() && v.set.cold == 0 && x.key != "attenuated_90" && x.key != "finished" {
 			continue // nobody means to cool it
 		}
+		if x.key == "cold" && !x.m.P95.IsZero() && !x.m.P95.After(v.f.At) {
+			continue // it is, and since when was not followed
+		}
 		out = append(out, v.aheadOf(x.key, say(x.label), x.m))
 	}
 	return out

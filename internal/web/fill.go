@@ -203,7 +203,7 @@ func (f *fillForm) planned(fl *filling, values url.Values) *planForm {
 
 func (s *Site) showLook(w http.ResponseWriter, r *http.Request, f *fillForm, fl *filling, plan *planForm, start *sheet, status int) {
 	values := f.carried(nil)
-	v := lookView{Plan: plan, Start: start, Hidden: asHidden(values), Back: fillPath + "?" + values.Encode(), Once: store.NewID(), Action: "/fill/start", Vessel: f.field2(vesselName)}
+	v := lookView{Plan: plan, Due: f.vesselDue(), Start: start, Hidden: asHidden(values), Back: fillPath + "?" + values.Encode(), Once: store.NewID(), Action: "/fill/start", Vessel: f.field2(vesselName)}
 	if f.Vessel != nil {
 		v.Vessel = f.Vessel.Name
 		in, err := s.inVessel(r.Context(), f.Vessel.ID)
@@ -216,6 +216,14 @@ func (s *Site) showLook(w http.ResponseWriter, r *http.Request, f *fillForm, fl 
 		}
 	}
 	s.finishLook(w, r, &v, fl, f.style, status)
+}
+
+// vesselDue says that the check of the vessel is overdue, empty where it is not.
+func (f *fillForm) vesselDue() string {
+	if f.Vessel == nil {
+		return ""
+	}
+	return f.Vessel.due(f.now)
 }
 
 // finishLook works out what is to be said, and shows it.
@@ -289,20 +297,13 @@ func (s *Site) led(w http.ResponseWriter, r *http.Request, to string, err error)
 // startedAlready is the page of what a form that is sent again has made before; empty where it is new.
 func (s *Site) startedAlready(ctx context.Context, once batch.ID) (string, error) {
 	e, found, err := s.watch.Store().Find(ctx, once)
-	if err != nil || !found {
+	switch {
+	case err != nil || !found:
 		return "", err
-	}
-	if e.Kind == batch.KindBatch {
+	case e.Kind == batch.KindBatch:
 		return "/vessels/" + once.String(), nil
 	}
-	return "/fill/yeast/" + first(idWords(e.Thing), once.String()), nil
-}
-
-func idWords(id batch.ID) string {
-	if id.IsZero() {
-		return ""
-	}
-	return id.String()
+	return "/fill/yeast/" + e.Thing.String(), nil
 }
 
 // readWhen reads when something was; empty is now.
@@ -316,35 +317,27 @@ func readWhen(f *sheet, now time.Time) moment {
 	return m
 }
 
-// keepFilling keeps, in one go, the things that are new and the batch, or the vessel with wort in it.
+// keepFilling keeps, in one go, the things that are new and the batch, or the vessel's note that
+// wort waits in it. That stands first, under the id of the form.
 func (s *Site) keepFilling(ctx context.Context, f *fillForm, fl *filling, once batch.ID, at moment, yeast bool) (to string, err error) {
-	r := &fl.Record
-	r.Pitched = time.Time{}
-	if yeast {
-		r.Pitched = at.At
-	}
-	var entries []batch.Entry
-	vessel := &r.Uses.Vessel
-	if yeast || !vessel.IsZero() {
-		entries = append(entries, batch.Entry{}) // the batch or the filling stands first, under the id of the form
-	}
+	entries, r := make([]batch.Entry, 1), &fl.Record
 	for _, is := range []string{"place", "cylinder", "vessel"} {
-		if err := s.newOf(f, fl, is, once, at, &entries); err != nil {
+		if err := s.newOf(f, fl, is, once, &entries); err != nil {
 			return "", err
 		}
 	}
-	switch {
-	case yeast:
+	packs := []batch.ID{r.Uses.WortPack}
+	if yeast {
+		r.Pitched, packs, to = at.At, append(packs, r.Uses.YeastPack), "/vessels/"+r.Uses.Vessel.String()
 		entries[0], err = s.written(once, batch.KindBatch, at.At, r)
-		entries[0].Batch, entries[0].Uncertain, to = once, at.Uncertain, "/vessels/"+once.String()
-	case f.Vessel != nil:
+		entries[0].Batch, entries[0].Uncertain = once, at.Uncertain
+	} else {
+		r.Pitched, to = time.Time{}, "/fill/yeast/"+r.Uses.Vessel.String()
 		entries[0], err = s.written(once, batch.KindThing, at.At, map[string]any{"filled": batch.Filling{At: at.At, Record: *r}})
-		entries[0].Thing, to = *vessel, "/fill/yeast/"+vessel.String()
-	default:
-		to = "/fill/yeast/" + vessel.String()
+		entries[0].Thing = r.Uses.Vessel
 	}
-	if err == nil && !vessel.IsZero() && yeast {
-		to = "/vessels/" + vessel.String()
+	if err == nil {
+		err = s.usedUp(&entries, once, at.At, packs...)
 	}
 	if err == nil {
 		err = s.keepUnlessThere(ctx, entries...)
@@ -352,32 +345,41 @@ func (s *Site) keepFilling(ctx context.Context, f *fillForm, fl *filling, once b
 	return to, err
 }
 
+// usedUp adds that packs are no longer on the shelf.
+func (s *Site) usedUp(entries *[]batch.Entry, once batch.ID, at time.Time, packs ...batch.ID) error {
+	for _, pack := range packs {
+		if pack.IsZero() {
+			continue
+		}
+		e, err := s.written(nthID(once, len(*entries)), batch.KindThing, at, map[string]any{"gone": true})
+		if err != nil {
+			return err
+		}
+		e.Thing = pack
+		*entries = append(*entries, e)
+	}
+	return nil
+}
+
 // newOf adds the entry that makes a thing which the form tells of and the cellar does not have.
-func (s *Site) newOf(f *fillForm, fl *filling, is string, once batch.ID, at moment, entries *[]batch.Entry) error {
-	r, doc := &fl.Record, fl.Docs[is]
+func (s *Site) newOf(f *fillForm, fl *filling, is string, once batch.ID, entries *[]batch.Entry) error {
+	r, id := &fl.Record, nthID(once, len(*entries))
 	if f.chosen(is) != nil || is == "cylinder" && r.Gas == nil {
 		return nil
 	}
 	body := map[string]any{"is": is, "name": f.nameOf(is)}
-	for key, v := range doc {
+	for key, v := range fl.Docs[is] {
 		if v != nil && key != cylinderContent.key {
 			body[key] = v
 		}
 	}
-	id := nthID(once, len(*entries)+1)
 	switch is {
 	case "place":
 		r.Uses.Place = id
 	case "cylinder":
 		r.Uses.Cylinder = id
 	case "vessel":
-		body["place"] = r.Uses.Place
-		if r.Pitched.IsZero() { // no batch yet: the vessel itself has the id of the form
-			id = once
-		}
-		if r.Uses.Vessel = id; r.Pitched.IsZero() {
-			body["filled"] = batch.Filling{At: at.At, Record: *r}
-		}
+		r.Uses.Vessel, body["place"] = id, r.Uses.Place
 	}
 	e, err := s.written(id, batch.KindThing, s.watch.Now(), body)
 	*entries = append(*entries, e)
@@ -462,7 +464,11 @@ func (s *Site) pitch(ctx context.Context, vessel batch.ID, filled *batch.Filling
 		return err
 	}
 	cleared.Thing = vessel
-	return s.keepUnlessThere(ctx, made, cleared)
+	entries := []batch.Entry{made, cleared}
+	if err := s.usedUp(&entries, once, at.At, record.Uses.YeastPack); err != nil {
+		return err
+	}
+	return s.keepUnlessThere(ctx, entries...)
 }
 
 // waiting is the vessel that is asked for, with the wort in it; nil was answered already.

@@ -50,6 +50,9 @@ func TestFirstBatchOnAPhone(t *testing.T) {
 	do(ctx, t, chromedp.Click(chromedp.CSS(`[id="field-yeast-pack-kind"]`)), chromedp.Click(chromedp.CSS("#form button")), chromedp.WaitReady(chromedp.CSS(".steps")))
 	picture(ctx, t, "look")
 	fits(ctx, t, "look", 390)
+	look := script[string](ctx, t, "location.href")
+	show(ctx, t, look, 320)
+	fits(ctx, t, "look", 320)
 	do(ctx, t, chromedp.Click(chromedp.CSS("button[value=yeast]")), chromedp.WaitReady(chromedp.CSS("main .state")))
 	if at := script[string](ctx, t, "location.pathname"); len(at) < len("/vessels/") || at[:9] != "/vessels/" {
 		t.Errorf("it leads to %s", at)
@@ -62,6 +65,10 @@ func TestFirstBatchOnAPhone(t *testing.T) {
 	picture(ctx, t, "thing")
 	fits(ctx, t, "thing", 390)
 	id := script[string](ctx, t, `document.querySelector('a[href$="/change"]').getAttribute('href').split('/')[2]`)
+	for name, path := range map[string]string{"turnaround": "/vessels/" + id + "/turnaround", "thing": "/what-i-have/" + id, "stage": "/stages/before-cooling"} {
+		show(ctx, t, home+path, 320)
+		fits(ctx, t, name, 320)
+	}
 	for name, path := range map[string]string{"turnaround-full": "/vessels/" + id + "/turnaround", "stages": "/stages", "stage": "/stages/close-the-lid", "stage-empty": "/stages/empty", "add": "/add/vessel", "home": "/"} {
 		show(ctx, t, home+path, 390)
 		picture(ctx, t, name)

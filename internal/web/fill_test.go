@@ -166,6 +166,7 @@ func TestYeastFollows(t *testing.T) {
 	}
 	want(t, "waiting", mainText(t, s, path), "First vessel: add the yeast today", "The yeast is in", "Add the yeast the day the pack is opened")
 	want(t, "which", mainText(t, s, "/fill"), "Filled. Add the yeast today.")
+	want(t, "Vessels", mainText(t, s, "/"), "Filled. Add the yeast today.", "Add the yeast")
 	if batches, err := s.watch.Batches(t.Context()); err != nil || len(batches) != 0 {
 		t.Errorf("%v: %d batches before the yeast", err, len(batches))
 	}
@@ -217,6 +218,7 @@ func TestShelfIsUsed(t *testing.T) {
 	if err != nil || len(seen.State.Log.Readings) != 1 || seen.State.Log.Readings[0].Quantity != batch.CylinderMass || seen.State.Log.Readings[0].Value != 5.2 {
 		t.Errorf("%v: a weighing tells the batch %+v", err, seen.State.Log.Readings)
 	}
+	want(t, "the shelf", mainText(t, s, "/what-i-have"), "No longer there Sluice Gate Pale")
 	if w := get(s, address); w.Code != http.StatusConflict {
 		t.Errorf("a vessel that is full is offered: %d", w.Code)
 	}

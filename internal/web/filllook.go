@@ -34,6 +34,7 @@ type lookView struct {
 	Limits   []string
 	Passed   bool
 	Cautions []string
+	Due      string // that the check of the vessel is overdue
 	Asleep   string // that it is not known whether someone sleeps there
 	Turn     string // what is missing of the turnaround, empty where it is passed
 	TurnPath string

@@ -218,34 +218,22 @@ func (out *filling) uses(f *fillForm) {
 func (f *planForm) change(b *batch.Batch, style unit.Style) {
 	u := advice.Propose(b)
 	most, rated := advice.Most(&b.Vessel)
-	read := func(name string, fig *figure, to func(si float64) string) {
-		for _, a := range f.Fields {
-			if a.Name != name || a.Typed == "" {
-				continue
-			}
-			si, problem := fig.read(a.Typed, style)
-			if problem == "" {
-				problem = to(si)
-			}
-			a.Error = problem
-		}
-	}
 	within := func(p unit.Gauge, set **unit.Gauge) func(float64) string {
 		return func(si float64) string {
-			if !rated || unit.Gauge(si) > p+1 {
+			g := unit.Gauge(si)
+			if !rated || g > p+1 { // a pascal, for what was written and read again
 				return limit.Fill("c.valve", "limit", style.Limit(p))
 			}
-			g := unit.Gauge(si)
 			*set = &g
 			return ""
 		}
 	}
-	read(planHold, beerHeat, func(si float64) string { u.Hold = unit.Temperature(si); return "" })
-	read(planRelief, knobMark, within(most, &u.Relief))
-	read(planKeep, knobMark, within(most, &u.Keep))
-	read(planGas, knobMark, within(most-estimate.AboveGas, &u.Gas))
-	read(planRest, restFor, func(si float64) string { u.Rest = unit.Duration(si); return "" })
-	read(planCold, beerHeat, func(si float64) string {
+	f.set(planHold, beerHeat, style, func(si float64) string { u.Hold = unit.Temperature(si); return "" })
+	f.set(planRelief, knobMark, style, within(most, &u.Relief))
+	f.set(planKeep, knobMark, style, within(most, &u.Keep))
+	f.set(planGas, knobMark, style, within(most-estimate.AboveGas, &u.Gas))
+	f.set(planRest, restFor, style, func(si float64) string { u.Rest = unit.Duration(si); return "" })
+	f.set(planCold, beerHeat, style, func(si float64) string {
 		t := unit.Temperature(si)
 		if fridge := b.Place.Fridge; fridge != nil && t < fridge.Coldest {
 			return "The fridge reaches " + style.Temperature(fridge.Coldest, 0) + " at best."
@@ -255,6 +243,20 @@ func (f *planForm) change(b *batch.Batch, style unit.Style) {
 	})
 	if !f.Bad() {
 		b.Programme = u.Programme(b)
+	}
+}
+
+// set reads a setting where one was typed, and hands it on; to says what is wrong with it.
+func (f *planForm) set(name string, fig *figure, style unit.Style, to func(si float64) string) {
+	for _, a := range f.Fields {
+		if a.Name != name || a.Typed == "" {
+			continue
+		}
+		si, problem := fig.read(a.Typed, style)
+		if problem == "" {
+			problem = to(si)
+		}
+		a.Error = problem
 	}
 }
 

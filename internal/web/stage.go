@@ -82,8 +82,7 @@ func (s *Site) oneStage(w http.ResponseWriter, r *http.Request) {
 		s.missing(w, r)
 		return
 	}
-	style, b := readTastes(r).Style, (*batch.Batch)(nil)
-	v := stageView{Title: card.Title, Links: card.Links}
+	b, query := (*batch.Batch)(nil), ""
 	if of := r.URL.Query().Get("batch"); of != "" {
 		id, err := batch.ParseID(of)
 		if err != nil {
@@ -95,20 +94,10 @@ func (s *Site) oneStage(w http.ResponseWriter, r *http.Request) {
 			s.missing(w, r)
 			return
 		}
-		b = &seen.State.Record.Batch
-		v.For, v.Query = b.Name, "?batch="+of
+		b, query = &seen.State.Record.Batch, "?batch="+of
 	}
-	slots := stageNumbers(b, style)
-	for _, a := range card.Asks {
-		filled := stageAsk{Question: a.Question, Caution: a.Caution}
-		for _, line := range a.Answer {
-			filled.Answer = append(filled.Answer, slots.Replace(line))
-		}
-		v.Asks = append(v.Asks, filled)
-	}
-	for _, key := range card.Cautions {
-		v.Cautions = append(v.Cautions, stageCaution(key, b, style))
-	}
+	v := card.filled(b, readTastes(r).Style)
+	v.Query = query
 	i := slices.IndexFunc(stageCards, func(c stageCard) bool { return c.Slug == card.Slug })
 	if i > 0 {
 		v.Before = &stageCards[i-1]
@@ -117,6 +106,26 @@ func (s *Site) oneStage(w http.ResponseWriter, r *http.Request) {
 		v.After = &stageCards[i+1]
 	}
 	s.show(w, r, http.StatusOK, "stage", page{Title: card.Title, Here: "/stages", Cautious: len(v.Cautions) > 0, Content: &v})
+}
+
+// filled is the card with the numbers of a batch, or with words where it is nil.
+func (c *stageCard) filled(b *batch.Batch, style unit.Style) stageView {
+	v := stageView{Title: c.Title, Links: c.Links}
+	if b != nil {
+		v.For = b.Name
+	}
+	slots := stageNumbers(b, style)
+	for _, a := range c.Asks {
+		said := stageAsk{Question: a.Question, Caution: a.Caution}
+		for _, line := range a.Answer {
+			said.Answer = append(said.Answer, slots.Replace(line))
+		}
+		v.Asks = append(v.Asks, said)
+	}
+	for _, key := range c.Cautions {
+		v.Cautions = append(v.Cautions, stageCaution(key, b, style))
+	}
+	return v
 }
 
 // stageNumbers fills the names in braces: with the numbers of a batch where one is looked at.

@@ -103,11 +103,13 @@ var stageCards = []stageCard{
 		{"Why gas first?", []string{"Cold beer drinks the gas above it. The vessel would then pull in on itself."}, ""},
 		{"In which order do I use the regulator?", []string{"Knob backed off. Connect the hose. Cylinder open, slowly. Then turn the knob to {gas}."}, ""},
 		{"And then?", []string{"Brush soapy water on every joint, up to the cylinder.", "A weeping joint empties a cylinder in days."}, ""},
+		{"Several vessels on one regulator?", []string{"One pressure for all of them. Without check valves gas flows from the higher to the lower.", "Let them down to one pressure before you join them.", "Write the weight of the cylinder before and after: whose loss it is, the dials tell."}, ""},
 		{"No cylinder?", []string{"Then keep the yeast's own gas: the working valve at {relief} for the last points.", "Read the dial while it cools. It must stay above zero."}, ""},
 	}, []limit.Key{"c.regulator", "c.cylinder", "c.valve", "l.would-pull-in"}, []door{{"What will cold do to the pressure?", "/work-it-out/chill"}, {"Can it make its own gas?", "/work-it-out/own-gas"}}},
 	{"cold", "Cold", []stageAsk{
 		{"How long does it take?", []string{"A full vessel takes one to two days to {cold} in a fridge."}, ""},
 		{"May it freeze?", []string{"No. Ice breaks vessels, and the beer that is left gets stronger. Set the fridge above zero."}, ""},
+		{"Several vessels in one fridge?", []string{"One temperature for all of them. Cool together only what is finished."}, ""},
 		{"No fridge. What then?", []string{"A cellar or a cold shed will do. Warmer beer needs more pressure for the same gas.", "A tub of water with ice bottles cools one vessel."}, ""},
 	}, []limit.Key{"c.fridge", "c.mains", "c.frozen"}, []door{{"How long to cool?", "/work-it-out/cooldown"}, {"Will it freeze?", "/work-it-out/freezing"}}},
 	{"taking-gas", "Taking gas", []stageAsk{

@@ -30,7 +30,8 @@ var ladder = [][]string{
 	{"estimate"},
 	{"advice", "calc"},
 	{"internal/batchfile", "internal/store", "internal/notify", "internal/oracle", "internal/ferment"},
-	{"internal/shed", "internal/monitor", "internal/report", "internal/calibration"},
+	{"internal/shed", "internal/report", "internal/calibration"},
+	{"internal/monitor"},
 	{"internal/ingest", "internal/web"},
 	{"cmd"},
 }

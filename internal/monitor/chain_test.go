@@ -336,6 +336,24 @@ func TestDaysAreKept(t *testing.T) {
 	}
 }
 
+// A batch that ended and was never read is told once, teaches nothing, and leaves nobody busy.
+func TestEndedUnread(t *testing.T) {
+	c := &clock{now: hours(45)}
+	w := inMemory(t, c)
+	id := begin(t, w, pale("Never Read", batch.ID{}))
+	keep(t, w, did(t, id, hours(1), batch.Event{Kind: batch.SetRelief, Pressure: 10 * unit.PSI}), emptied(t, id, hours(40)))
+	if n := renewAll(t, w); n != 1 {
+		t.Errorf("renewed %d times", n)
+	}
+	if n, err := w.Unlearnt(ctx); err != nil || n != 0 {
+		t.Errorf("%d are not learnt from, %v", n, err)
+	}
+	all, err := w.Passports(ctx)
+	if err != nil || len(all) != 0 {
+		t.Errorf("passports: %+v, %v", all, err)
+	}
+}
+
 // A batch that nobody reads rests; one that has ended is looked at from its end.
 func TestWhatRests(t *testing.T) {
 	c := &clock{now: hours(2)}

@@ -103,8 +103,13 @@ func (k *known) brief(id batch.ID) (b store.Brief) {
 	return b
 }
 
-func (k *known) failure(id batch.ID) (sentence string) {
-	locked(&k.mu, func() { sentence = k.failed[id].sentence })
+// failure is why no forecast could be made of a log so long, empty where one was, or was not tried yet.
+func (k *known) failure(id batch.ID, position int64) (sentence string) {
+	locked(&k.mu, func() {
+		if f := k.failed[id]; f.position >= position {
+			sentence = f.sentence
+		}
+	})
 	return sentence
 }
 

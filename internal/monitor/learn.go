@@ -109,7 +109,7 @@ func (w *Watch) priorSum(c *cellar, p past) []byte {
 	return h.Sum(nil)
 }
 
-// taught reads what batches taught. One whose lesson does not read is left out, and made again.
+// taught reads what batches taught; one that taught nothing does not count. One whose lesson does not read is left out, and made again.
 func (w *Watch) taught(ctx context.Context, of []store.Brief) (out []estimate.Experience, err error) {
 	for _, b := range of {
 		row, err := w.store.Lesson(ctx, b.Batch)
@@ -123,7 +123,9 @@ func (w *Watch) taught(ctx context.Context, of []store.Brief) (out []estimate.Ex
 			w.rouse()
 			return nil, errAgain
 		}
-		out = append(out, e)
+		if len(e.Draws) > 0 {
+			out = append(out, e)
+		}
 	}
 	return out, nil
 }
@@ -186,15 +188,15 @@ func (c *cellar) instrument(t estimate.Tool, past []estimate.Experience) estimat
 	return ins
 }
 
-// teach puts away what a finished batch taught.
+// teach puts away what a finished batch taught: nothing, where nothing was read of it.
 func (w *Watch) teach(ctx context.Context, s *subject, bl *estimate.Belief) error {
-	if len(s.log.Readings) == 0 {
-		return nil
-	}
-	e := bl.Experience()
-	e.Draws = thinned(e.Draws)
-	for t, x := range e.Offsets {
-		e.Offsets[t] = thinned(x)
+	var e estimate.Experience
+	if len(s.log.Readings) > 0 {
+		e = bl.Experience()
+		e.Draws = thinned(e.Draws)
+		for t, x := range e.Offsets {
+			e.Offsets[t] = thinned(x)
+		}
 	}
 	taught, err := pack(&e)
 	if err != nil {
@@ -249,7 +251,7 @@ func (w *Watch) Unlearnt(ctx context.Context) (n int, err error) {
 	}
 	locked(&w.known.mu, func() {
 		for _, b := range briefs {
-			if _, taught := w.known.lessons[b.Batch]; !taught && !b.Ended.IsZero() && !b.Last.IsZero() {
+			if _, taught := w.known.lessons[b.Batch]; !taught && !b.Ended.IsZero() {
 				n++
 			}
 		}
@@ -291,8 +293,9 @@ func (w *Watch) Passports(ctx context.Context) ([]Passport, error) {
 		if err != nil {
 			return nil, err
 		}
-		p.Name = name
-		out = append(out, p)
+		if p.Name = name; p.Batches > 0 {
+			out = append(out, p)
+		}
 	}
 	for i := range c.Vessels {
 		of := vessels[c.Vessels[i].ID]
@@ -303,8 +306,9 @@ func (w *Watch) Passports(ctx context.Context) ([]Passport, error) {
 		if err != nil {
 			return nil, err
 		}
-		p.Name, p.Vessel = c.Vessels[i].Name, c.Vessels[i].ID
-		out = append(out, p)
+		if p.Name, p.Vessel = c.Vessels[i].Name, c.Vessels[i].ID; p.Batches > 0 {
+			out = append(out, p)
+		}
 	}
 	tools, err := w.toolPassports(ctx, all)
 	if err != nil {

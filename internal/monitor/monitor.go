@@ -143,7 +143,7 @@ func (w *Watch) see(ctx context.Context, id batch.ID, head int64) (*Seen, error)
 	if out.Told, err = w.told(ctx, id); err != nil {
 		return nil, err
 	}
-	out.Failed = w.known.failure(id)
+	out.Failed = w.known.failure(id, out.Position)
 	return &out, nil
 }
 

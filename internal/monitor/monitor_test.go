@@ -315,8 +315,70 @@ func TestAForecastThatFailsSaysSo(t *testing.T) {
 		t.Errorf("got %q, fresh %v", after.Failed, after.Fresh())
 	}
 	same(t, "what was told before", after.Told, before.Told)
+	if after.Told.Old(c.now) || !after.Told.Old(hours(4.5)) {
+		t.Error("a forecast is told as now for three hours, and no longer")
+	}
 	c.set(hours(1.5))
 	if n := renewAll(t, w); n != 0 {
 		t.Errorf("tried %d times more", n)
 	}
+	keep(t, w, entry(t, id, batch.KindBatch, hours(1.2), map[string]any{"place": map[string]any{"altitude_m": 4}}))
+	if s := see(t, w, id); s.Failed != "" {
+		t.Errorf("mended, and not tried yet: %q", s.Failed)
+	}
+	renewAll(t, w)
+	if s := see(t, w, id); !s.Fresh() || s.Failed != "" {
+		t.Errorf("mended: fresh %v, %q", s.Fresh(), s.Failed)
+	}
+}
+
+// Everybody at once: readings come in, batches are looked at, tried and renewed, and followed (for the race detector).
+func TestEverybodyAtOnce(t *testing.T) {
+	c := &clock{now: hours(60)}
+	w := inFile(t, t.TempDir(), c)
+	running, end := context.WithCancel(ctx)
+	var all sync.WaitGroup
+	for range 2 { // two who renew, also where there is one core
+		all.Go(func() { w.keepRenewing(running) })
+	}
+	var ids []batch.ID
+	for i := range 3 {
+		ids = append(ids, begin(t, w, pale(string(rune('A'+i)), batch.ID{})))
+	}
+	changes, stop := w.Follow()
+	all.Go(func() {
+		for range changes {
+		}
+	})
+	var people sync.WaitGroup
+	for i, id := range ids {
+		people.Go(func() {
+			for h := range 2 {
+				keep(t, w, read(t, id, hours(float64(20+20*h+i)), batch.Gravity, 1.040-0.008*float64(h)))
+				if s, err := w.Settle(ctx, id, time.Minute); err != nil || !s.Fresh() {
+					t.Errorf("not settled: %v", err)
+				}
+				if _, err := w.Try(ctx, id, nil, unit.Day); err != nil {
+					t.Errorf("try: %v", err)
+				}
+			}
+		})
+		people.Go(func() {
+			for range 50 {
+				if _, err := w.Round(ctx); err != nil {
+					t.Error(err)
+				}
+				if _, err := w.Batches(ctx); err != nil {
+					t.Error(err)
+				}
+				if _, err := w.Hours(ctx, id); err != nil {
+					t.Error(err)
+				}
+			}
+		})
+	}
+	people.Wait()
+	stop()
+	end()
+	all.Wait()
 }

@@ -39,6 +39,11 @@ func renewers() (n, workers int) {
 // Run renews what is stale until ctx ends.
 func (w *Watch) Run(ctx context.Context) error {
 	var all sync.WaitGroup
+	all.Go(func() { // who asks first after a start need not wait for the logs to be read
+		if _, err := w.Round(ctx); err != nil && ctx.Err() == nil {
+			w.log.Error("looking round at the start", "err", err)
+		}
+	})
 	n, _ := renewers()
 	for range n {
 		all.Go(func() { w.keepRenewing(ctx) })
@@ -166,7 +171,7 @@ func (w *Watch) need(c *cellar, b store.Brief, head int64, now time.Time, past [
 		return newEntries
 	case m.position < head || m.engine != w.engine && ended:
 		return neverToldEnd
-	case ended && !b.Last.IsZero() && (!taught || lesson.engine != w.engine):
+	case ended && (!taught || lesson.engine != w.engine):
 		return neverToldEnd
 	case m.engine != w.engine:
 		return aged

@@ -31,7 +31,7 @@ type Seen struct {
 	Position int64       // of the log
 	Ended    time.Time   // judged emptied; zero: still in its vessel
 	Told     *Told       // the last forecast; nil before the first, and before pitching
-	Failed   string      // why the last attempt at a forecast came to nothing, in a sentence; empty: it did not
+	Failed   string      // why no forecast could be made of the log as it is, in a sentence; empty: one was, or is being made
 	Damaged  []store.Finding
 }
 
@@ -46,6 +46,12 @@ type Told struct {
 	Changed  *Changed           // what the newest entries moved; nil: the first forecast, or nothing moved
 	Apart    string             // why what was measured of several vessels together was left out, in a sentence; empty: it was not
 }
+
+// stale is how long ago a forecast may look from and still be told as now: three times as long as they are apart.
+const stale = 3 * oldAfter
+
+// Old says that the forecast looks from so long ago that it must not be told as now.
+func (t *Told) Old(now time.Time) bool { return now.Sub(t.Forecast.At) > stale }
 
 // Changed is what new entries moved most.
 type Changed struct {

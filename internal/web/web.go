@@ -124,6 +124,8 @@ func (s *Site) routes() []route {
 		{"GET /sources", s.sources},
 		{"GET /settings", s.settings},
 		{"POST /settings", s.keepSettings},
+		{"GET /settings/records", s.records},
+		{"GET /settings/records/log.jsonl", s.wholeLog},
 		{"GET /vessels/{id}/strips.json", s.stripsJSON},
 		{"GET /api/v1/openapi.json", s.apiDescription},
 		{"GET /api/v1/batches", s.apiList},

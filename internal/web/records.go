@@ -1,0 +1,69 @@
+package web
+
+import (
+	"context"
+	"fmt"
+	"net/http"
+
+	"spile/internal/batchfile"
+	"spile/internal/store"
+)
+
+// recordsView is what is kept, and how safe it is.
+type recordsView struct {
+	Lines   string // how many, with their word
+	Since   string // of the first line; empty where there is none
+	Proven  string // when the last backup was proved; empty: none yet
+	File    string
+	Problem string // why the last attempt at a backup came to nothing
+}
+
+// records says what is kept here, when it was last proved, and hands it out.
+func (s *Site) records(w http.ResponseWriter, r *http.Request) {
+	view, err := s.readRecords(r.Context(), readTastes(r))
+	if err != nil {
+		s.fail(w, r, err)
+		return
+	}
+	s.show(w, r, http.StatusOK, "records", page{Title: "What is kept", Here: "/settings", Content: view})
+}
+
+func (s *Site) readRecords(ctx context.Context, t tastes) (*recordsView, error) {
+	extent, err := s.watch.Store().Extent(ctx)
+	if err != nil {
+		return nil, err
+	}
+	proof, err := s.watch.Proven(ctx)
+	if err != nil {
+		return nil, err
+	}
+	const day = "Monday 2 January 2006"
+	view := &recordsView{Lines: fmt.Sprintf("%d lines", extent.Entries), File: proof.File, Problem: proof.Failed}
+	if extent.Entries == 1 {
+		view.Lines = "1 line"
+	}
+	if !extent.First.IsZero() {
+		view.Since = t.Style.In(extent.First, s.watch.Now().Location()).Format(day)
+	}
+	if !proof.At.IsZero() {
+		view.Proven = t.Style.In(proof.At, s.watch.Now().Location()).Format(day + ", 15:04")
+	}
+	return view, nil
+}
+
+// wholeLog hands out every line of every log, to be read back to the byte elsewhere.
+func (s *Site) wholeLog(w http.ResponseWriter, r *http.Request) {
+	w.Header().Set("Content-Type", "application/jsonl; charset=utf-8")
+	w.Header().Set("Content-Disposition", fmt.Sprintf(`attachment; filename="spile-%s.jsonl"`, s.watch.Now().Format("2006-01-02")))
+	out := batchfile.NewLogWriter(w)
+	damaged, err := s.watch.Store().Each(r.Context(), func(e store.Stored) error { return out.Write(e.Batch, e.Form) })
+	if err == nil && len(damaged) == 0 {
+		err = out.Close() // its last line says that nothing is missing
+	}
+	if err != nil {
+		s.log.Error("log handed out", "err", err)
+	}
+	for _, d := range damaged {
+		s.log.Error("log handed out without a damaged line", "line", d.String())
+	}
+}

@@ -605,3 +605,19 @@ func TestOddForms(t *testing.T) {
 		t.Errorf("%d entries, want the batch alone", n)
 	}
 }
+
+// A line with a number that can hardly be meant is asked about in its field, and the rest of it is not lost.
+func TestLineConfirmed(t *testing.T) {
+	s := newFilled(t, "Dunlin")
+	door := s.at("Dunlin", "/i-read")
+	w := post(s.Site, door, s.form(door, "line", "12 bar, 19 C"))
+	form := filledIn(t, w)
+	if form.Get("pressure") != "12 bar" || form.Get("temperature") != "19 C" || form.Get("line") != "" {
+		t.Fatalf("the form goes on with %v", form)
+	}
+	form.Set("sure", "pressure|12 psi|12 bar")
+	s.send(door, form)
+	if log := s.log("Dunlin").Log; len(log.Readings) != 2 || math.Abs(log.Readings[0].Value-12*psiPa) > 1e-6 {
+		t.Errorf("kept %+v", log.Readings)
+	}
+}

@@ -275,7 +275,7 @@ func (s *Site) startFill(w http.ResponseWriter, r *http.Request) {
 	}
 	plan, start := f.planned(fl, r.PostForm), startForm()
 	start.take(r.PostForm)
-	at := readWhen(start, f.now.In(f.zone))
+	at := start.field("when").moment(f.now.In(f.zone))
 	if plan.Bad() || start.Bad() {
 		s.showLook(w, r, f, fl, plan, start, http.StatusUnprocessableEntity)
 		return
@@ -306,9 +306,8 @@ func (s *Site) startedAlready(ctx context.Context, once batch.ID) (string, error
 	return "/fill/yeast/" + e.Thing.String(), nil
 }
 
-// readWhen reads when something was; empty is now.
-func readWhen(f *sheet, now time.Time) moment {
-	a := f.field("when")
+// moment reads when something was; empty is now. What is wrong stands beside the field.
+func (a *asking) moment(now time.Time) moment {
 	if a.Typed == "" {
 		return moment{At: now}
 	}
@@ -439,7 +438,7 @@ func (s *Site) yeastWaiting(w http.ResponseWriter, r *http.Request) {
 	}
 	style := readTastes(r).Style
 	start.take(r.PostForm)
-	at := readWhen(start, s.watch.Now().In(s.zone(style)))
+	at := start.field("when").moment(s.watch.Now().In(s.zone(style)))
 	if a := start.field("when"); a.Error == "" && at.At.Before(filled.At) {
 		a.Error = "The wort went in at " + filled.At.In(s.zone(style)).Format("15:04 on 2 January") + ". The yeast went in after that."
 	}

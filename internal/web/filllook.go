@@ -363,5 +363,5 @@ func asHidden(values url.Values) (out []hidden) {
 
 // startForm asks when the yeast went in.
 func startForm() *sheet {
-	return &sheet{Fields: []*asking{{Name: "when", Label: "When did the yeast go in?", Hint: "Empty: now. Or: 20 minutes ago, yesterday evening, 14:30.", Optional: true}}}
+	return &sheet{Fields: []*asking{{Name: "when", Label: "About when?", Hint: "For example 20 minutes ago, yesterday evening or 14:30.", Optional: true}}}
 }

@@ -43,6 +43,14 @@ func (v *stood) Stage() *door {
 	return &d
 }
 
+// Unproved says what is not done yet before the vessel may be filled; empty where it may, or is.
+func (v *stood) Unproved() string {
+	if v.Seen != nil || v.Filling() != "" {
+		return ""
+	}
+	return turnMissing(v.Turn)
+}
+
 // Filling is where the yeast of waiting wort is told; empty where none waits.
 func (v *stood) Filling() string {
 	if v.Seen != nil || v.Vessel == nil || v.Vessel.Facts.Filled == nil {

@@ -72,6 +72,7 @@ type turnLine struct {
 	Words string
 	Undo  batch.ID
 	Once  batch.ID
+	When  *asking // it was earlier
 	Leak  bool
 	Dose  bool
 	Open  bool // the next to do
@@ -122,7 +123,11 @@ func (s *Site) showTurn(w http.ResponseWriter, r *http.Request, in *monitor.InVe
 		return
 	}
 	for i := range v.Steps {
-		if l := &v.Steps[i]; l.Leak && leak.Bad() || l.Done == "" && !l.Extra && !slices.ContainsFunc(v.Steps[:i], func(x turnLine) bool { return x.Open }) {
+		l := &v.Steps[i]
+		if typed := when.Fields[0]; typed.Name == l.When.Name {
+			l.When, l.Open = typed, true
+		}
+		if l.Leak && leak.Bad() || l.Done == "" && !l.Extra && !slices.ContainsFunc(v.Steps[:i], func(x turnLine) bool { return x.Open }) {
 			l.Open = true
 		}
 	}
@@ -161,7 +166,7 @@ func (s *Site) turnLines(ctx context.Context, in *monitor.InVessel, style unit.S
 	}
 	var out []turnLine
 	for _, step := range turnSteps() {
-		line := turnLine{turnStep: step, Once: store.NewID(), Leak: step.Verdict == batch.LeakTestPassed, Dose: step.Verdict == batch.Sanitised}
+		line := turnLine{turnStep: step, Once: store.NewID(), When: whenOf(step.Verdict), Leak: step.Verdict == batch.LeakTestPassed, Dose: step.Verdict == batch.Sanitised}
 		if h := done[step.Verdict]; h != nil {
 			j := judgementOf(h)
 			line.Undo, line.Done = h.ID, h.At.In(s.zone(style)).Format("2 January, 15:04")
@@ -184,6 +189,11 @@ func judgementOf(h *batch.Held) *batch.Judgement {
 	return &j
 }
 
+// whenOf asks when a step was done, in a field of its own name.
+func whenOf(verdict string) *asking {
+	return &asking{Name: "when-" + strings.ReplaceAll(verdict, " ", "-"), Label: "About when?", Hint: "For example two hours ago, yesterday evening or 14:30.", Optional: true}
+}
+
 // turnDone keeps that a step was done.
 func (s *Site) turnDone(w http.ResponseWriter, r *http.Request) {
 	in := s.turning(w, r)
@@ -195,13 +205,20 @@ func (s *Site) turnDone(w http.ResponseWriter, r *http.Request) {
 		s.unreadable(w, r)
 		return
 	}
-	s.judge(w, r, in, batch.Judgement{Verdict: verdict})
+	when := &sheet{Fields: []*asking{whenOf(verdict)}}
+	when.take(r.PostForm)
+	at := when.Fields[0].moment(s.watch.Now().In(s.zone(readTastes(r).Style)))
+	if when.Bad() {
+		s.showTurn(w, r, in, leakForm(readTastes(r).Style), when, http.StatusUnprocessableEntity)
+		return
+	}
+	s.judge(w, r, in, batch.Judgement{Verdict: verdict}, at)
 }
 
 // judge keeps a judgement of a vessel and leads back to its turnaround.
-func (s *Site) judge(w http.ResponseWriter, r *http.Request, in *monitor.InVessel, j batch.Judgement) {
-	e, err := s.written(onceID(r), batch.KindJudgement, s.watch.Now(), j)
-	e.Thing = in.Vessel.ID
+func (s *Site) judge(w http.ResponseWriter, r *http.Request, in *monitor.InVessel, j batch.Judgement, at moment) {
+	e, err := s.written(onceID(r), batch.KindJudgement, at.At, j)
+	e.Thing, e.Uncertain = in.Vessel.ID, at.Uncertain
 	if err == nil {
 		err = s.keepUnlessThere(r.Context(), e)
 	}
@@ -254,7 +271,7 @@ func (s *Site) leakTest(w http.ResponseWriter, r *http.Request) {
 		s.showTurn(w, r, in, f, emptiedForm(), http.StatusUnprocessableEntity)
 		return
 	}
-	s.judge(w, r, in, *j)
+	s.judge(w, r, in, *j, moment{At: s.watch.Now()})
 }
 
 // proof is the verdict of a leak test; what is wrong stands beside its field.
@@ -316,7 +333,7 @@ func exactUnit(f *figure, si float64) string {
 }
 
 func emptiedForm() *sheet {
-	return &sheet{Fields: []*asking{{Name: "when", Label: "When was the last of it out?", Hint: "Empty: now. Or: two hours ago, yesterday evening.", Optional: true}}}
+	return &sheet{Fields: []*asking{{Name: "when", Label: "About when?", Hint: "For example two hours ago, yesterday evening or 14:30.", Optional: true}}}
 }
 
 // emptied ends the batch in a vessel: it is judged to be empty.
@@ -335,7 +352,7 @@ func (s *Site) emptied(w http.ResponseWriter, r *http.Request) {
 		return
 	}
 	now := s.watch.Now().In(s.zone(readTastes(r).Style))
-	at := readWhen(form, now)
+	at := form.field("when").moment(now)
 	if a := form.field("when"); a.Error == "" && at.At.Before(v.Seen.State.Record.Pitched) {
 		a.Error = "The yeast went in later than that. Look once more."
 	}

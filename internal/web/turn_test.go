@@ -25,6 +25,19 @@ func TestTurnaroundIsPassedStepByStep(t *testing.T) {
 		kept(t, s, path, url.Values{"verdict": {verdict}})
 	}
 	want(t, "Fill warns", mainText(t, s, "/fill"), "Not written down yet: proved to hold gas, sanitised.", "Clean and prove it first")
+	kept(t, s, path, url.Values{"verdict": {batch.Cleaned}, "when-cleaned": {"two hours ago"}})
+	log, _, err := s.watch.Store().Log(t.Context(), batch.ID{}, 0)
+	if err != nil {
+		t.Fatal(err)
+	}
+	last := log[len(log)-1]
+	if ago := s.watch.Now().Sub(last.At).Hours(); ago < 1.99 || ago > 2.1 || last.Uncertain == 0 {
+		t.Errorf("two hours ago was kept as %.2f h ago, give or take %v s", ago, last.Uncertain)
+	}
+	w := post(s, path, url.Values{"verdict": {batch.Sanitised}, "when-sanitised": {"soon"}})
+	if d := parse(t, w); w.Code != http.StatusUnprocessableEntity || d.ids["field-when-sanitised-error"] == nil || attribute(d.ids["field-when-sanitised"], "value") != "soon" {
+		t.Errorf("a time that cannot be read: %d", w.Code)
+	}
 	kept(t, s, "/vessels/"+id+"/leak-test", proved)
 	want(t, "proved", mainText(t, s, path), "10 psi to 10 psi in 12 h. At most", "a day, temperature taken out", "Not written down yet: sanitised.")
 	kept(t, s, path, url.Values{"verdict": {batch.Sanitised}})

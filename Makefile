@@ -13,7 +13,7 @@ BUNDLE = internal/web/built/spile.js
 .PHONY: help setup demo test lint build bench bundle
 
 help:
-	@echo "make demo    a forecast of one measured ferment: what is, what comes, what to do"
+	@echo "make demo    a forecast in the terminal, then the pages of an invented shed, until Ctrl-C"
 	@echo "make test    vet, staticcheck and all tests"
 	@echo "make build   bin/spile"
 	@echo "make bundle  the scripts of the pages, which work without"
@@ -39,7 +39,7 @@ $(SCRIPT)/node_modules/.package-lock.json: $(SCRIPT)/package-lock.json
 	@touch $@
 
 demo: bundle
-	$(GO) run ./cmd/spile demo --once
+	$(GO) run ./cmd/spile demo
 
 # Sets up first; where that cannot be, what is missing is skipped with a message.
 # The tests come last, so that what they print is what is read.
@@ -56,7 +56,7 @@ lint:
 	else echo "staticcheck could not be had (make setup brings it); going on without"; fi
 
 build: bundle
-	$(GO) build -trimpath -o bin/spile ./cmd/spile
+	$(GO) build -trimpath -ldflags "-s -w" -o bin/spile ./cmd/spile
 
 bench:
 	$(GO) test -run '^$$' -bench . -benchmem ./...

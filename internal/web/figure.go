@@ -32,44 +32,39 @@ type fixed struct {
 
 const unchosen unit.Quantity = -1
 
-// parsed makes a parser of package unit one of a plain number.
-func parsed[T ~float64](parse func(string) (T, error)) func(string) (float64, error) {
-	return func(s string) (float64, error) { v, err := parse(s); return float64(v), err }
-}
-
 // The figures that are asked for.
 var (
-	wortVolume  = &figure{of: unit.OfVolume, parse: parsed(unit.ParseVolume), fact: "wort", usual: 20 * unit.Litre, sample: "20 L"}
-	vesselSize  = &figure{of: unit.OfVolume, parse: parsed(unit.ParseVolume), fact: "capacity", usual: 26 * unit.Litre, sample: "26 L"}
-	vesselWidth = &figure{of: unchosen, parse: parsed(unit.ParseLength), fact: "diameter", sample: "30 cm", units: []fixed{{"cm", unit.Centimetre}}}
+	wortVolume  = &figure{of: unit.OfVolume, parse: inSI(unit.ParseVolume), fact: "wort", usual: 20 * unit.Litre, sample: "20 L"}
+	vesselSize  = &figure{of: unit.OfVolume, parse: inSI(unit.ParseVolume), fact: "capacity", usual: 26 * unit.Litre, sample: "26 L"}
+	vesselWidth = &figure{of: unchosen, parse: inSI(unit.ParseLength), fact: "diameter", sample: "30 cm", units: []fixed{{"cm", unit.Centimetre}}}
 	wortGravity = &figure{of: unit.OfGravity, fact: "original", usual: 1.046, sample: "1.046", parse: func(s string) (float64, error) {
 		g, err := unit.ParseGravity(s, wort.GravityFromExtract)
 		return float64(g), err
 	}}
-	plateMark    = &figure{of: unit.OfPressure, parse: parsed(unit.ParseGauge), fact: "rating", usual: 2.5 * unit.Bar, sample: "2.5 bar"}
-	knobMark     = &figure{of: unit.OfPressure, parse: parsed(unit.ParseGauge), fact: "setting", usual: 10 * unit.PSI, sample: "10 psi"}
-	airHeat      = &figure{of: unit.OfTemperature, parse: parsed(unit.ParseTemperature), fact: "ambient", usual: 291, sample: "18 °C"}
-	beerHeat     = &figure{of: unit.OfTemperature, parse: parsed(unit.ParseTemperature), fact: "beer", usual: 277, sample: "4 °C"}
-	siteHeight   = &figure{of: unchosen, parse: parsed(unit.ParseLength), fact: "altitude", sample: "40 m", units: []fixed{{"m", 1}}}
-	beltPower    = &figure{of: unchosen, parse: parsed(unit.ParsePower), fact: "belt", sample: "30 W", units: []fixed{{"W", 1}}}
-	gasMass      = &figure{of: unit.OfMass, parse: parsed(unit.ParseMass), fact: "cylinder", usual: 2, sample: "2.6 kg"}
-	yeastMass    = &figure{of: unit.OfMass, parse: parsed(unit.ParseMass), fact: "yeast", usual: 11.5 * unit.Gram, sample: "11.5 g"}
-	sugarUsed    = &figure{of: unchosen, parse: parsed(unit.ParsePercent), fact: "attenuation", sample: "77 %", units: []fixed{{"%", 0.01}}}
-	wortBitter   = &figure{of: unchosen, parse: parsed(unit.ParseBitterness), fact: "bitterness", sample: "28 IBU", units: []fixed{{"IBU", 1}}}
-	gasWish      = &figure{of: unit.OfGas, parse: parsed(unit.ParseVolumes), fact: "co2", usual: 2.4, sample: "2.4 volumes"}
-	lineLength   = &figure{of: unchosen, parse: parsed(unit.ParseLength), fact: "diameter", sample: "2 m", units: []fixed{{"m", 1}}}
-	lineBore     = &figure{of: unchosen, parse: parsed(unit.ParseLength), sample: "5 mm", units: []fixed{{"mm", unit.Millimetre}}}
-	restFor      = &figure{of: unchosen, parse: parsed(unit.ParseDuration), sample: "2 days", units: []fixed{{"days", unit.Day}}}
-	roomLeft     = &figure{of: unit.OfVolume, parse: parsed(unit.ParseVolume), usual: unit.Litre, sample: "1 L"}
-	betweenLooks = &figure{of: unchosen, parse: parsed(unit.ParseDuration), sample: "12 h", units: []fixed{{"h", unit.Hour}}}
+	plateMark    = &figure{of: unit.OfPressure, parse: inSI(unit.ParseGauge), fact: "rating", usual: 2.5 * unit.Bar, sample: "2.5 bar"}
+	knobMark     = &figure{of: unit.OfPressure, parse: inSI(unit.ParseGauge), fact: "setting", usual: 10 * unit.PSI, sample: "10 psi"}
+	airHeat      = &figure{of: unit.OfTemperature, parse: inSI(unit.ParseTemperature), fact: "ambient", usual: 291, sample: "18 °C"}
+	beerHeat     = &figure{of: unit.OfTemperature, parse: inSI(unit.ParseTemperature), fact: "beer", usual: 277, sample: "4 °C"}
+	siteHeight   = &figure{of: unchosen, parse: inSI(unit.ParseLength), fact: "altitude", sample: "40 m", units: []fixed{{"m", 1}}}
+	beltPower    = &figure{of: unchosen, parse: inSI(unit.ParsePower), fact: "belt", sample: "30 W", units: []fixed{{"W", 1}}}
+	gasMass      = &figure{of: unit.OfMass, parse: inSI(unit.ParseMass), fact: "cylinder", usual: 2, sample: "2.6 kg"}
+	yeastMass    = &figure{of: unit.OfMass, parse: inSI(unit.ParseMass), fact: "yeast", usual: 11.5 * unit.Gram, sample: "11.5 g"}
+	sugarUsed    = &figure{of: unchosen, parse: inSI(unit.ParsePercent), fact: "attenuation", sample: "77 %", units: []fixed{{"%", 0.01}}}
+	wortBitter   = &figure{of: unchosen, parse: inSI(unit.ParseBitterness), fact: "bitterness", sample: "28 IBU", units: []fixed{{"IBU", 1}}}
+	gasWish      = &figure{of: unit.OfGas, parse: inSI(unit.ParseVolumes), fact: "co2", usual: 2.4, sample: "2.4 volumes"}
+	lineLength   = &figure{of: unchosen, parse: inSI(unit.ParseLength), fact: "diameter", sample: "2 m", units: []fixed{{"m", 1}}}
+	lineBore     = &figure{of: unchosen, parse: inSI(unit.ParseLength), sample: "5 mm", units: []fixed{{"mm", unit.Millimetre}}}
+	restFor      = &figure{of: unchosen, parse: inSI(unit.ParseDuration), sample: "2 days", units: []fixed{{"days", unit.Day}}}
+	roomLeft     = &figure{of: unit.OfVolume, parse: inSI(unit.ParseVolume), usual: unit.Litre, sample: "1 L"}
+	betweenLooks = &figure{of: unchosen, parse: inSI(unit.ParseDuration), sample: "12 h", units: []fixed{{"h", unit.Hour}}}
 )
 
 // offsets are how much too much an instrument shows, by what it reads.
 var offsets = map[string]*figure{
 	"gravity":     {of: unchosen, parse: points, sample: "2 points", signed: true, units: []fixed{{"points", 0.001}}},
-	"pressure":    {of: unit.OfPressure, parse: parsed(unit.ParseGauge), usual: unit.PSI, sample: "1 psi", signed: true},
-	"temperature": {of: unchosen, parse: parsed(unit.ParseTemperatureDifference), sample: "0.5 °C", signed: true, units: []fixed{{"°C", 1}}},
-	"mass":        {of: unit.OfMass, parse: parsed(unit.ParseMass), usual: 20 * unit.Gram, sample: "20 g", signed: true},
+	"pressure":    {of: unit.OfPressure, parse: inSI(unit.ParseGauge), usual: unit.PSI, sample: "1 psi", signed: true},
+	"temperature": {of: unchosen, parse: inSI(unit.ParseTemperatureDifference), sample: "0.5 °C", signed: true, units: []fixed{{"°C", 1}}},
+	"mass":        {of: unit.OfMass, parse: inSI(unit.ParseMass), usual: 20 * unit.Gram, sample: "20 g", signed: true},
 }
 
 // points reads a difference of gravities: 2 points.

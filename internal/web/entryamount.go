@@ -221,14 +221,14 @@ var far, near = map[unit.Quantity]float64{unit.OfPressure: 5 * unit.PSI, unit.Of
 // elsewhere is the question about a bare number that is far from what is expected in the unit
 // of the field and near it in another.
 func (a *amount) elsewhere(text string, si float64, expected *estimate.Band) *doubt {
-	band := expected.P95 - expected.P05
-	if far[a.of] == 0 || math.Abs(si-expected.P50) < far[a.of]+band {
+	off := math.Abs(si - expected.P50)
+	if far[a.of] == 0 || off < far[a.of] {
 		return nil
 	}
 	number, _, _ := strings.Cut(text, " ")
 	for _, symbol := range symbols[a.of] {
 		other := number + " " + symbol
-		if v, err := a.parse(other); err == nil && other != text && math.Abs(v-expected.P50) < near[a.of] {
+		if v, err := a.parse(other); err == nil && other != text && math.Abs(v-expected.P50) < min(near[a.of], off/4) {
 			return &doubt{Says: fmt.Sprintf("I read %s. Did you mean %s? That is about what was expected.", text, other), Take: other, Keep: text}
 		}
 	}

@@ -88,6 +88,7 @@ func TestTypedPlato(t *testing.T) {
 // What could be meant in two ways is asked about, never guessed.
 func TestDoubts(t *testing.T) {
 	ten := &estimate.Band{P05: 9 * psiPa, P50: 10 * psiPa, P95: 11 * psiPa}
+	wide := &estimate.Band{P05: 0, P50: 10 * psiPa, P95: 15 * psiPa} // before the first reading
 	cold := &estimate.Band{P05: 276, P50: 277.15, P95: 278}
 	for _, c := range []struct {
 		*amount
@@ -104,6 +105,7 @@ func TestDoubts(t *testing.T) {
 		{pressureRead, "200 psi", "psi", nil, "200 psi is above any limit here. Did you mean 200 kPa?", "200 kPa"},
 		{pressureRead, "70", "psi", ten, "I read 70 psi. Did you mean 70 kPa? That is about what was expected.", "70 kPa"},
 		{pressureRead, "0.7", "psi", ten, "I read 0.7 psi. Did you mean 0.7 bar? That is about what was expected.", "0.7 bar"},
+		{pressureRead, "0.7", "psi", wide, "I read 0.7 psi. Did you mean 0.7 bar? That is about what was expected.", "0.7 bar"},
 		{temperatureRead, "66", "°C", nil, "66 °C cannot be right here. Did you mean 66 °F?", "66 °F"},
 		{temperatureRead, "120 C", "°C", nil, "120 C cannot be right here. Did you mean 120 °F?", "120 °F"},
 		{pressureRead, "-5 bar", "psi", nil, "-5 bar cannot be right here. Did you mean -5 psi?", "-5 psi"},

@@ -21,6 +21,7 @@ type gauged struct {
 	Step     string // of the buttons beside the field, in its unit
 	Expected string // where those begin, in its unit; empty: nobody knows
 	Doubt    *doubt
+	First    bool // has the focus when the page opens
 	band     *estimate.Band
 }
 

@@ -79,6 +79,9 @@ func (s *Site) takeEntries(w http.ResponseWriter, r *http.Request, f entryMaker,
 			return true
 		}
 		p.Title = "Error: " + title
+		for _, g := range f.base().gauges {
+			g.First = false // the summary has the focus
+		}
 	}
 	s.show(w, r, status, name, p)
 	return false

@@ -42,6 +42,7 @@ type lookForm struct {
 func newLookForm(v *stood, t tastes) *lookForm {
 	f := &lookForm{entryForm: newEntryForm(v.Now.In(v.zone()), t.Style), Vessel: v}
 	f.Pressure = f.gauge("pressure", "Pressure on the dial", pressureRead)
+	f.Pressure.First = true
 	f.Ring = f.ask(&asking{Name: "ring", Label: "Which ring of your dial do you read?", Optional: true,
 		Options: []option{{"psi", "psi"}, {"bar", "bar"}, {"kPa", "kPa"}}})
 	f.Ring.Typed = f.Pressure.Unit

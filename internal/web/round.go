@@ -40,6 +40,7 @@ func newRoundForm(all []*stood, t tastes) *roundForm {
 				g.expect(band, f.Style)
 			}
 		}
+		row.Pressure.First = len(f.Rows) == 0
 		if n := len(f.Rows); n > 0 {
 			f.Rows[n-1].Next = row.Pressure.ID()
 		}

@@ -258,6 +258,26 @@ func TestLostOrDamagedTablesAreMadeAgain(t *testing.T) {
 	}
 }
 
+// A lesson that is hurt while everything runs is left out of the passports, made again, and is in them again.
+func TestALessonIsHurtMeanwhile(t *testing.T) {
+	dir, c := t.TempDir(), &clock{now: hours(45)}
+	w := inFile(t, dir, c)
+	finished(t, w, "First", batch.ID{}, -1000, 1.0065)
+	renewAll(t, w)
+	want, err := w.Passports(ctx)
+	if err != nil || len(want) != 2 {
+		t.Fatal(want, err)
+	}
+	spoil(t, dir, derivedTables["lesson"])
+	if got, err := w.Passports(ctx); err != nil || len(got) != 0 {
+		t.Errorf("hurt: %+v, %v", got, err)
+	}
+	renewAll(t, w)
+	if got, err := w.Passports(ctx); err != nil || !reflect.DeepEqual(got, want) {
+		t.Errorf("made again: %+v, %v", got, err)
+	}
+}
+
 // What another engine told is told anew.
 func TestAnotherEngine(t *testing.T) {
 	dir, c := t.TempDir(), &clock{now: hours(45)}

@@ -7,6 +7,7 @@ import (
 	"crypto/sha256"
 	"errors"
 	"fmt"
+	"maps"
 	"slices"
 	"strings"
 
@@ -241,11 +242,7 @@ type Passport struct {
 
 // Unlearnt is how many batches have ended and were not learnt from yet.
 func (w *Watch) Unlearnt(ctx context.Context) (n int, err error) {
-	heads, err := w.heads(ctx)
-	if err != nil {
-		return 0, err
-	}
-	briefs, err := w.briefs(ctx, heads)
+	_, briefs, err := w.inShort(ctx)
 	if err != nil {
 		return 0, err
 	}
@@ -261,11 +258,16 @@ func (w *Watch) Unlearnt(ctx context.Context) (n int, err error) {
 
 // Passports are what was learnt of every yeast, then every vessel, then every instrument, each by name.
 func (w *Watch) Passports(ctx context.Context) ([]Passport, error) {
-	heads, err := w.heads(ctx)
-	if err != nil {
-		return nil, err
+	for {
+		all, err := w.passports(ctx)
+		if !errors.Is(err, errAgain) { // else a lesson that does not read was left out, and the rest is told
+			return all, err
+		}
 	}
-	briefs, err := w.briefs(ctx, heads)
+}
+
+func (w *Watch) passports(ctx context.Context) ([]Passport, error) {
+	heads, _, err := w.inShort(ctx)
 	if err != nil {
 		return nil, err
 	}
@@ -273,66 +275,41 @@ func (w *Watch) Passports(ctx context.Context) ([]Passport, error) {
 	if err != nil {
 		return nil, err
 	}
-	var all []store.Brief
-	locked(&w.known.mu, func() {
-		all = slices.DeleteFunc(briefs, func(b store.Brief) bool { _, taught := w.known.lessons[b.Batch]; return !taught || b.Ended.IsZero() })
-	})
-	slices.SortFunc(all, func(a, b store.Brief) int {
-		return cmp.Or(b.Ended.Compare(a.Ended), bytes.Compare(a.Batch[:], b.Batch[:]))
-	})
+	all := w.ended()
 	yeasts, vessels := map[string][]store.Brief{}, map[batch.ID][]store.Brief{}
 	for _, b := range all {
 		yeasts[c.yeastName(b)] = append(yeasts[c.yeastName(b)], b)
-		if !b.Vessel.IsZero() {
-			vessels[b.Vessel] = append(vessels[b.Vessel], b)
-		}
+		vessels[b.Vessel] = append(vessels[b.Vessel], b)
 	}
 	var out []Passport
-	for name, of := range yeasts {
-		p, err := w.passport(ctx, of, estimate.OfYeast)
-		if err != nil {
+	for _, name := range slices.Sorted(maps.Keys(yeasts)) {
+		if out, err = w.passport(ctx, out, Passport{Of: estimate.OfYeast, Name: name}, yeasts[name]); err != nil {
 			return nil, err
-		}
-		if p.Name = name; p.Batches > 0 {
-			out = append(out, p)
 		}
 	}
-	for i := range c.Vessels {
-		of := vessels[c.Vessels[i].ID]
-		if len(of) == 0 {
-			continue
-		}
-		p, err := w.passport(ctx, of, estimate.OfVessel)
-		if err != nil {
+	for _, v := range c.Vessels { // by name
+		if out, err = w.passport(ctx, out, Passport{Of: estimate.OfVessel, Name: v.Name, Vessel: v.ID}, vessels[v.ID]); err != nil {
 			return nil, err
-		}
-		if p.Name, p.Vessel = c.Vessels[i].Name, c.Vessels[i].ID; p.Batches > 0 {
-			out = append(out, p)
 		}
 	}
 	tools, err := w.toolPassports(ctx, all)
+	return append(out, tools...), err
+}
+
+// passport adds to out what batches of one yeast or in one vessel taught, where they taught something.
+func (w *Watch) passport(ctx context.Context, out []Passport, p Passport, of []store.Brief) ([]Passport, error) {
+	past, err := w.taught(ctx, of[:min(len(of), mostLessons)])
+	if err != nil || len(past) == 0 {
+		return out, err
+	}
+	seen, err := w.see(ctx, of[0].Batch, of[0].Position)
 	if err != nil {
 		return nil, err
 	}
-	order := map[estimate.Group]int{estimate.OfYeast: 1, estimate.OfVessel: 2}
-	slices.SortFunc(out, func(a, b Passport) int {
-		return cmp.Or(cmp.Compare(order[a.Of], order[b.Of]), strings.Compare(a.Name, b.Name))
-	})
-	return append(out, tools...), nil
-}
-
-// passport is what batches of one yeast or in one vessel taught.
-func (w *Watch) passport(ctx context.Context, of []store.Brief, group estimate.Group) (Passport, error) {
-	seen, err := w.see(ctx, of[0].Batch, of[0].Position)
-	if err != nil {
-		return Passport{}, err
-	}
-	past, err := w.taught(ctx, of[:min(len(of), mostLessons)])
-	if err != nil {
-		return Passport{}, err
-	}
 	generic := estimate.GenericPrior(seen.State.Record.Yeast.Kind)
-	return Passport{Of: group, Batches: len(past), Lines: estimate.Passports(generic, estimate.Learn(generic, past, group), group, len(past))}, nil
+	p.Batches = len(past)
+	p.Lines = estimate.Passports(generic, estimate.Learn(generic, past, p.Of), p.Of, len(past))
+	return append(out, p), nil
 }
 
 // toolPassports are what batches taught of their instruments.

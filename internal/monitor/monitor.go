@@ -174,13 +174,17 @@ func (w *Watch) briefs(ctx context.Context, heads map[batch.ID]int64) ([]store.B
 	return out, nil
 }
 
+// inShort are the ends of all logs, and the batches in short.
+func (w *Watch) inShort(ctx context.Context) (heads map[batch.ID]int64, briefs []store.Brief, err error) {
+	if heads, err = w.heads(ctx); err == nil {
+		briefs, err = w.briefs(ctx, heads)
+	}
+	return heads, briefs, err
+}
+
 // Batches are all batches, the newest first.
 func (w *Watch) Batches(ctx context.Context) ([]Brief, error) {
-	heads, err := w.heads(ctx)
-	if err != nil {
-		return nil, err
-	}
-	briefs, err := w.briefs(ctx, heads)
+	_, briefs, err := w.inShort(ctx)
 	if err != nil {
 		return nil, err
 	}
@@ -202,15 +206,11 @@ func (w *Watch) Things(ctx context.Context) (batch.Cellar, error) {
 
 // Round is every vessel, by place and name, then the batches that are in none of the cellar's.
 func (w *Watch) Round(ctx context.Context) ([]InVessel, error) {
-	heads, err := w.heads(ctx)
+	heads, briefs, err := w.inShort(ctx)
 	if err != nil {
 		return nil, err
 	}
 	c, err := w.cellarAt(ctx, heads[batch.ID{}])
-	if err != nil {
-		return nil, err
-	}
-	briefs, err := w.briefs(ctx, heads)
 	if err != nil {
 		return nil, err
 	}

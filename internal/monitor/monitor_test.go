@@ -5,6 +5,7 @@ import (
 	"context"
 	"errors"
 	"log/slog"
+	"strings"
 	"sync"
 	"testing"
 	"time"
@@ -381,4 +382,16 @@ func TestEverybodyAtOnce(t *testing.T) {
 	stop()
 	end()
 	all.Wait()
+}
+
+// A fault of the program in one batch is an error of that batch.
+func TestABrokenOffForecast(t *testing.T) {
+	w := inMemory(t, &clock{now: pitched})
+	c, err := w.cellar(ctx)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if err := w.renew(ctx, c, &Seen{ID: store.NewID()}, nil); err == nil || !strings.Contains(err.Error(), "a fault of the program") {
+		t.Errorf("a batch without a record: %v", err)
+	}
 }

@@ -57,12 +57,19 @@ func (w *Watch) keepRenewing(ctx context.Context) {
 	tick := time.NewTicker(sweepEvery)
 	defer tick.Stop()
 	for {
+		done := 0
 		for again := true; again && ctx.Err() == nil; {
 			var err error
 			if again, err = w.RenewOne(ctx); err != nil && ctx.Err() == nil {
 				w.log.Error("renewing", "err", err)
 				again = false
 			}
+			if again {
+				done++
+			}
+		}
+		if done > 0 && ctx.Err() == nil {
+			debug.FreeOSMemory() // a renewal takes much more than what stays of it, and the next may be an hour away
 		}
 		select {
 		case <-w.wake:
@@ -91,11 +98,7 @@ func (w *Watch) Learn(ctx context.Context) error {
 
 // renewOne renews one of the batches that are asked for.
 func (w *Watch) renewOne(ctx context.Context, asked func(b store.Brief) bool) (bool, error) {
-	heads, err := w.heads(ctx)
-	if err != nil {
-		return false, err
-	}
-	briefs, err := w.briefs(ctx, heads)
+	heads, briefs, err := w.inShort(ctx)
 	if err != nil {
 		return false, err
 	}
@@ -269,12 +272,7 @@ func (w *Watch) subject(ctx context.Context, c *cellar, s *Seen, at time.Time) (
 
 // renew makes the forecast of a batch anew, puts it away and tells of it.
 func (w *Watch) renew(ctx context.Context, c *cellar, seen *Seen, row *store.Belief) (err error) {
-	defer func() {
-		if r := recover(); r != nil {
-			w.log.Error("a forecast broke off", "batch", seen.ID.String(), "panic", r, "stack", string(debug.Stack()))
-			err = fmt.Errorf("a fault of the program, which the log of the server tells: %v", r)
-		}
-	}()
+	defer w.brokeOff(seen.ID, &err)
 	s, err := w.subject(ctx, c, seen, w.moment(seen))
 	if err != nil {
 		return err
@@ -294,15 +292,16 @@ func (w *Watch) renew(ctx context.Context, c *cellar, seen *Seen, row *store.Bel
 	if err != nil {
 		return err
 	}
+	told := packedTold{Shared: t.sum()}
 	tied, apart, err := w.tied(ctx, c, s, bl, t)
+	if err == nil {
+		told.Apart = apart
+		told.Forecast, err = tied.Forecast()
+	}
 	if err != nil {
 		return err
 	}
-	f, err := tied.Forecast()
-	if err != nil {
-		return err
-	}
-	told := packedTold{Forecast: f, Apart: apart, Shared: t.sum(), Changed: w.changed(ctx, seen, f)}
+	told.Changed = w.changed(ctx, seen, told.Forecast)
 	if err := w.putAway(ctx, c, seen, s, st, told); err != nil {
 		return err
 	}
@@ -310,6 +309,14 @@ func (w *Watch) renew(ctx context.Context, c *cellar, seen *Seen, row *store.Bel
 		return w.teach(ctx, s, bl)
 	}
 	return nil
+}
+
+// brokeOff makes an error of a fault of the program, so that the others are renewed all the same.
+func (w *Watch) brokeOff(id batch.ID, err *error) {
+	if r := recover(); r != nil {
+		w.log.Error("a forecast broke off", "batch", id.String(), "panic", r, "stack", string(debug.Stack()))
+		*err = fmt.Errorf("a fault of the program, which the log of the server tells: %v", r)
+	}
 }
 
 // stillHolds tells whether the forecast at hand is of this hour and follows from the same; things that changed then do not matter.

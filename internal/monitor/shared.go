@@ -97,11 +97,7 @@ func (w *Watch) ties(ctx context.Context, c *cellar, s *Seen, at time.Time) (*ti
 	if !s.Ended.IsZero() || !fed && !cold {
 		return t, nil
 	}
-	heads, err := w.heads(ctx)
-	if err != nil {
-		return nil, err
-	}
-	briefs, err := w.briefs(ctx, heads)
+	heads, briefs, err := w.inShort(ctx)
 	if err != nil {
 		return nil, err
 	}

@@ -73,6 +73,8 @@ var (
 		Words: in(unit.Bar, "bar")}
 	ratingKind = &Kind{Name: "pressure", Example: "2.5 bar", Suffix: "kpa", Scale: unit.Kilopascal, parse: positive(number(unit.ParseGauge)),
 		Words: func(v float64) string { return unit.Style{}.LimitDials(unit.Gauge(v)) }}
+	setKind = &Kind{Name: "pressure", Example: "2.5 bar", Suffix: "kpa", Scale: unit.Kilopascal, parse: positive(number(unit.ParseGauge)),
+		Words: func(v float64) string { return unit.FormatDials(unit.Gauge(v), 0) }}
 	temperatureKind = &Kind{Name: "temperature", Example: "18 C", Suffix: "c", Scale: 1, Zero: 273.15, parse: number(unit.ParseTemperature),
 		Words: func(v float64) string { return unit.FormatCelsius(unit.Temperature(v), 0) }}
 	volumeKind = &Kind{Name: "volume", Example: "20 L", Suffix: "l", Scale: unit.Litre, parse: positive(number(unit.ParseVolume)),

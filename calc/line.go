@@ -73,7 +73,7 @@ var lineRow = &Calculation{
 	Flags: append([]Flag{
 		{Name: "length", Kind: runKind, Help: "of the tube"},
 		{Name: "flow", Kind: flowKind, Help: "flow from the tap"},
-		{Name: "pressure", Kind: ratingKind, Help: "in the vessel", Sample: "12 psi"},
+		{Name: "pressure", Kind: setKind, Help: "in the vessel", Sample: "12 psi"},
 	}, append(tubeFlags("0.5 m"),
 		Flag{Name: "volumes", Kind: volumesKind, Help: "gas in the beer; left out, what it holds at rest"},
 		Flag{Name: "warmest", Kind: temperatureKind, Help: "of any spot of the line"},
@@ -298,7 +298,7 @@ var transferRow = &Calculation{
 	Name: "transfer", Stage: Pouring, Question: "How do I move it to a keg?",
 	About: "Through a hose, by a small difference in pressure, into a keg flushed with gas whose valve holds --to-pressure: how long it takes, and what gas the beer gives to the room left in the keg. Both as cold as each other.",
 	Flags: append([]Flag{
-		{Name: "from-pressure", Kind: ratingKind, Help: "in the vessel, held by gas", Required: true},
+		{Name: "from-pressure", Kind: setKind, Help: "in the vessel, held by gas", Required: true},
 		{Name: "to-pressure", Kind: gaugeKind, Help: "in the keg, held by its valve", Sample: "9 psi", Required: true},
 		{Name: "volume", Kind: volumeKind, Help: "beer to move", Sample: "18 L", Required: true},
 		{Name: "keg", Kind: volumeKind, Help: "size of the keg to the brim", Sample: "19 L", Required: true},

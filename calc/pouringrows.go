@@ -49,7 +49,7 @@ var pouringRows = []*Calculation{
 		Name: "purge", Stage: Pouring, Question: "How do I flush out the air?",
 		About: "Fill with gas to --pressure and let it down, again and again. Give --cycles, or the oxygen to get below as --target.",
 		Flags: []Flag{
-			{Name: "pressure", Kind: ratingKind, Help: "filled to", Required: true},
+			{Name: "pressure", Kind: setKind, Help: "filled to", Required: true},
 			{Name: "cycles", Kind: countKind, Help: "how often"},
 			{Name: "target", Kind: ppmKind, Help: "oxygen to get below"},
 			altitudeFlag, ratingFlag,

@@ -32,7 +32,7 @@ var quietGaugeRow = &Calculation{
 		{Name: "capacity", Kind: volumeKind, Help: "of the vessel to the brim", Required: true},
 		{Name: "vented-from", Kind: gaugeKind, Help: "before it was let down"},
 		{Name: "vented-to", Kind: gaugeKind, Help: "let down to"},
-		{Name: "relief", Kind: ratingKind, Help: "setting of the working valve", Sample: "12 psi"},
+		{Name: "relief", Kind: setKind, Help: "setting of the working valve", Sample: "12 psi"},
 		{Name: "leak", Kind: massRateKind, Help: "what the vessel loses, as proved", Sample: "2 g/day"},
 		{Name: "og", Kind: gravityKind, Help: "original gravity", Default: "1.046"},
 		instrumentsFlag, altitudeFlag,

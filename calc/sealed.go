@@ -22,7 +22,7 @@ var sealedFlags = []Flag{
 	{Name: "end-pressure", Kind: gaugeKind, Help: "on the dial at the end, to find the start or a temperature", Sample: "5 psi"},
 	{Name: "gravity", Kind: gravityKind, Help: "gravity now, if it may still work", Sample: "1.012"},
 	{Name: "final", Kind: gravityKind, Help: "gravity where it would end", Sample: "1.010"},
-	{Name: "gas", Kind: ratingKind, Help: "regulator open meanwhile, set to this", Sample: "9 psi"},
+	{Name: "gas", Kind: setKind, Help: "regulator open meanwhile, set to this", Sample: "9 psi"},
 	altitudeFlag, ratingFlag, safetyFlag,
 }
 

@@ -165,14 +165,14 @@ func TestSecondTab(t *testing.T) {
 	if script[bool](ctx, t, "document.querySelector('#section-now').innerText.includes('From your reading')") {
 		t.Fatal("a reading before there was any")
 	}
-	script[bool](ctx, t, "(document.querySelector('#section-now details').open = true, document.querySelector('#section-next a').focus(), window.same = true)")
+	script[bool](ctx, t, "(document.querySelector('#section-now details').open = true, document.querySelector('#section-now summary').focus(), window.same = true)")
 	other, cancel := chromedp.NewContext(ctx)
 	defer cancel()
 	show(other, t, page+"/i-read", 390)
 	typeIn(other, t, "12.5")
 	leads(ctx, t, "what the other tab kept", "document.querySelector('#section-log')?.innerText.includes('12.5')")
 	leads(ctx, t, "the forecast that knows it", "document.querySelector('#section-now').innerText.includes('From your reading')")
-	kept := script[[]bool](ctx, t, "[window.same === true, document.querySelector('#section-now details').open, document.querySelector('#section-next').contains(document.activeElement)]")
+	kept := script[[]bool](ctx, t, "[window.same === true, document.querySelector('#section-now details').open, document.activeElement == document.querySelector('#section-now summary')]")
 	for i, what := range []string{"the page was not loaded anew", "what was open is open", "the focus is where it was"} {
 		if !kept[i] {
 			t.Errorf("it is not so that %s", what)

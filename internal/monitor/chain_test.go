@@ -374,6 +374,35 @@ func TestEndedUnread(t *testing.T) {
 	}
 }
 
+// A batch that a sensor reads is renewed every few minutes, and at once where somebody waits for it.
+func TestASensorIsNotWaitedFor(t *testing.T) {
+	c := &clock{now: hours(2)}
+	w := inMemory(t, c)
+	id := begin(t, w, pale("Sluice Gate Pale", batch.ID{}))
+	for i := range 2 * manyAnHour {
+		keep(t, w, read(t, id, hours(1+float64(i)/120), batch.Pressure, float64(100*(i%3))))
+	}
+	renewAll(t, w)
+	next := func() int {
+		c.set(c.now.Add(time.Minute))
+		keep(t, w, read(t, id, c.now, batch.Pressure, 100))
+		return renewAll(t, w)
+	}
+	if n := next(); n != 0 {
+		t.Errorf("renewed %d times after a minute", n)
+	}
+	if s, err := w.Settle(ctx, id, 0); err != nil || s.Fresh() { // somebody waits
+		t.Fatal(s, err)
+	}
+	if n := renewAll(t, w); n != 1 {
+		t.Errorf("somebody waited, and it was renewed %d times", n)
+	}
+	c.set(c.now.Add(denseEvery))
+	if n := next(); n != 1 {
+		t.Errorf("renewed %d times after %v", n, denseEvery)
+	}
+}
+
 // A batch that nobody reads rests; one that has ended is looked at from its end.
 func TestWhatRests(t *testing.T) {
 	c := &clock{now: hours(2)}

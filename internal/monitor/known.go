@@ -209,6 +209,15 @@ func (k *known) let(id batch.ID, until time.Time) {
 	})
 }
 
+// hurry ends the rest of a batch for which somebody waits, and tells whether it had one.
+func (k *known) hurry(id batch.ID) (rested bool) {
+	locked(&k.mu, func() {
+		_, rested = k.rest[id]
+		delete(k.rest, id)
+	})
+	return rested
+}
+
 // unsaved are the batches in short that are not on the disk as they are.
 func (k *known) unsaved() (out []store.Brief) {
 	locked(&k.mu, func() {

@@ -242,6 +242,9 @@ func (w *Watch) Settle(ctx context.Context, id batch.ID, patience time.Duration)
 	defer stop()
 	over := time.NewTimer(patience)
 	defer over.Stop()
+	if w.known.hurry(id) {
+		w.rouse()
+	}
 	for {
 		s, err := w.See(ctx, id)
 		if err != nil || s.Fresh() || s.Failed != "" {

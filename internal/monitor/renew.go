@@ -22,10 +22,10 @@ const (
 	sweepEvery  = 5 * time.Second
 	oldAfter    = time.Hour           // a forecast looks from its own moment, and ages
 	restsAfter  = 14 * 24 * time.Hour // without a reading nobody waits for a newer forecast
-	leaseFor    = 2 * time.Minute     // longer than any renewal; who was killed loses it then
+	leaseFor    = 2 * time.Minute     // and again while a renewal lasts; who was killed loses it then
 	ahead       = 10 * time.Minute    // by which the clock of a phone may run fast
-	manyAnHour  = 30                  // readings of one batch come from a sensor: it is renewed no more often than
-	denseEvery  = time.Minute
+	manyAnHour  = 30                  // readings of one batch come from a sensor: it is renewed no more often, unless somebody waits, than
+	denseEvery  = 5 * time.Minute
 	maxRenewers = 64
 )
 
@@ -198,6 +198,7 @@ func (w *Watch) renewClaimed(ctx context.Context, c *cellar, id batch.ID, head i
 	if !got { // another one is at it
 		return now.Add(sweepEvery), nil
 	}
+	defer w.hold(ctx, id)()
 	row := w.belief(ctx, id)
 	if row != nil && w.adopted(row, head) {
 		return time.Time{}, w.store.Release(ctx, id, w.holder)
@@ -217,6 +218,28 @@ func (w *Watch) renewClaimed(ctx context.Context, c *cellar, id batch.ID, head i
 	w.known.fail(id, failure{head, now, "No forecast could be made: " + err.Error() + "."})
 	w.followers.tell(Change{Batch: id, Position: head, Told: true})
 	return time.Time{}, nil
+}
+
+// hold takes the lease of a batch again and again, until the function that comes back is called.
+func (w *Watch) hold(ctx context.Context, id batch.ID) (stop func()) {
+	ctx, end := context.WithCancel(ctx)
+	var held sync.WaitGroup
+	held.Go(func() {
+		again := time.NewTicker(leaseFor / 2)
+		defer again.Stop()
+		for {
+			select {
+			case <-again.C:
+				now := w.clock()
+				if _, err := w.store.Lease(ctx, id, w.holder, now, now.Add(leaseFor)); err != nil && ctx.Err() == nil {
+					w.log.Warn("a lease could not be held", "batch", id.String(), "err", err)
+				}
+			case <-ctx.Done():
+				return
+			}
+		}
+	})
+	return func() { end(); held.Wait() }
 }
 
 // adopted takes in what another watch put away since, and tells whether that will do.

@@ -51,6 +51,15 @@ type State struct {
 	waits bool      // an entry supersedes one that is not there yet
 }
 
+// Stands is the vessel of the cellar that the batch is in, or the batch itself where the
+// cellar does not list its vessel.
+func (s *State) Stands() ID {
+	if s.Record != nil && !s.Record.Uses.Vessel.IsZero() {
+		return s.Record.Uses.Vessel
+	}
+	return s.ID
+}
+
 // Derive is the state of the batch id from the entries of its log, in any order.
 // Readings and events keep the uncertainty of their times and the id of their entry.
 func Derive(id ID, entries []Entry) State {

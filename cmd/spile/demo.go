@@ -35,8 +35,10 @@ const (
 
 // Run prints one forecast, then opens a furnished shed in a temporary folder, which is removed at the end.
 func (c *DemoCmd) Run(ctx *Context) error {
-	if err := loopbackOnly(c.Listen); err != nil && !c.Once {
+	if wide, err := widely(c.Listen); !c.Once && err != nil {
 		return badInput(err)
+	} else if !c.Once && wide {
+		return badInput(fmt.Errorf("--listen: read %q, which others could reach; accepted for the demonstration is this machine alone, for example 127.0.0.1:8417", c.Listen))
 	}
 	if err := printOne(ctx); err != nil || c.Once {
 		return err

@@ -29,6 +29,8 @@ type commands struct {
 	Restore   RestoreCmd       `cmd:"" help:"Put a backup in the place of the cellar; what was there is kept aside."`
 	Verify    VerifyCmd        `cmd:"" help:"Compare everything with its checksums."`
 	Check     CheckCmd         `cmd:"" help:"A report about the cellar to show to others: numbers, no names."`
+	User      UserCmd          `cmd:"" help:"Who may come in from other machines: add, list, password, remove."`
+	Device    DeviceCmd        `cmd:"" help:"Keys for devices that send readings of one vessel: add, list, remove."`
 	Passports PassportsCmd     `cmd:"" help:"What finished batches taught of yeasts, vessels and instruments."`
 	Where     WhereCmd         `cmd:"" help:"Name every file and folder that Spile uses."`
 	Version   kong.VersionFlag `help:"Print the version and end."`

@@ -23,7 +23,7 @@ import (
 // ServeCmd serves the pages until it is told to stop.
 type ServeCmd struct {
 	cellarFlag
-	Listen string `default:"127.0.0.1:8417" placeholder:"ADDRESS:PORT" help:"Where the pages are served; this machine alone unless a wider address is asked for."`
+	Listen string `default:"127.0.0.1:8417" placeholder:"ADDRESS:PORT" help:"Where the pages are served; this machine alone unless a wider address is asked for, as 0.0.0.0:8417. The first start of that asks for an owner's password (or takes SPILE_OWNER_PASSWORD)."`
 }
 
 // stopWithin is how long answers under way may take once the server is told to stop.
@@ -31,12 +31,26 @@ const stopWithin = 5 * time.Second
 
 // Run serves until SIGINT or SIGTERM.
 func (c *ServeCmd) Run(ctx *Context) error {
-	if err := loopbackOnly(c.Listen); err != nil {
+	wide, err := widely(c.Listen)
+	if err != nil {
 		return badInput(err)
+	}
+	password := ""
+	if wide {
+		if password, err = c.ownerPassword(ctx); err != nil {
+			return err
+		}
 	}
 	stopped, release := signal.NotifyContext(context.Background(), os.Interrupt, syscall.SIGTERM)
 	defer release()
-	return c.writing(func(_ context.Context, cellar *store.Store) error { return serve(stopped, ctx, c.Listen, cellar) })
+	return c.writing(func(asked context.Context, cellar *store.Store) error {
+		if password != "" {
+			if _, err := cellar.AddPerson(asked, ownerName, store.Owner, password); err != nil {
+				return err
+			}
+		}
+		return serve(stopped, ctx, c.Listen, cellar)
+	})
 }
 
 // serve answers on the address until the context ends, then lets what is under way finish.
@@ -62,15 +76,21 @@ func serve(until context.Context, ctx *Context, listen string, cellar *store.Sto
 	defer renewing.Wait()
 	defer unwatch()
 	site := web.New(version(), log, watch)
+	welcome := fmt.Sprintf("Spile is open at http://%s\nStop it with Ctrl-C.\n", l.Addr())
+	if !l.Addr().(*net.TCPAddr).IP.IsLoopback() {
+		if welcome, err = openBeyond(until, site, l.Addr().(*net.TCPAddr), cellar); err != nil {
+			return errors.Join(err, l.Close())
+		}
+		l = newPerClient(l)
+	}
 	server := &http.Server{
 		Handler:           site,
 		ReadHeaderTimeout: 5 * time.Second, ReadTimeout: 30 * time.Second, WriteTimeout: time.Minute, IdleTimeout: 2 * time.Minute,
 		MaxHeaderBytes: 32 << 10,
 	}
 	server.RegisterOnShutdown(site.End)
-	if _, err := fmt.Fprintf(ctx.Stdout, "Spile is open at http://%s\nStop it with Ctrl-C.\n", l.Addr()); err != nil {
-		l.Close()
-		return err
+	if _, err := fmt.Fprint(ctx.Stdout, welcome); err != nil {
+		return errors.Join(err, l.Close())
 	}
 	ended := make(chan error, 1)
 	go func() { ended <- server.Serve(l) }()
@@ -90,18 +110,14 @@ func serve(until context.Context, ctx *Context, listen string, cellar *store.Sto
 	return nil
 }
 
-// loopbackOnly refuses what others could reach: that needs the owner's password, and the
-// pages keep none yet.
-func loopbackOnly(listen string) error {
+// widely tells whether others could reach what listens there.
+func widely(listen string) (bool, error) {
 	host, _, err := net.SplitHostPort(listen)
 	if err != nil {
-		return fmt.Errorf("--listen: read %q; accepted is an address and a port, for example 127.0.0.1:8417", listen)
+		return false, fmt.Errorf("--listen: read %q; accepted is an address and a port, for example 127.0.0.1:8417", listen)
 	}
 	address, err := netip.ParseAddr(host)
-	if strings.EqualFold(host, "localhost") || err == nil && address.IsLoopback() {
-		return nil
-	}
-	return fmt.Errorf("--listen: read %q; others could reach that, which needs an owner's password, and none can be kept yet; accepted is this machine alone, for example 127.0.0.1:8417", listen)
+	return !strings.EqualFold(host, "localhost") && !(err == nil && address.IsLoopback()), nil
 }
 
 // listenError says in one line why the address cannot be had.

@@ -132,7 +132,7 @@ func (s *Site) apiKeep(w http.ResponseWriter, r *http.Request, e batch.Entry, at
 		return
 	} else if found {
 		status = http.StatusOK
-	} else if _, err := s.watch.Keep(r.Context(), e); errors.Is(err, store.ErrOther) {
+	} else if _, err := s.watch.Keep(r.Context(), signed(r.Context(), []batch.Entry{e})...); errors.Is(err, store.ErrOther) {
 		status = http.StatusOK // sent twice at the same moment
 	} else if err != nil {
 		s.failMachine(w, r, err)

@@ -26,7 +26,7 @@ func TestAPIDescription(t *testing.T) {
 		}
 	}
 	for _, r := range s.routes() {
-		if strings.Contains(r.pattern, " /api/") {
+		if strings.Contains(r.pattern, " /api/") || strings.Contains(r.pattern, " /in/") {
 			served = append(served, r.pattern)
 		}
 	}
@@ -35,7 +35,8 @@ func TestAPIDescription(t *testing.T) {
 	if !slices.Equal(described, served) {
 		t.Errorf("described %v\nserved    %v", described, served)
 	}
-	for name, v := range map[string]any{"Entry": apiEntry{}, "Told": toldEntry{}, "BatchLine": apiBatch{}, "Problem": problem{}} {
+	for name, v := range map[string]any{"Entry": apiEntry{}, "Told": toldEntry{}, "BatchLine": apiBatch{}, "Problem": problem{},
+		"Sent": sent{}, "Received": received{}, "Unread": trayLine{}} {
 		if got, want := propertiesOf(doc, name), slices.Sorted(maps.Keys(keysOf(reflect.TypeOf(v)))); !slices.Equal(got, want) {
 			t.Errorf("%s: described %v, is %v", name, got, want)
 		}

@@ -86,16 +86,16 @@ func (e *apiEntry) said() (*batch.Said, error) {
 	return told, nil
 }
 
-// idOf is the id under which an entry is kept: a UUID of version 7 as it is, anything else
-// made into one that is the same whenever it is sent.
-func (e *apiEntry) idOf(of batch.ID) (batch.ID, error) {
-	if id, err := batch.ParseID(e.ID); err == nil {
+// nameID is the id under which an entry is kept: a UUID of version 7 as it is, any other name
+// made into one that is the same whenever it is sent about the same.
+func nameID(name string, of batch.ID) (batch.ID, error) {
+	if id, err := batch.ParseID(name); err == nil {
 		return id, nil
 	}
-	if e.ID == "" || len(e.ID) > 200 {
+	if name == "" || len(name) > 200 {
 		return batch.ID{}, errors.New("read no id; accepted: a UUID of version 7, or any text of up to 200 bytes that names this one alone")
 	}
-	sum := sha256.Sum256([]byte(of.String() + " " + e.ID))
+	sum := sha256.Sum256([]byte(of.String() + " " + name))
 	return batch.NewID(of.Time(), [10]byte(sum[:10])), nil
 }
 
@@ -133,7 +133,7 @@ func (s *Site) refuseEntry(w http.ResponseWriter, r *http.Request, err error) {
 }
 
 func (s *Site) entryOf(x *apiEntry, of batch.ID) (e batch.Entry, err error) {
-	id, err := x.idOf(of)
+	id, err := nameID(x.ID, of)
 	if err != nil {
 		return e, err
 	}

@@ -20,6 +20,8 @@ type asking struct {
 	Unit     string   // written behind the field: what a bare number counts in
 	Numeric  bool     // a keyboard of digits is enough
 	Long     bool     // several lines may be typed
+	Secret   bool     // a password: not shown, and never sent back
+	Kept     string   // what a browser may fill in by itself, as HTML names it; empty: nothing
 	Optional bool     // may stay empty
 	Others   []otherwise
 	Error    string

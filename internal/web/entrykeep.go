@@ -139,7 +139,7 @@ func (s *Site) keepEach(ctx context.Context, entries []batch.Entry) (kept []batc
 	if len(wanted) == 0 {
 		return kept, nil
 	}
-	_, err = s.watch.Keep(ctx, wanted...)
+	_, err = s.watch.Keep(ctx, signed(ctx, wanted)...)
 	if errors.Is(err, store.ErrOther) { // sent twice at the same moment
 		return s.keepEach(ctx, entries)
 	}

@@ -2,9 +2,7 @@ package web
 
 import (
 	"encoding/json"
-	"net"
 	"net/http"
-	"net/netip"
 	"strings"
 )
 
@@ -15,7 +13,7 @@ const mostBody = 64 << 10
 const policy = "default-src 'none'; script-src 'self'; connect-src 'self'; style-src 'self'; img-src 'self'; form-action 'self'; base-uri 'none'; frame-ancestors 'none'"
 
 // guard stands before everything: headers, a limit on bodies, no word from other sites.
-func guard(next http.Handler) http.Handler {
+func (s *Site) guard(next http.Handler) http.Handler {
 	crossing := http.NewCrossOriginProtection()
 	crossing.SetDenyHandler(http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
 		refuse(w, r, http.StatusForbidden, "This came from a page of another site. Open Spile itself and send it from there.")
@@ -31,8 +29,13 @@ func guard(next http.Handler) http.Handler {
 		h.Set("Cross-Origin-Resource-Policy", "same-origin")
 		h.Set("Permissions-Policy", "camera=(), geolocation=(), microphone=()")
 		h.Set("Cache-Control", "no-store")
-		if !ownName(r.Host) {
+		if !s.ownName(r) {
 			refuse(w, r, http.StatusMisdirectedRequest, "This server answers to localhost and to its own address only.")
+			return
+		}
+		if s.beyond != nil && !s.clients.ask(clientOf(r)) {
+			h.Set("Retry-After", "10")
+			refuse(w, r, http.StatusTooManyRequests, "That is more than one browser asks. Wait ten seconds.")
 			return
 		}
 		if r.ContentLength > mostBody {
@@ -42,20 +45,6 @@ func guard(next http.Handler) http.Handler {
 		r.Body = http.MaxBytesReader(w, r.Body, mostBody)
 		inner.ServeHTTP(w, r)
 	})
-}
-
-// ownName tells whether the host asked for is this machine, so that no foreign name that
-// was made to point here reads what stands on these pages.
-func ownName(host string) bool {
-	name, _, err := net.SplitHostPort(host)
-	if err != nil {
-		name = host
-	}
-	if strings.EqualFold(name, "localhost") {
-		return true
-	}
-	address, err := netip.ParseAddr(strings.Trim(name, "[]"))
-	return err == nil && address.IsLoopback()
 }
 
 // problem is an error of the machine door (RFC 9457).

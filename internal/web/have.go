@@ -36,7 +36,7 @@ func (s *Site) keepUnlessThere(ctx context.Context, entries ...batch.Entry) erro
 	if _, found, err := s.watch.Store().Find(ctx, entries[0].ID); err != nil || found {
 		return err
 	}
-	_, err := s.watch.Keep(ctx, entries...)
+	_, err := s.watch.Keep(ctx, signed(ctx, entries)...)
 	return err
 }
 
@@ -53,6 +53,7 @@ type haveView struct {
 	Kinds []haveKind
 	Gone  []thing   // no longer there
 	Back  []written // their adding was taken back
+	Tray  []trayLine
 }
 
 // haveKind is a kind of thing with those that are there.
@@ -76,6 +77,10 @@ func (s *Site) have(w http.ResponseWriter, r *http.Request) {
 	}
 	style, all, v := readTastes(r).Style, allThings(&c), haveView{}
 	if v.Back, err = s.unmade(r.Context(), style); err != nil {
+		s.fail(w, r, err)
+		return
+	}
+	if v.Tray, err = s.unread(r.Context()); err != nil {
 		s.fail(w, r, err)
 		return
 	}

@@ -15,6 +15,8 @@ import (
 	"strings"
 	"time"
 
+	"github.com/alexedwards/scs/v2"
+
 	"spile/internal/monitor"
 	"spile/internal/report"
 	"spile/internal/store"
@@ -36,10 +38,15 @@ type Site struct {
 	ended   chan struct{} // closed when the server stops
 	handler http.Handler
 
+	sessions *scs.SessionManager
+	clients  *clients
+	beyond   *Beyond // nil: this machine alone
+
 	patience time.Duration // that who sends something has for the forecast to know it
 }
 
-// New makes the pages of the cellar that is watched. They are for the loopback address alone: there is no login.
+// New makes the pages of the cellar that is watched. They are for the loopback address alone, without
+// a login, until OpenBeyond lets others in.
 func New(version string, log *slog.Logger, watch *monitor.Watch) *Site {
 	s := &Site{watch: watch, log: log, version: version, meter: newMeter(), patience: patience, pages: map[string]*template.Template{}, ended: make(chan struct{})}
 	var whole bool
@@ -48,6 +55,7 @@ func New(version string, log *slog.Logger, watch *monitor.Watch) *Site {
 	}
 	s.style = append(styleSheet(), s.scripts.style...)
 	s.styled = summed(s.style, "css")
+	s.sessions, s.clients = newSessions(s), newClients()
 	shared := template.Must(template.New("layout.html").Funcs(template.FuncMap{"nb": unbroken, "trade": trade, "first": capital, "edge": edge}).
 		ParseFS(files, "pages/layout.html", "pages/part-*.html"))
 	paths, err := fs.Glob(files, "pages/*.html")
@@ -60,10 +68,13 @@ func New(version string, log *slog.Logger, watch *monitor.Watch) *Site {
 		}
 	}
 	mux := http.NewServeMux()
-	for _, r := range append(s.routes(), s.scriptRoutes()...) {
-		mux.HandleFunc(r.pattern, s.meter.count(r.pattern, scripted(r.handle)))
+	for _, r := range s.routes() {
+		mux.HandleFunc(r.pattern, s.meter.count(r.pattern, s.entered(r.pattern, scripted(r.handle))))
 	}
-	s.handler = guard(mux)
+	for _, r := range s.scriptRoutes() {
+		mux.HandleFunc(r.pattern, s.meter.count(r.pattern, r.handle))
+	}
+	s.handler = s.guard(mux)
 	return s
 }
 
@@ -126,6 +137,19 @@ func (s *Site) routes() []route {
 		{"POST /settings", s.keepSettings},
 		{"GET /settings/records", s.records},
 		{"GET /settings/records/log.jsonl", s.wholeLog},
+		{"GET /settings/people", s.people},
+		{"POST /settings/people", s.people},
+		{"GET /settings/password", s.ownPassword},
+		{"POST /settings/password", s.ownPassword},
+		{"GET /settings/devices", s.devices},
+		{"POST /settings/devices", s.devices},
+		{"GET /login", s.login},
+		{"POST /login", s.login},
+		{"POST /logout", s.logout},
+		{"GET /phone", s.phone},
+		{"POST /in/{key}", s.fromDevice},
+		{"POST /api/v1/devices", s.apiNewDevice},
+		{"GET /api/v1/tray", s.apiTray},
 		{"GET /vessels/{id}/strips.json", s.stripsJSON},
 		{"GET /api/v1/openapi.json", s.apiDescription},
 		{"GET /api/v1/batches", s.apiList},
@@ -156,6 +180,7 @@ type page struct {
 	At       int64 // when it was made, in ms since 1970: a browser may show it when the server is gone
 	Again    int   // seconds after which the page is asked for again, 0 for never: something is being worked out
 	Version  string
+	Who      string // has logged in; empty: nobody
 	Content  any
 }
 
@@ -170,6 +195,9 @@ func (p page) Doors() []door {
 // show writes a page; nothing is sent before the whole of it is made.
 func (s *Site) show(w http.ResponseWriter, r *http.Request, status int, name string, p page) {
 	p.Style, p.Script, p.Theme, p.Version, p.At = s.styled, s.scripts.at, readTastes(r).Theme, s.version, time.Now().UnixMilli()
+	if who := whoIs(r.Context()); who != nil {
+		p.Who = who.Name
+	}
 	var out bytes.Buffer
 	if err := s.pages[name].Execute(&out, p); err != nil {
 		s.log.Error("page", "name", name, "err", err)

@@ -500,9 +500,16 @@ func (s *Site) keepWeighing(ctx context.Context, cylinder, once batch.ID, said b
 	if err != nil {
 		return err
 	}
+	things, err := s.watch.Things(ctx)
+	if err != nil {
+		return err
+	}
 	entries := []batch.Entry{e}
 	for _, in := range round {
 		if in.Seen != nil && in.Seen.State.Record.Uses.Cylinder == cylinder {
+			if by, _ := things.HangsOn(in.Seen.State.Record.Uses.Vessel); by == cylinder {
+				continue // who hangs on a regulator is told by the cellar's own log
+			}
 			of := e
 			of.ID, of.Batch = nthID(once, len(entries)), in.Seen.ID
 			entries = append(entries, of)

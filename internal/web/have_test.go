@@ -5,8 +5,10 @@ import (
 	"net/url"
 	"strings"
 	"testing"
+	"time"
 
 	"spile/batch"
+	"spile/internal/store"
 
 	"golang.org/x/net/html/atom"
 )
@@ -201,6 +203,44 @@ func TestDaysOfTheCalendar(t *testing.T) {
 		at, problem := readCalendar(typed)
 		if got := at.Format("2006-01-02"); (day == "") != (problem != "") || day != "" && got != day {
 			t.Errorf("%q: expected %q, got %s, %q", typed, day, got, problem)
+		}
+	}
+}
+
+// A weighing of a cylinder is told once: by the cellar's own log where the vessel hangs on a regulator, else by the
+// log of the one batch that uses it as well.
+func TestWeighingIsToldOnce(t *testing.T) {
+	for _, regulated := range []bool{false, true} {
+		s := newSite(t)
+		id := func(path string) (id batch.ID) {
+			id, err := batch.ParseID(path[strings.LastIndex(path, "/")+1:])
+			if err != nil {
+				t.Fatal(err)
+			}
+			return id
+		}
+		vessel := id(kept(t, s, "/add/vessel", dunlin))
+		path := kept(t, s, "/add/cylinder", url.Values{"name": {"Grey"}, "capacity_kg": {"2.6 kg"}, "tare_kg": {"3.4 kg"}})
+		if regulated {
+			kept(t, s, "/add/regulator", url.Values{"name": {"Left"}, "cylinder": {id(path).String()}, "vessels": {vessel.String()}, "check_valves": {"false"}, "set_pa": {"10 psi"}})
+		}
+		rec := batch.Record{Uses: batch.Uses{Vessel: vessel, Cylinder: id(path)}, Batch: batch.Batch{Name: "Pale", Pitched: s.watch.Now().Add(-time.Hour),
+			Wort: batch.Wort{Volume: 0.02, Gravity: 1.046}, Yeast: batch.Yeast{Kind: "ale"}, Vessel: batch.Vessel{Capacity: 0.026, Diameter: 0.3}, Place: batch.Place{Ambient: 290}}}
+		made, err := s.written(store.NewID(), batch.KindBatch, rec.Pitched, rec)
+		made.Batch = made.ID
+		if err == nil {
+			_, err = s.watch.Keep(t.Context(), made)
+		}
+		if err != nil {
+			t.Fatal(err)
+		}
+		kept(t, s, path+"/weigh", url.Values{"weight": {"5.30 kg"}})
+		seen, err := s.watch.See(t.Context(), made.ID)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if n, want := len(seen.State.Log.Readings), map[bool]int{true: 0, false: 1}[regulated]; n != want {
+			t.Errorf("on a regulator %v: %d weighings in the log of the batch; expected %d", regulated, n, want)
 		}
 	}
 }

@@ -78,7 +78,9 @@ func TestScriptsAreServed(t *testing.T) {
 
 // A script is told where a browser would be sent; a browser is sent.
 func TestScriptedIsNotSentOn(t *testing.T) {
-	handle := scripted(func(w http.ResponseWriter, r *http.Request) { http.Redirect(w, r, "/there?kept=1", http.StatusSeeOther) })
+	handle := scripted(func(w http.ResponseWriter, r *http.Request) {
+		http.Redirect(w, r, "/there?kept=1", http.StatusSeeOther)
+	})
 	for script, want := range map[string]int{"": http.StatusSeeOther, "1": http.StatusNoContent} {
 		r := httptest.NewRequest(http.MethodPost, "http://localhost/here", nil)
 		r.Header.Set("Spile-Script", script)

@@ -61,20 +61,8 @@ func serve(until context.Context, ctx *Context, listen string, cellar *store.Sto
 	}
 	log := slog.New(slog.NewTextHandler(ctx.Stderr, nil))
 	watch := monitor.New(cellar, log, time.Now)
-	watching, unwatch := context.WithCancel(context.Background())
-	var renewing sync.WaitGroup
-	renewing.Go(func() {
-		if err := watch.Run(watching); err != nil && !errors.Is(err, context.Canceled) {
-			log.Error("renewing", "err", err)
-		}
-	})
-	renewing.Go(func() {
-		if err := watch.BackupNightly(watching); err != nil {
-			log.Error("nightly backups", "err", err)
-		}
-	})
-	defer renewing.Wait()
-	defer unwatch()
+	rest := renew(watch, log)
+	defer rest()
 	site := web.New(version(), log, watch)
 	welcome := fmt.Sprintf("Spile is open at http://%s\nStop it with Ctrl-C.\n", l.Addr())
 	if !l.Addr().(*net.TCPAddr).IP.IsLoopback() {
@@ -92,6 +80,31 @@ func serve(until context.Context, ctx *Context, listen string, cellar *store.Sto
 	if _, err := fmt.Fprint(ctx.Stdout, welcome); err != nil {
 		return errors.Join(err, l.Close())
 	}
+	return open(until, server, l)
+}
+
+// renew keeps beliefs and backups up to date until it is told to rest.
+func renew(watch *monitor.Watch, log *slog.Logger) (rest func()) {
+	watching, unwatch := context.WithCancel(context.Background())
+	var renewing sync.WaitGroup
+	renewing.Go(func() {
+		if err := watch.Run(watching); err != nil && !errors.Is(err, context.Canceled) {
+			log.Error("renewing", "err", err)
+		}
+	})
+	renewing.Go(func() {
+		if err := watch.BackupNightly(watching); err != nil {
+			log.Error("nightly backups", "err", err)
+		}
+	})
+	return func() {
+		unwatch()
+		renewing.Wait()
+	}
+}
+
+// open serves until the context ends, then lets what is under way finish.
+func open(until context.Context, server *http.Server, l net.Listener) error {
 	ended := make(chan error, 1)
 	go func() { ended <- server.Serve(l) }()
 	select {

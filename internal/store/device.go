@@ -104,11 +104,15 @@ func (s *Store) RemoveDevice(ctx context.Context, name string) error {
 	})
 }
 
-// PutInTray keeps a message that could not be read, with the reason, and lets go of the oldest of its device.
+// PutInTray keeps a message that could not be read, with the reason, and lets go of the oldest of
+// its device. Two of one moment stay in their order.
 func (s *Store) PutInTray(ctx context.Context, d Device, at time.Time, reason, message string) error {
 	return s.change(ctx, func(ctx context.Context, c *sql.Conn) error {
-		id := NewID()
-		if _, err := c.ExecContext(ctx, `INSERT INTO tray (cellar, id, device, at, reason, message) VALUES (?, ?, ?, ?, ?, ?)`, s.cellar[:], id[:], d.ID[:], moment(at), reason, message); err != nil {
+		id, last := NewID(), int64(0)
+		if err := c.QueryRowContext(ctx, `SELECT coalesce(max(at), 0) FROM tray WHERE cellar = ? AND device = ?`, s.cellar[:], d.ID[:]).Scan(&last); err != nil {
+			return err
+		}
+		if _, err := c.ExecContext(ctx, `INSERT INTO tray (cellar, id, device, at, reason, message) VALUES (?, ?, ?, ?, ?, ?)`, s.cellar[:], id[:], d.ID[:], max(moment(at), last+1), reason, message); err != nil {
 			return err
 		}
 		_, err := c.ExecContext(ctx, `DELETE FROM tray WHERE cellar = ?1 AND device = ?2 AND id NOT IN (SELECT id FROM tray WHERE cellar = ?1 AND device = ?2 ORDER BY at DESC, id DESC LIMIT ?3)`, s.cellar[:], d.ID[:], trayLines)

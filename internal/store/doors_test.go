@@ -144,7 +144,7 @@ func TestDevices(t *testing.T) {
 		}
 		at := time.Date(2026, 3, 1, 8, 0, 0, 0, time.UTC)
 		for i := range 25 {
-			if err := s.PutInTray(ctx, d, at.Add(time.Duration(i)*time.Second), "no unit", fmt.Sprint(i)); err != nil {
+			if err := s.PutInTray(ctx, d, at, "no unit", fmt.Sprint(i)); err != nil {
 				t.Fatal(err)
 			}
 		}

@@ -287,19 +287,24 @@ func (w *world) actual(c vessel.Controls) vessel.Controls {
 
 // set changes the controls as s says.
 func (w *world) set(s *batch.Setting) {
+	Turn(&w.controls, s)
+	w.sim.Set(w.actual(w.controls))
+}
+
+// Turn changes controls as a setting says; what it leaves open stays.
+func Turn(c *vessel.Controls, s *batch.Setting) {
 	if s.Hold != nil {
-		w.controls.Hold = *s.Hold
+		c.Hold = *s.Hold
 	}
 	if s.Relief != nil {
-		w.controls.Relief = *s.Relief
+		c.Relief = *s.Relief
 	}
 	if s.Gas != nil {
-		w.controls.Gas = *s.Gas
+		c.Gas = *s.Gas
 	}
 	if s.GasOff {
-		w.controls.Gas = vessel.GasOff
+		c.Gas = vessel.GasOff
 	}
-	w.sim.Set(w.actual(w.controls))
 }
 
 // refill is how long the headspace takes to fill again after beer was drawn, s.

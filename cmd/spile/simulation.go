@@ -151,19 +151,7 @@ func vesselParams(b *batch.Batch) vessel.Params {
 
 // set does what a step says, as far as planted faults let it.
 func (s *simulation) set(set batch.Setting, t float64) {
-	c := &s.controls
-	if set.Hold != nil {
-		c.Hold = *set.Hold
-	}
-	if set.Relief != nil {
-		c.Relief = *set.Relief
-	}
-	if set.Gas != nil {
-		c.Gas = *set.Gas
-	}
-	if set.GasOff {
-		c.Gas = vessel.GasOff
-	}
+	estimate.Turn(&s.controls, &set)
 	s.apply()
 	s.Steps = append(s.Steps, batchfile.SimulatedStep{Hours: t / unit.Hour, Set: report.SettingWords(set, unit.Style{})})
 }

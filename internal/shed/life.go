@@ -13,6 +13,7 @@ import (
 
 	"spile/batch"
 	"spile/co2"
+	"spile/estimate"
 	"spile/unit"
 	"spile/vessel"
 	"spile/wort"
@@ -73,18 +74,7 @@ func (l *life) at(hour float64, do func(l *life)) {
 
 // set turns what a step of the plan sets.
 func (l *life) set(s batch.Setting) {
-	if s.Hold != nil {
-		l.controls.Hold = *s.Hold
-	}
-	if s.Relief != nil {
-		l.controls.Relief = *s.Relief
-	}
-	if s.Gas != nil {
-		l.controls.Gas = *s.Gas
-	}
-	if s.GasOff {
-		l.controls.Gas = vessel.GasOff
-	}
+	estimate.Turn(&l.controls, &s)
 	l.full.Set(l.controls)
 }
 

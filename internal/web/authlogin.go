@@ -17,9 +17,6 @@ type loginForm struct {
 	Nobody bool // no person is known at all
 }
 
-// nameLetters is the longest name of a person or device.
-const nameLetters = 40
-
 func newLogin(people []store.Person) *loginForm {
 	f := &loginForm{Nobody: len(people) == 0}
 	if len(people) != 1 {

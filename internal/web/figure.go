@@ -72,6 +72,7 @@ func points(s string) (float64, error) {
 	number := strings.TrimSpace(strings.TrimSuffix(strings.TrimSuffix(strings.TrimSpace(s), "s"), "point"))
 	v, err := strconv.ParseFloat(strings.Replace(number, ",", ".", 1), 64)
 	if err != nil || math.Abs(v) > 50 {
+		//lint:ignore ST1005 it is said to a person as it stands
 		return 0, fmt.Errorf("I read “%s”; accepted are points of gravity, for example 2 points or -1 point", s)
 	}
 	return v / 1000, nil

@@ -108,6 +108,7 @@ func parseZone(name string) (*time.Location, error) {
 	if zone, err := time.LoadLocation(name); err == nil && (strings.Contains(name, "/") || name == "UTC") {
 		return zone, nil
 	}
+	//lint:ignore ST1005 it is said to a person as it stands
 	return nil, fmt.Errorf("I read “%s”. Write a zone of time by continent and city, for example Europe/London, or UTC", name)
 }
 

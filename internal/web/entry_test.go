@@ -380,7 +380,7 @@ func TestLimitAtOnce(t *testing.T) {
 		}
 	}
 	did := s.at("Dunlin", "/i-did?what=valve")
-	if page := main(t, s.send(did, s.form(did, "at", "40 psi"))); !strings.Contains(page, "Set it below the rating") {
+	if page := main(t, s.send(did, s.form(did, "set", "40 psi"))); !strings.Contains(page, "Set it below the rating") {
 		t.Errorf("a working valve above the rating:\n%s", page)
 	}
 }
@@ -394,15 +394,15 @@ func TestIDid(t *testing.T) {
 		caution string
 	}{
 		{"vent", []string{"from", "10 psi", "to", "8"}, "vent 10 psi to 8 psi", "no smell"},
-		{"gas-on", []string{"at", "10"}, "gas on 10 psi", "Knob backed off first"},
+		{"gas-on", []string{"set", "10"}, "gas on 10 psi", "Knob backed off first"},
 		{"gas-off", nil, "gas off", ""},
-		{"valve", []string{"at", "0.7 bar"}, "relief 0.7 bar", "above 31.5 psi (2.20 bar)"}, // 2.2 bar, the weaker of the two, is 31.9 psi
+		{"valve", []string{"set", "0.7 bar"}, "relief 0.7 bar", "above 31.5 psi (2.20 bar)"}, // 2.2 bar, the weaker of the two, is 31.9 psi
 		{"sample", []string{"volume", "150"}, "sample 0.15 L", "for adults"},
 		{"open", nil, "opened", "Trust the silence"},
 		{"hops", []string{"mass", "60 g"}, "dry hop 60 g", "Trust the silence"},
 		{"shake", []string{"for", "5 min"}, "shaken 300 s", "lift with two"},
-		{"cool", []string{"at", "1"}, "hold 1 C", "Gas on first"},
-		{"warm", []string{"at", "22"}, "hold 22 C", "Dry hands"},
+		{"cool", []string{"set", "1"}, "hold 1 C", "Gas on first"},
+		{"warm", []string{"set", "22"}, "hold 22 C", "Dry hands"},
 		{"pour", []string{"volume", "2 L"}, "poured 2 L", "Do not drive"},
 		{"keg", []string{"volume", "9 L"}, "poured 9 L", "no smell"},
 	} {

@@ -39,11 +39,11 @@ var (
 var deeds = []deed{
 	{Key: "vent", Button: "Let gas out", Event: "vent {from} to {to}", Before: cautions("c.room", "c.fridge"), Asks: []deedAsk{
 		{Name: "from", Label: "From", Hint: "The dial before.", amount: pressureRead}, {Name: "to", Label: "To", Hint: "The dial after.", amount: setPressure}}},
-	{Key: "gas-on", Button: "Turned gas on", Event: "gas on {at}", Before: cautions("c.regulator", "c.cylinder"), Asks: []deedAsk{
-		{Name: "at", Label: "Set to", Hint: "What the regulator is set to.", amount: setPressure}}},
+	{Key: "gas-on", Button: "Turned gas on", Event: "gas on {set}", Before: cautions("c.regulator", "c.cylinder"), Asks: []deedAsk{
+		{Name: "set", Label: "Set to", Hint: "What the regulator is set to.", amount: setPressure}}},
 	{Key: "gas-off", Button: "Turned gas off", Event: "gas off"},
-	{Key: "valve", Button: "Set the working valve", Event: "relief {at}", Before: valveCaution, Asks: []deedAsk{
-		{Name: "at", Label: "Set to", Hint: "Where it opens.", amount: setPressure}}},
+	{Key: "valve", Button: "Set the working valve", Event: "relief {set}", Before: valveCaution, Asks: []deedAsk{
+		{Name: "set", Label: "Set to", Hint: "Where it opens.", amount: setPressure}}},
 	{Key: "sample", Button: "Took a sample", Event: "sample {volume}", Before: cautions("c.minor"), Asks: []deedAsk{
 		{Name: "volume", Label: "How much", Hint: "With what ran off before it.", amount: sampleVolume},
 		{Name: "gravity", Label: "Its gravity, flat and at about 20 °C", amount: gravityRead, Optional: true}}},
@@ -53,10 +53,10 @@ var deeds = []deed{
 	{Key: "shake", Button: "Shook it", Event: "shaken {for}", Before: liftCaution, Asks: []deedAsk{
 		{Name: "for", Label: "For how long", Hint: "Such as “5 min”.", amount: shakenFor}}},
 	{Key: "move", Button: "Moved it", Note: "Moved it", Before: liftCaution},
-	{Key: "cool", Button: "Started cooling", Event: "hold {at}", Before: cautions("l.would-pull-in", "c.mains"), Asks: []deedAsk{
-		{Name: "at", Label: "Set to", Hint: "What the cold is set to.", amount: setTemperature}}},
-	{Key: "warm", Button: "Started warming", Event: "hold {at}", Before: warmCaution, Asks: []deedAsk{
-		{Name: "at", Label: "Set to", Hint: "What the warmth is set to.", amount: setTemperature}}},
+	{Key: "cool", Button: "Started cooling", Event: "hold {set}", Before: cautions("l.would-pull-in", "c.mains"), Asks: []deedAsk{
+		{Name: "set", Label: "Set to", Hint: "What the cold is set to.", amount: setTemperature}}},
+	{Key: "warm", Button: "Started warming", Event: "hold {set}", Before: warmCaution, Asks: []deedAsk{
+		{Name: "set", Label: "Set to", Hint: "What the warmth is set to.", amount: setTemperature}}},
 	{Key: "pour", Button: "Poured", Event: "poured {volume}", Before: cautions("c.drink"), Asks: []deedAsk{
 		{Name: "volume", Label: "How much", Hint: "Foam counts as the beer that it becomes.", amount: drawnVolume}}},
 	{Key: "keg", Button: "Filled a keg", Event: "poured {volume}", Note: "Filled a keg", Before: cautions("c.room", "c.cylinder"), Asks: []deedAsk{

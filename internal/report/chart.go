@@ -137,7 +137,7 @@ func ForecastChart(v *View) *Chart {
 			s.Limits = pressureLimits(b, v.Style)
 		}
 		c.try(&s, v.Tried, i)
-		s.Sentence = sentence(s, c)
+		s.Sentence = sentence(&s, c, all[i])
 		c.Strips = append(c.Strips, s)
 	}
 	c.Plan, c.Done = planMarks(b, c.End, v.Style), v.doneMarks()
@@ -227,16 +227,20 @@ func pressureLimits(b *batch.Batch, style unit.Style) []Limit {
 	return out
 }
 
-// sentence says what the strip shows, for whoever does not see it.
-func sentence(s Strip, c *Chart) string {
+// sentence says what the strip shows, for whoever does not see it; its bands are rounded as everywhere else.
+func sentence(s *Strip, c *Chart, bands []estimate.Band) string {
 	i := indexAt(s.Hours, c.Now)
 	if i < 0 {
 		return s.Name + "."
 	}
+	between := func(i int) string {
+		low, high := s.Measure.Edges(bands[i].P05, bands[i].P95)
+		return fmt.Sprintf("between %s and %s", s.Measure.With(low), s.Measure.With(high))
+	}
 	last := len(s.Mid) - 1
-	text := fmt.Sprintf("%s: now %s, between %s and %s", s.Name, s.within(i), s.number(s.Low[i]), s.number(s.High[i]))
+	text := fmt.Sprintf("%s: now %s, %s", s.Name, s.within(i), between(i))
 	if last > i {
-		text += fmt.Sprintf("; %s by %s, between %s and %s", s.within(last), c.dayName(s.Hours[last]), s.number(s.Low[last]), s.number(s.High[last]))
+		text += fmt.Sprintf("; %s by %s, %s", s.within(last), c.dayName(s.Hours[last]), between(last))
 	}
 	return text + "."
 }

@@ -220,15 +220,18 @@ func (c *Chart) curve(d *drawing, l layout, s *Strip, sc scale) float64 {
 	if last > split {
 		d.add(`<polyline class="ahead" points="%s"/>`, path(l, sc, s.Hours, s.Mid, split, last))
 	}
-	high, low := sc.y(s.Mid[last]), sc.y(s.Mid[last])
+	high, low, name := sc.y(s.Mid[last]), sc.y(s.Mid[last]), s.number(s.Mid[last])
 	if s.High != nil {
-		high, low = sc.y(s.High[last]), sc.y(s.Low[last])
+		high, low, name = sc.y(s.High[last]), sc.y(s.Low[last]), s.within(last)
 	}
 	y := high - 6
 	if y < sc.top+10 {
 		y = low + 16
 	}
-	d.text(l.width-l.right, y, "name", "end", s.number(s.Mid[last]))
+	if y > sc.bottom { // the band fills the strip
+		y = sc.y(s.Mid[last]) - 6
+	}
+	d.text(l.width-l.right, y, "name", "end", name)
 	return y
 }
 

@@ -87,6 +87,7 @@ func fates(v *stood, entries []batch.Entry) (out []fatedLine) {
 			out = append(out, asFirstSaid(v, e, counts[e.ID]))
 		}
 	}
+	out = append(out, fatedLine{line: v.began()})
 	slices.SortStableFunc(out, func(a, b fatedLine) int { return b.At.Compare(a.At) })
 	return out
 }

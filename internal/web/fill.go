@@ -326,6 +326,9 @@ func (s *Site) keepFilling(ctx context.Context, f *fillForm, fl *filling, once b
 		}
 	}
 	packs := []batch.ID{r.Uses.WortPack}
+	if r.Name == f.dated(f.now) {
+		r.Name = f.dated(at.At)
+	}
 	if yeast {
 		r.Pitched, packs, to = at.At, append(packs, r.Uses.YeastPack), "/vessels/"+r.Uses.Vessel.String()
 		entries[0], err = s.written(once, batch.KindBatch, at.At, r)

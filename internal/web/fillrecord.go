@@ -4,6 +4,7 @@ import (
 	"encoding/json"
 	"fmt"
 	"math"
+	"time"
 
 	"spile/advice"
 	"spile/batch"
@@ -209,8 +210,13 @@ func (out *filling) uses(f *fillForm) {
 	case pack != nil:
 		r.Name = pack.Name
 	default:
-		r.Name = "Batch of " + f.now.In(f.zone).Format("2 January 2006")
+		r.Name = f.dated(f.now)
 	}
+}
+
+// dated is the name of a batch that nobody named, by the day it was filled.
+func (f *fillForm) dated(filled time.Time) string {
+	return "Batch of " + filled.In(f.zone).Format("2 January 2006")
 }
 
 // change puts the settings that were typed in the place of those proposed; what is wrong

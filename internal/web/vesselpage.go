@@ -74,6 +74,9 @@ func (s *Site) vessel(w http.ResponseWriter, r *http.Request) {
 	}
 	if v.Seen != nil {
 		view.Lines, view.More = recent(&v.Seen.State, v.Style, v.Now, mostLines)
+		if view.More == 0 {
+			view.Lines = append(view.Lines, v.began())
+		}
 	}
 	p.Content = view
 	s.show(w, r, status, "vessel", p)
@@ -259,6 +262,12 @@ type line struct {
 	When  string
 	Says  string
 	Of    int // readings that were drawn together, 0 for one entry
+}
+
+// began is the line with which everything begins.
+func (v *stood) began() line {
+	pitched := v.Style.In(v.Seen.State.Record.Pitched, v.zone())
+	return line{At: pitched, When: pitched.Format("Mon 2 Jan 15:04"), Says: "the yeast is in"}
 }
 
 // recent are the latest lines of what was read, done and noted, and how many more there are.

@@ -23,6 +23,15 @@ func browse(t *testing.T) (ctx context.Context, home string) { return browseOn(t
 // browseOn opens a browser on pages.
 func browseOn(t *testing.T, pages http.Handler) (ctx context.Context, home string) {
 	t.Helper()
+	ctx = browser(t)
+	server := httptest.NewServer(pages)
+	t.Cleanup(server.Close)
+	return ctx, server.URL
+}
+
+// browser is one without a window, or skips where there is none.
+func browser(t *testing.T) context.Context {
+	t.Helper()
 	path, err := exec.LookPath("chromium")
 	if err != nil {
 		if os.Getenv("CI") == "true" {
@@ -30,8 +39,6 @@ func browseOn(t *testing.T, pages http.Handler) (ctx context.Context, home strin
 		}
 		t.Skip("chromium is missing; make setup installs it")
 	}
-	server := httptest.NewServer(pages)
-	t.Cleanup(server.Close)
 	options := []chromedp.ExecAllocatorOption{chromedp.ExecPath(path), chromedp.Headless, chromedp.NoSandbox, chromedp.DisableGPU, chromedp.NoFirstRun,
 		chromedp.Flag("disable-quic", true), chromedp.Flag("disable-background-networking", true), chromedp.Flag("disable-component-update", true),
 		chromedp.Flag("disable-sync", true), chromedp.Flag("hide-scrollbars", true), chromedp.UserDataDir(t.TempDir())}
@@ -41,7 +48,7 @@ func browseOn(t *testing.T, pages http.Handler) (ctx context.Context, home strin
 	t.Cleanup(cancel)
 	ctx, cancel = context.WithTimeout(ctx, 6*time.Minute)
 	t.Cleanup(cancel)
-	return ctx, server.URL
+	return ctx
 }
 
 // sights are the pages that are looked at.

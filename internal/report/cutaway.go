@@ -221,16 +221,16 @@ func (c *Cut) pegs(d *drawing, r room, top, full float64, y func(pa float64) flo
 		d.add(`<path class="solid" d="M%.1f %.1fl%.0f -4v8z"/>`, r.post+2, at, r.peg)
 		return
 	}
-	number := func(pa float64) string { return c.Style.Of(unit.OfPressure, pa).Number(pa, 0) }
+	number := func(pa, band float64) string { return c.Style.Of(unit.OfPressure, pa).Number(pa, band) }
 	d.line("bandbar", r.post, math.Max(y(n.P05), top), r.post, math.Max(y(n.P95), top))
 	d.add(`<path class="solid" d="M%.1f %.1fl%.0f -5v10z"/>`, r.post+2, at, r.peg)
-	d.text(r.post+18, at+5, "strong", "start", number(n.P50))
+	d.text(r.post+18, at+5, "strong", "start", number(n.P50, n.P95-n.P05))
 	if worst <= full {
 		d.add(`<path class="hollow" d="M%.1f %.1fl%.0f -5v10z"/>`, r.post+2, y(worst), r.peg)
 		return
 	}
 	d.add(`<path class="limit" d="M%.1f %.1fv-10m-4 4l4 -4l4 4"/>`, r.post, top-3)
-	d.text(r.post+8, top-6, "limit-text", "start", limit.Bounded(unit.Gauge(worst), func(g, _ unit.Gauge) string { return number(float64(g)) }))
+	d.text(r.post+8, top-6, "limit-text", "start", limit.Bounded(unit.Gauge(worst), func(g, _ unit.Gauge) string { return number(float64(g), 0) }))
 }
 
 func sideTeeth(x, from, to float64) string {

@@ -109,14 +109,11 @@ func (v *stood) Stale() string {
 		return v.Seen.Failed + " What follows is from " + v.when(v.Seen.Told.Forecast.At) + ". Read the gauge before you act on it."
 	case !v.Seen.Fresh():
 		return "What came in last is being worked out. What follows does not know it yet."
-	case v.Now.Sub(v.Seen.Told.Forecast.At) > oldForecast:
+	case v.Seen.Told.Old(v.Now):
 		return "This is from " + v.when(v.Seen.Told.Forecast.At) + ". Read the gauge before you act on it."
 	}
-	return ""
+	return v.Seen.Told.Apart
 }
-
-// oldForecast is the age at which a forecast is said to be old; it is made anew every hour while the batch is watched.
-const oldForecast = 3 * time.Hour
 
 // dots shows the end of the ferment while it is awaited, and the day it is ready.
 func (v *vesselView) dots() []dotted {

@@ -80,7 +80,9 @@ func (v *stood) Urgency() advice.Urgency {
 }
 
 // Waiting tells that the first look is still being made.
-func (v *stood) Waiting() bool { return v.Seen != nil && v.Seen.Told == nil && v.Seen.Failed == "" }
+func (v *stood) Waiting() bool {
+	return v.Seen != nil && v.Seen.Told == nil && v.Seen.Failed == "" && !v.Seen.State.Record.Pitched.After(v.Now) // before, nothing is looked at
+}
 
 // Spoken is the state said aloud.
 func (v *stood) Spoken() string { return v.State.Spoken() }

@@ -239,6 +239,17 @@ var cases = []struct {
 			b.Programme = append(b.Programme[:1], batch.Step{AtSet: true, At: 80 * unit.Hour, Set: batch.Setting{Hold: kelvin(22), Relief: gauge(12 * unit.PSI), GasOff: true, Action: "dry hop 60 g"}})
 		})
 	}, Working, "", "plan"},
+	{"the gravity that a step waits for is there", func() Said {
+		return says(someForecast(60, 20, 12), func(b *batch.Batch, _ *batch.Log) {
+			b.Programme = append(b.Programme[:1], batch.Step{When: batch.Condition{Kind: batch.GravityAtMost, Gravity: 1.040}, Set: batch.Setting{Relief: gauge(14 * unit.PSI)}})
+		})
+	}, Working, "", "plan"},
+	{"it was done", func() Said {
+		return says(someForecast(60, 20, 12), func(b *batch.Batch, log *batch.Log) {
+			b.Programme = append(b.Programme[:1], batch.Step{When: batch.Condition{Kind: batch.GravityAtMost, Gravity: 1.040}, Set: batch.Setting{Relief: gauge(14 * unit.PSI)}})
+			log.Events = append(log.Events, batch.Event{Time: pitched.Add(50 * time.Hour), Kind: batch.SetRelief, Pressure: 14 * unit.PSI})
+		})
+	}, Working, "", "working"},
 	{"plan above the rating", func() Said {
 		return says(someForecast(60, 20, 12), func(b *batch.Batch, _ *batch.Log) {
 			b.Programme = append(b.Programme[:1], batch.Step{AtSet: true, At: 80 * unit.Hour, Set: batch.Setting{Relief: gauge(3e5), Gas: gauge(3e5)}})

@@ -84,6 +84,7 @@ var texts = map[string]string{
 	"why little":     "Without a reading this is only what such batches usually do.",
 	"why best":       "It would narrow the date of the finish by about {share}.",
 	"why plan":       "It is the next step of your plan.",
+	"why plan met":   "Your plan waits for {gravity} or less, and it is there.",
 	"why pour":       "Each glass poured leaves room for gas.",
 	"why empty":      "Dried beer is hard to get off, and gas may still be inside.",
 	"why rating":     "A rating is never guessed.",

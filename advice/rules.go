@@ -186,15 +186,26 @@ func stuck(v *view) Action {
 	}
 }
 
-// planDue: the next step of the plan at a time comes within a day and a half.
+// planDue: the next step of the plan at a time comes within a day and a half, or the gravity that it waits for is there.
 func (v *view) planDue() bool {
-	return v.set.next != nil && !v.set.nextAt.IsZero() && v.set.nextAt.Sub(v.now) < 36*time.Hour
+	return v.gravityMet() || v.set.next != nil && !v.set.nextAt.IsZero() && v.set.nextAt.Sub(v.now) < 36*time.Hour
+}
+
+// gravityMet: the next step sets a pressure once the gravity has fallen so far, and it has.
+func (v *view) gravityMet() bool {
+	p := v.set.next
+	return p != nil && p.Set.Hold == nil && p.When.Kind == batch.GravityAtMost && v.f.Now.Gravity.P50 <= float64(p.When.Gravity)
 }
 
 // planned says what the next step sets. Pressure is advised only below the rating.
 func planned(v *view) Action {
 	set := v.set.next.Set
-	a := Action{When: capital(v.clock.at(v.set.nextAt, 24*time.Hour)) + ".", Why: say("why plan"), Urgency: WhenYouCan}
+	a := Action{When: "Today.", Why: say("why plan"), Urgency: Today}
+	if v.gravityMet() {
+		a.Why = say("why plan met", "gravity", v.style.Gravity(v.set.next.When.Gravity, 0))
+	} else {
+		a.When, a.Urgency = capital(v.clock.at(v.set.nextAt, 24*time.Hour))+".", WhenYouCan
+	}
 	add := func(text, caution string) { a.Do, a.Caution = join(a.Do, text), join(a.Caution, caution) }
 	if set.Gas != nil {
 		add(v.pressureAdvice("step gas", *set.Gas), limit.Caution("c.regulator"))
@@ -213,7 +224,7 @@ func planned(v *view) Action {
 	if set.Action != "" {
 		add(say("step action", "action", set.Action), limit.Caution("c.open"))
 	}
-	if v.set.nextAt.Sub(v.now) < 12*time.Hour {
+	if !v.set.nextAt.IsZero() && v.set.nextAt.Sub(v.now) < 12*time.Hour {
 		a.Urgency = Today
 	}
 	return a

@@ -281,11 +281,27 @@ func settingsOf(b *batch.Batch, log batch.Log, f *estimate.Forecast, now time.Ti
 	return s
 }
 
-// seems tells whether a step that waits for a condition was done: it is to be
-// colder by more than a little, and the log says so or the beer is.
+// Waits are the steps of the plan that wait for a condition and were not done, as far as log and beer show.
+func Waits(b *batch.Batch, log batch.Log, f *estimate.Forecast) (out []batch.Step) {
+	for i := range b.Programme {
+		if p := &b.Programme[i]; !p.AtSet && !seems(p, f, log) {
+			out = append(out, *p)
+		}
+	}
+	return out
+}
+
+// asSet is how close a pressure that was set comes to the one that was meant.
+const asSet = 1.5 * unit.PSI
+
+// seems tells whether a step that waits for a condition was done: the log says so, or it is to be colder by more than a
+// little and the beer is.
 func seems(p *batch.Step, f *estimate.Forecast, log batch.Log) bool {
 	if p.Set.Hold == nil {
-		return false
+		return slices.ContainsFunc(log.Events, func(e batch.Event) bool {
+			meant := map[batch.EventKind]*unit.Gauge{batch.SetRelief: p.Set.Relief, batch.GasOn: p.Set.Gas}[e.Kind]
+			return meant != nil && math.Abs(float64(e.Pressure-*meant)) < asSet || e.Kind == batch.GasOff && p.Set.GasOff
+		})
 	}
 	for _, e := range log.Events {
 		if e.Kind == batch.HoldAt && math.Abs(float64(e.Temperature-*p.Set.Hold)) < nearCold {

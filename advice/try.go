@@ -36,11 +36,11 @@ func SayTry(b *batch.Batch, log batch.Log, f *estimate.Forecast, steps []batch.S
 	return t
 }
 
-// notPast leaves out what has surely come already: other settings cannot change it.
+// notPast leaves out what has likely come already: other settings cannot change it.
 func notPast(all []Ahead, m *estimate.Milestones, now time.Time) (out []Ahead) {
-	times := map[string]time.Time{"attenuated_90": m.Attenuated90.P95, "finished": m.Finished.P95, "cold": m.Cold.P95, "carbonated": m.Carbonated.P95, "ready": m.Ready.P95}
+	times := map[string]time.Time{"attenuated_90": m.Attenuated90.P50, "finished": m.Finished.P50, "cold": m.Cold.P50, "carbonated": m.Carbonated.P50, "ready": m.Ready.P50}
 	for _, a := range all {
-		if latest := times[a.Key]; latest.IsZero() || latest.After(now) {
+		if middle := times[a.Key]; middle.IsZero() || middle.After(now) {
 			out = append(out, a)
 		}
 	}

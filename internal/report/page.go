@@ -50,7 +50,7 @@ func HTML(view *View, licence string) ([]byte, error) {
 		At:  view.in(f.At).Format("Monday 2 January 2006, 15:04"), Style: template.CSS(pageStyle()),
 		Vessel: template.HTML(v.SVG()), Shape: template.HTML(StateShape(said.State)),
 		Wide: template.HTML(c.svg(820, "wide", false)), Narrow: template.HTML(c.svg(344, "narrow", false)),
-		Waiting: waiting(b, style), Ledger: ledgerRows(f, style),
+		Waiting: view.Waiting(), Ledger: ledgerRows(f, style),
 	}
 	for i := range c.Strips {
 		p.Strips = append(p.Strips, c.table(&c.Strips[i]))
@@ -65,13 +65,10 @@ func HTML(view *View, licence string) ([]byte, error) {
 	return out.Bytes(), nil
 }
 
-// waiting lists the steps of the plan that wait for a condition.
-func waiting(b *batch.Batch, style unit.Style) []string {
+// waiting writes steps of the plan that wait for a condition.
+func waiting(steps []batch.Step, style unit.Style) []string {
 	var out []string
-	for _, s := range b.Programme {
-		if s.AtSet {
-			continue
-		}
+	for _, s := range steps {
 		when := "when carbonated"
 		switch s.When.Kind {
 		case batch.GravityAtMost:

@@ -39,7 +39,6 @@ type comingView struct {
 	Now       []*stood // with something to do today or now
 	Conflicts []string
 	Days      []comingDay
-	Calendar  string // address of the calendar to subscribe to, empty where there is none
 }
 
 // comingDays are how far ahead the page looks.

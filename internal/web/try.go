@@ -138,22 +138,21 @@ func refused(err error) string {
 	return sentence(err.Error())
 }
 
-// stillPlanned are the steps of the plan that lie ahead.
+// stillPlanned are the steps of the plan that lie ahead, those that wait for a condition last.
 func (v *vesselView) stillPlanned() (out []batch.Step) {
 	r := v.Seen.State.Record
 	for _, step := range r.Programme {
-		if !step.AtSet || r.Pitched.Add(time.Duration(float64(step.At)*float64(time.Second))).After(v.Now) {
+		if step.AtSet && r.Pitched.Add(time.Duration(float64(step.At)*float64(time.Second))).After(v.Now) {
 			out = append(out, step)
 		}
 	}
-	return out
+	return append(out, advice.Waits(&r.Batch, v.Seen.State.Log, v.Seen.Told.Forecast)...)
 }
 
 // stepWords is a step of the plan in words.
 func (v *vesselView) stepWords(step batch.Step) string {
-	one := batch.Batch{Programme: []batch.Step{step}}
 	if !step.AtSet {
-		return (&report.View{Batch: &one, Style: v.Style}).Waiting()[0]
+		return report.WaitWords(step, v.Style)
 	}
 	at := v.Seen.State.Record.Pitched.Add(time.Duration(float64(step.At) * float64(time.Second)))
 	return v.when(at) + ": " + report.SettingWords(step.Set, v.Style)

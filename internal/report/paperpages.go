@@ -25,7 +25,7 @@ func PaperStyle() string {
 html{background:#fff;color:#000}
 body{margin:0 auto;font:400 11pt/1.3 system-ui,-apple-system,"Segoe UI",Roboto,sans-serif;font-variant-numeric:tabular-nums}
 .a4{page:a4;max-width:190mm}.letter{page:letter;max-width:195.9mm}
-h1{font-size:24pt;line-height:1.1;margin:0}h2{font-size:13pt;margin:3mm 0 .5mm;break-after:avoid}h3{font-size:11pt;margin:1.5mm 0 0;break-after:avoid}
+h1{font-size:24pt;line-height:1.1;margin:0}h2{font-size:13pt;margin:3mm 0 .5mm;break-after:avoid}.troubles h2{font-size:11pt;margin:1.5mm 0 0}
 p{margin:0 0 1mm}ul,ol{margin:0 0 1.5mm;padding-left:5mm}
 .head{display:flex;justify-content:space-between;align-items:flex-start;gap:8mm}
 .head>svg{width:50mm;height:auto;flex:none}.state{display:flex;align-items:center;gap:3mm;font-size:14pt;font-weight:700}
@@ -61,6 +61,7 @@ const paperText = `{{define "begin"}}<!DOCTYPE html>
 {{if .Href}}<link rel="stylesheet" href="{{.Href}}">{{else}}<style>{{.Sheet}}</style>{{end}}
 </head>
 <body class="{{.Paper}}">
+<main>
 <div class="head">
 <div>
 <p>{{.Title}} {{.Number}}. Printed {{.Printed}}.</p>
@@ -101,7 +102,7 @@ const paperText = `{{define "begin"}}<!DOCTYPE html>
 {{end}}{{range .Blanks}}<tr class="lines"><th scope="row">{{.}}</th><td colspan="3"></td></tr>
 {{end}}</tbody></table>
 <ol class="troubles">
-{{range $i, $t := .Troubles}}<li><h3>{{add $i 1}}. {{$t.Title}}</h3>
+{{range $i, $t := .Troubles}}<li><h2>{{add $i 1}}. {{$t.Title}}</h2>
 <ul>{{range $t.Steps}}<li>{{nb .}}</li>
 {{end}}{{if eq $t.Ask "warming"}}<li>{{nb $.Said.Worst}}</li>
 {{else if $t.Ask}}<li>Work it out: {{question $t.Ask}}</li>
@@ -109,6 +110,7 @@ const paperText = `{{define "begin"}}<!DOCTYPE html>
 {{end}}</ol>
 {{template "end" .}}
 </section>
+</main>
 </body>
 </html>
 {{end}}
@@ -147,6 +149,7 @@ const paperText = `{{define "begin"}}<!DOCTYPE html>
 {{end}}<h2>One thing to try next time</h2>
 <table class="lines"><tbody><tr><td></td></tr><tr><td></td></tr></tbody></table>
 {{template "end" .}}
+</main>
 </body>
 </html>
 {{end}}`

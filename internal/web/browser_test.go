@@ -25,7 +25,10 @@ func browseOn(t *testing.T, pages http.Handler) (ctx context.Context, home strin
 	t.Helper()
 	ctx = browser(t)
 	server := httptest.NewServer(pages)
-	t.Cleanup(server.Close)
+	t.Cleanup(func() { // pages that follow live are still open
+		server.CloseClientConnections()
+		server.Close()
+	})
 	return ctx, server.URL
 }
 

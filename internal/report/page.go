@@ -24,19 +24,20 @@ type page struct {
 	Rest                            []advice.Action
 	Style                           template.CSS
 	Vessel, Shape, Wide, Narrow     template.HTML
-	Strips                          []stripTable
+	Strips                          []StripTable
 	Waiting                         []string
 	Done                            []string
-	Ledger                          []ledgerRow
+	Ledger                          []LedgerRow
 }
 
-// stripTable is a strip in words and numbers.
-type stripTable struct {
+// StripTable is a strip in words and numbers.
+type StripTable struct {
 	Name, Sentence string
 	Rows           [][4]string
 }
 
-type ledgerRow struct{ Name, Amount, Band string }
+// LedgerRow is a line of where the gas went.
+type LedgerRow struct{ Name, Amount, Band string }
 
 // HTML is one page that needs nothing but itself: no script, no request. licence
 // is a line for data that is not the reader's own; empty where it is.
@@ -49,11 +50,8 @@ func HTML(view *View, licence string) ([]byte, error) {
 		Big: style.Gravity(unit.Gravity(f.Now.Gravity.P50), unit.Gravity(f.Now.Gravity.P95-f.Now.Gravity.P05)),
 		At:  view.in(f.At).Format("Monday 2 January 2006, 15:04"), Style: template.CSS(pageStyle()),
 		Vessel: template.HTML(v.SVG()), Shape: template.HTML(StateShape(said.State)),
-		Wide: template.HTML(c.svg(820, "wide", false)), Narrow: template.HTML(c.svg(344, "narrow", false)),
-		Waiting: view.Waiting(), Ledger: ledgerRows(f, style),
-	}
-	for i := range c.Strips {
-		p.Strips = append(p.Strips, c.table(&c.Strips[i]))
+		Wide: template.HTML(c.Inline(820, "wide")), Narrow: template.HTML(c.Inline(344, "narrow")),
+		Waiting: view.Waiting(), Ledger: view.Ledger(), Strips: c.Tables(),
 	}
 	for _, m := range c.Done {
 		p.Done = append(p.Done, c.time(m.Hour).Format("Monday 2 January 15:04")+": "+m.Text)
@@ -65,25 +63,37 @@ func HTML(view *View, licence string) ([]byte, error) {
 	return out.Bytes(), nil
 }
 
-// waiting writes steps of the plan that wait for a condition.
-func waiting(steps []batch.Step, style unit.Style) []string {
-	var out []string
-	for _, s := range steps {
-		when := "when carbonated"
-		switch s.When.Kind {
-		case batch.GravityAtMost:
-			when = "at gravity " + style.Gravity(s.When.Gravity, 0) + " or less"
-		case batch.FinishedFor:
-			when = "once finished for " + unit.FormatDuration(s.When.For, 0)
-		}
-		out = append(out, when+": "+SettingWords(s.Set, style))
+// Waiting lists the steps of the plan that wait for a condition.
+func (v *View) Waiting() (out []string) {
+	for _, s := range advice.Waits(v.Batch, v.Log, v.Forecast) {
+		out = append(out, WaitWords(s, v.Style))
+	}
+	return out
+}
+
+// WaitWords writes a step that waits for a condition.
+func WaitWords(s batch.Step, style unit.Style) string {
+	when := "when carbonated"
+	switch s.When.Kind {
+	case batch.GravityAtMost:
+		when = "at gravity " + style.Gravity(s.When.Gravity, 0) + " or less"
+	case batch.FinishedFor:
+		when = "once finished for " + unit.FormatDuration(s.When.For, 0)
+	}
+	return when + ": " + SettingWords(s.Set, style)
+}
+
+// Tables are the strips in words and numbers.
+func (c *Chart) Tables() (out []StripTable) {
+	for i := range c.Strips {
+		out = append(out, c.table(&c.Strips[i]))
 	}
 	return out
 }
 
 // table is a strip once a day, at the hour of pitching, and now.
-func (c *Chart) table(s *Strip) stripTable {
-	t := stripTable{Name: s.Name, Sentence: s.Sentence}
+func (c *Chart) table(s *Strip) StripTable {
+	t := StripTable{Name: s.Name, Sentence: s.Sentence}
 	next := 0.0
 	for i, h := range s.Hours {
 		isNow := !math.IsNaN(c.Now) && i == indexAt(s.Hours, c.Now)
@@ -106,9 +116,9 @@ func (c *Chart) table(s *Strip) stripTable {
 	return t
 }
 
-func ledgerRows(f *estimate.Forecast, style unit.Style) []ledgerRow {
-	l := &f.Ledger
-	var out []ledgerRow
+// Ledger says where the gas went up to now.
+func (v *View) Ledger() (out []LedgerRow) {
+	l := &v.Forecast.Ledger
 	for _, r := range []struct {
 		name string
 		b    estimate.Band
@@ -119,8 +129,8 @@ func ledgerRows(f *estimate.Forecast, style unit.Style) []ledgerRow {
 		if r.b.P95 < 0.05*unit.Gram {
 			continue
 		}
-		grams := func(kg, band float64) string { return style.Mass(unit.Mass(math.Max(kg, 0)), unit.Mass(band)) }
-		out = append(out, ledgerRow{r.name, grams(r.b.P50, r.b.P95-r.b.P05), fmt.Sprintf("between %s and %s", grams(r.b.P05, 0), grams(r.b.P95, 0))})
+		grams := func(kg, band float64) string { return v.Style.Mass(unit.Mass(math.Max(kg, 0)), unit.Mass(band)) }
+		out = append(out, LedgerRow{r.name, grams(r.b.P50, r.b.P95-r.b.P05), fmt.Sprintf("between %s and %s", grams(r.b.P05, 0), grams(r.b.P95, 0))})
 	}
 	return out
 }

@@ -53,6 +53,9 @@ func Standalone(c *Chart, width float64) string {
 	return `<?xml version="1.0" encoding="UTF-8"?>` + "\n" + c.svg(width, "", true)
 }
 
+// Inline draws the strips for a page, at a width in pixels.
+func (c *Chart) Inline(width float64, class string) string { return c.svg(width, class, false) }
+
 // svg draws the strips, one above the other on one time axis.
 func (c *Chart) svg(width float64, class string, alone bool) string {
 	l := layoutFor(width, c.End)

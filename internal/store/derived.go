@@ -126,24 +126,20 @@ func (s *Store) Briefs(ctx context.Context) (out []Brief, err error) {
 	if !s.derives() {
 		return nil, nil
 	}
-	rows, err := s.read.QueryContext(ctx, `SELECT batch, position, name, vessel, yeast, pitched, ended, last, hours, sum FROM brief WHERE cellar = ?`, s.cellar[:])
-	if err != nil {
-		return nil, s.fault(err)
-	}
-	defer rows.Close()
-	for rows.Next() {
+	err = s.rows(ctx, `SELECT batch, position, name, vessel, yeast, pitched, ended, last, hours, sum FROM brief WHERE cellar = ?`, []any{s.cellar[:]}, func(scan func(...any) error) error {
 		var b Brief
 		var id, vessel, sum []byte
 		var pitched, ended, last int64
-		if err := rows.Scan(&id, &b.Position, &b.Name, &vessel, &b.Yeast, &pitched, &ended, &last, &b.Hours, &sum); err != nil {
-			return nil, s.fault(err)
+		if err := scan(&id, &b.Position, &b.Name, &vessel, &b.Yeast, &pitched, &ended, &last, &b.Hours, &sum); err != nil {
+			return err
 		}
 		b.Pitched, b.Ended, b.Last = ofMoment(pitched), ofMoment(ended), ofMoment(last)
 		if fill(&b.Batch, id) == nil && fill(&b.Vessel, vessel) == nil && bytes.Equal(b.seal(), sum) {
 			out = append(out, b)
 		}
-	}
-	return out, s.fault(rows.Err())
+		return nil
+	})
+	return out, err
 }
 
 // KeepBrief keeps a batch in short. The hours are of those from an hour on: earlier ones stay.
@@ -171,19 +167,15 @@ func (s *Store) Hours(ctx context.Context, id batch.ID) (out []Hour, err error) 
 	if !s.derives() {
 		return nil, nil
 	}
-	rows, err := s.read.QueryContext(ctx, `SELECT quantity, hour, count, lowest, highest, sum, last FROM sample_hour WHERE cellar = ? AND batch = ? ORDER BY quantity, hour`, s.cellar[:], id[:])
-	if err != nil {
-		return nil, s.fault(err)
-	}
-	defer rows.Close()
-	for rows.Next() {
+	err = s.rows(ctx, `SELECT quantity, hour, count, lowest, highest, sum, last FROM sample_hour WHERE cellar = ? AND batch = ? ORDER BY quantity, hour`, []any{s.cellar[:], id[:]}, func(scan func(...any) error) error {
 		var h Hour
-		if err := rows.Scan(&h.Quantity, &h.Hour, &h.Count, &h.Lowest, &h.Highest, &h.Sum, &h.Last); err != nil {
-			return nil, s.fault(err)
+		if err := scan(&h.Quantity, &h.Hour, &h.Count, &h.Lowest, &h.Highest, &h.Sum, &h.Last); err != nil {
+			return err
 		}
 		out = append(out, h)
-	}
-	return out, s.fault(rows.Err())
+		return nil
+	})
+	return out, err
 }
 
 func (b *Belief) seal() []byte {
@@ -195,23 +187,19 @@ func (s *Store) Marks(ctx context.Context) (out []Belief, err error) {
 	if !s.derives() {
 		return nil, nil
 	}
-	rows, err := s.read.QueryContext(ctx, `SELECT batch, position, things, made, engine, prior FROM belief WHERE cellar = ?`, s.cellar[:])
-	if err != nil {
-		return nil, s.fault(err)
-	}
-	defer rows.Close()
-	for rows.Next() {
+	err = s.rows(ctx, `SELECT batch, position, things, made, engine, prior FROM belief WHERE cellar = ?`, []any{s.cellar[:]}, func(scan func(...any) error) error {
 		var b Belief
 		var id []byte
 		var made int64
-		if err := rows.Scan(&id, &b.Position, &b.Things, &made, &b.Engine, &b.Prior); err != nil {
-			return nil, s.fault(err)
+		if err := scan(&id, &b.Position, &b.Things, &made, &b.Engine, &b.Prior); err != nil {
+			return err
 		}
 		if b.Made = ofMoment(made); fill(&b.Batch, id) == nil {
 			out = append(out, b)
 		}
-	}
-	return out, s.fault(rows.Err())
+		return nil
+	})
+	return out, err
 }
 
 // Belief is what is believed of a batch, nil where nothing sound is kept.
@@ -268,23 +256,19 @@ func (s *Store) Days(ctx context.Context, id batch.ID) (made []time.Time, told [
 	if !s.derives() {
 		return nil, nil, nil
 	}
-	rows, err := s.read.QueryContext(ctx, `SELECT day, position, made, engine, told, sum FROM forecast_day WHERE cellar = ? AND batch = ? ORDER BY day`, s.cellar[:], id[:])
-	if err != nil {
-		return nil, nil, s.fault(err)
-	}
-	defer rows.Close()
-	for rows.Next() {
+	err = s.rows(ctx, `SELECT day, position, made, engine, told, sum FROM forecast_day WHERE cellar = ? AND batch = ? ORDER BY day`, []any{s.cellar[:], id[:]}, func(scan func(...any) error) error {
 		var day, position, at int64
 		var engine string
 		var text, sum []byte
-		if err := rows.Scan(&day, &position, &at, &engine, &text, &sum); err != nil {
-			return nil, nil, s.fault(err)
+		if err := scan(&day, &position, &at, &engine, &text, &sum); err != nil {
+			return err
 		}
 		if bytes.Equal(seal(id[:], day, position, at, engine, text), sum) {
 			made, told = append(made, ofMoment(at)), append(told, text)
 		}
-	}
-	return made, told, s.fault(rows.Err())
+		return nil
+	})
+	return made, told, err
 }
 
 // Lease gives the batch to holder until a time, unless somebody else has it now.
@@ -319,23 +303,19 @@ func (s *Store) Lessons(ctx context.Context) (out []Lesson, err error) {
 	if !s.derives() {
 		return nil, nil
 	}
-	rows, err := s.read.QueryContext(ctx, `SELECT batch, evidence, engine, taught, sum FROM lesson WHERE cellar = ?`, s.cellar[:])
-	if err != nil {
-		return nil, s.fault(err)
-	}
-	defer rows.Close()
-	for rows.Next() {
+	err = s.rows(ctx, `SELECT batch, evidence, engine, taught, sum FROM lesson WHERE cellar = ?`, []any{s.cellar[:]}, func(scan func(...any) error) error {
 		var l Lesson
 		var id, sum []byte
-		if err := rows.Scan(&id, &l.Evidence, &l.Engine, &l.Taught, &sum); err != nil {
-			return nil, s.fault(err)
+		if err := scan(&id, &l.Evidence, &l.Engine, &l.Taught, &sum); err != nil {
+			return err
 		}
 		if fill(&l.Batch, id) == nil && bytes.Equal(l.seal(), sum) {
 			l.Taught = nil
 			out = append(out, l)
 		}
-	}
-	return out, s.fault(rows.Err())
+		return nil
+	})
+	return out, err
 }
 
 // Lesson is what a batch taught, nil where nothing sound is kept.

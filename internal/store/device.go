@@ -60,19 +60,15 @@ func (s *Store) Devices(ctx context.Context) (out []Device, err error) {
 	if s.schema < doorsSchema {
 		return nil, nil
 	}
-	rows, err := s.read.QueryContext(ctx, `SELECT id, name, vessel, made FROM device WHERE cellar = ? ORDER BY folded`, s.cellar[:])
-	if err != nil {
-		return nil, s.fault(err)
-	}
-	defer rows.Close()
-	for rows.Next() {
-		d, err := readDevice(rows.Scan)
+	err = s.rows(ctx, `SELECT id, name, vessel, made FROM device WHERE cellar = ? ORDER BY folded`, []any{s.cellar[:]}, func(scan func(...any) error) error {
+		d, err := readDevice(scan)
 		if err != nil {
-			return nil, s.fault(err)
+			return err
 		}
 		out = append(out, d)
-	}
-	return out, s.fault(rows.Err())
+		return nil
+	})
+	return out, err
 }
 
 func readDevice(scan func(...any) error) (d Device, err error) {
@@ -125,19 +121,15 @@ func (s *Store) Tray(ctx context.Context) (out []Unread, err error) {
 	if s.schema < doorsSchema {
 		return nil, nil
 	}
-	rows, err := s.read.QueryContext(ctx, `SELECT coalesce((SELECT name FROM device d WHERE d.cellar = t.cellar AND d.id = t.device), ''), at, reason, message FROM tray t WHERE cellar = ? ORDER BY at DESC, id DESC LIMIT ?`, s.cellar[:], 10*trayLines)
-	if err != nil {
-		return nil, s.fault(err)
-	}
-	defer rows.Close()
-	for rows.Next() {
+	err = s.rows(ctx, `SELECT coalesce((SELECT name FROM device d WHERE d.cellar = t.cellar AND d.id = t.device), ''), at, reason, message FROM tray t WHERE cellar = ? ORDER BY at DESC, id DESC LIMIT ?`, []any{s.cellar[:], 10 * trayLines}, func(scan func(...any) error) error {
 		var u Unread
 		var at int64
-		if err := rows.Scan(&u.Device, &at, &u.Reason, &u.Message); err != nil {
-			return nil, s.fault(err)
+		if err := scan(&u.Device, &at, &u.Reason, &u.Message); err != nil {
+			return err
 		}
 		u.At = ofMoment(at)
 		out = append(out, u)
-	}
-	return out, s.fault(rows.Err())
+		return nil
+	})
+	return out, err
 }

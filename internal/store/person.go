@@ -85,26 +85,22 @@ func (s *Store) People(ctx context.Context) (out []Person, err error) {
 	if s.schema < doorsSchema {
 		return nil, nil
 	}
-	rows, err := s.read.QueryContext(ctx, `SELECT id, name, role, secret, made FROM person WHERE cellar = ? ORDER BY folded`, s.cellar[:])
-	if err != nil {
-		return nil, s.fault(err)
-	}
-	defer rows.Close()
-	for rows.Next() {
+	err = s.rows(ctx, `SELECT id, name, role, secret, made FROM person WHERE cellar = ? ORDER BY folded`, []any{s.cellar[:]}, func(scan func(...any) error) error {
 		var p Person
 		var id []byte
 		var secret string
 		var made int64
-		if err := rows.Scan(&id, &p.Name, &p.Role, &secret, &made); err != nil {
-			return nil, s.fault(err)
+		if err := scan(&id, &p.Name, &p.Role, &secret, &made); err != nil {
+			return err
 		}
 		if err := fill(&p.ID, id); err != nil {
-			return nil, s.fault(err)
+			return err
 		}
 		p.Made, p.Stamp = ofMoment(made), stamp(secret)
 		out = append(out, p)
-	}
-	return out, s.fault(rows.Err())
+		return nil
+	})
+	return out, err
 }
 
 // HasOwner tells whether anybody may let others in.

@@ -27,25 +27,21 @@ type Head struct {
 
 // Heads are the ends of all logs, the cellar's own first.
 func (s *Store) Heads(ctx context.Context) ([]Head, error) {
-	rows, err := s.read.QueryContext(ctx, `SELECT id, head, sum FROM batch WHERE cellar = ? ORDER BY id`, s.cellar[:])
-	if err != nil {
-		return nil, s.fault(err)
-	}
-	defer rows.Close()
 	var out []Head
-	for rows.Next() {
+	err := s.rows(ctx, `SELECT id, head, sum FROM batch WHERE cellar = ? ORDER BY id`, []any{s.cellar[:]}, func(scan func(...any) error) error {
 		var h Head
 		var id, sum []byte
-		if err := rows.Scan(&id, &h.Position, &sum); err != nil {
-			return nil, s.fault(err)
+		if err := scan(&id, &h.Position, &sum); err != nil {
+			return err
 		}
 		if err := fill(&h.Batch, id); err != nil {
-			return nil, s.fault(err)
+			return err
 		}
 		copy(h.Sum[:], sum) // a short one is found by Verify, which compares it
 		out = append(out, h)
-	}
-	return out, s.fault(rows.Err())
+		return nil
+	})
+	return out, err
 }
 
 // Head is how many entries a log has; 0 where there is none.
@@ -125,6 +121,21 @@ type row struct {
 
 func scan(rows *sql.Rows) (r row, err error) {
 	return r, rows.Scan(&r.id, &r.position, &r.time, &r.form, &r.sum)
+}
+
+// rows calls f with the scanner of each row that a query gives.
+func (s *Store) rows(ctx context.Context, query string, args []any, f func(scan func(...any) error) error) error {
+	rows, err := s.read.QueryContext(ctx, query, args...)
+	if err != nil {
+		return s.fault(err)
+	}
+	defer rows.Close()
+	for rows.Next() {
+		if err := f(rows.Scan); err != nil {
+			return s.fault(err)
+		}
+	}
+	return s.fault(rows.Err())
 }
 
 func fill(id *batch.ID, raw []byte) error {

@@ -140,21 +140,16 @@ func (s *Store) strays(ctx context.Context, r *Report) error {
 
 // pages asks SQLite for what it finds. It knows its pages, not what stands in them.
 func (s *Store) pages(ctx context.Context, r *Report) error {
-	rows, err := s.read.QueryContext(ctx, `PRAGMA integrity_check(20)`)
-	if err != nil {
-		return err
-	}
-	defer rows.Close()
-	for rows.Next() {
+	return s.rows(ctx, `PRAGMA integrity_check(20)`, nil, func(scan func(...any) error) error {
 		var text string
-		if err := rows.Scan(&text); err != nil {
+		if err := scan(&text); err != nil {
 			return err
 		}
 		if text != "ok" {
 			r.Findings = append(r.Findings, Finding{Sentence: "pages of the file: " + text})
 		}
-	}
-	return rows.Err()
+		return nil
+	})
 }
 
 // verifyLog checks one log, and that it ends where it should.

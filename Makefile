@@ -25,9 +25,10 @@ setup:
 	$(GO) mod download -modfile=tools/go.mod
 	@sh tools/packages.sh $(PACKAGES)
 
-# Needs node and its packages; where they cannot be had, the pages go without script.
+# Needs node and its packages; where they cannot be had, the pages go without script,
+# rather than with one that was made from other sources.
 bundle:
-	@$(MAKE) --no-print-directory $(BUNDLE) || { echo "the scripts of the pages could not be built (make setup brings what they need); the pages go without"; [ "$$CI" != true ]; }
+	@$(MAKE) --no-print-directory $(BUNDLE) || { rm -f $(dir $(BUNDLE))*.js $(dir $(BUNDLE))*.css; echo "the scripts of the pages could not be built (make setup brings what they need); the pages go without"; [ "$$CI" != true ]; }
 
 $(BUNDLE): $(wildcard $(SCRIPT)/*.ts) $(SCRIPT)/tsconfig.json $(SCRIPT)/node_modules/.package-lock.json tools/bundle/main.go
 	cd $(SCRIPT) && npx --no-install tsc -p tsconfig.json && npx --no-install tsc -p tsconfig.worker.json

@@ -99,9 +99,14 @@ type view struct {
 	clock  clock
 }
 
+// viewOf is b as it is seen at now, given the log up to then, written in style.
+func viewOf(b *batch.Batch, log batch.Log, f *estimate.Forecast, now time.Time, style unit.Style) *view {
+	return &view{batch: b, log: until(log, now), f: f, now: now, style: style, clock: clock{style.In(now, b.Pitched.Location()), style.Dated}}
+}
+
 // Say puts into words what f believes of b at now, given the log up to then, written in style.
 func Say(b *batch.Batch, log batch.Log, f *estimate.Forecast, now time.Time, style unit.Style) Said {
-	v := &view{batch: b, log: until(log, now), f: f, now: now, style: style, clock: clock{style.In(now, b.Pitched.Location()), style.Dated}}
+	v := viewOf(b, log, f, now, style)
 	v.set = settingsOf(b, v.log, f, now)
 	v.limits = v.checkLimits()
 	v.state = v.stateOf()

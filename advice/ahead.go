@@ -2,6 +2,7 @@ package advice
 
 import (
 	"math"
+	"slices"
 	"strings"
 	"time"
 	"unicode"
@@ -32,27 +33,44 @@ func (v *view) nowSentences() []string {
 	return append(out, say("now.age", "ago", v.clock.ago(f.LastReading)))
 }
 
+// awaited is one thing that people wait for.
+type awaited struct {
+	key, label, begins string // label and the beginning of a sentence are keys of texts
+	of                 func(*estimate.Milestones) estimate.Milestone
+}
+
+var waitedFor = []awaited{
+	{"attenuated_90", "label attenuated", "moved attenuated", func(m *estimate.Milestones) estimate.Milestone { return m.Attenuated90 }},
+	{"finished", "label finished", "moved finished", func(m *estimate.Milestones) estimate.Milestone { return m.Finished }},
+	{"cold", "label cold", "moved cold", func(m *estimate.Milestones) estimate.Milestone { return m.Cold }},
+	{"carbonated", "label carbonated", "moved carbonated", func(m *estimate.Milestones) estimate.Milestone { return m.Carbonated }},
+	{"ready", "label ready", "moved ready", func(m *estimate.Milestones) estimate.Milestone { return m.Ready }},
+}
+
+// awaitedBy finds what people wait for by its key. It panics on a key that does not exist.
+func awaitedBy(key string) awaited {
+	i := slices.IndexFunc(waitedFor, func(w awaited) bool { return w.key == key })
+	if i < 0 {
+		panic("advice: nobody waits for " + key)
+	}
+	return waitedFor[i]
+}
+
 // ahead lists what people wait for.
 func (v *view) ahead() []Ahead {
-	m := &v.f.Milestones
 	var out []Ahead
-	for _, x := range []struct {
-		key, label string
-		m          estimate.Milestone
-	}{
-		{"attenuated_90", "label attenuated", m.Attenuated90}, {"finished", "label finished", m.Finished},
-		{"cold", "label cold", m.Cold}, {"carbonated", "label carbonated", m.Carbonated}, {"ready", "label ready", m.Ready},
-	} {
-		if x.m.P50.IsZero() && x.m.Never >= 0.999 {
+	for _, x := range waitedFor {
+		m := x.of(&v.f.Milestones)
+		if m.P50.IsZero() && m.Never >= 0.999 {
 			continue // not part of this plan, or not within the days looked at
 		}
-		if x.m.P50.IsZero() && v.set.cold == 0 && x.key != "attenuated_90" && x.key != "finished" {
+		if m.P50.IsZero() && v.set.cold == 0 && x.key != "attenuated_90" && x.key != "finished" {
 			continue // nobody means to cool it
 		}
-		if x.key == "cold" && !x.m.P95.IsZero() && !x.m.P95.After(v.f.At) {
+		if x.key == "cold" && !m.P95.IsZero() && !m.P95.After(v.f.At) {
 			continue // it is, and since when was not followed
 		}
-		out = append(out, v.aheadOf(x.key, say(x.label), x.m))
+		out = append(out, v.aheadOf(x.key, say(x.label), m))
 	}
 	return out
 }

@@ -6,16 +6,13 @@ import (
 	"spile/estimate"
 )
 
-// waitedFor is what people wait for, to begin a sentence, by its key.
-var waitedFor = map[string]string{"attenuated_90": "moved attenuated", "finished": "moved finished", "cold": "moved cold", "carbonated": "moved carbonated", "ready": "moved ready"}
-
 // Moved says what became of one thing that people wait for ("finished", "cold",
 // "carbonated", "ready"): "Finish moved from Thursday evening to Friday evening." It looks from now, in
 // the zone of now.
 func Moved(key string, before, after estimate.Milestone, now time.Time) string {
 	v := &view{clock: clock{now: now}}
 	from, to := v.comes(before), v.comes(after)
-	what := say(waitedFor[key])
+	what := say(awaitedBy(key).begins)
 	if from == to {
 		return say("stays", "what", what, "time", to)
 	}

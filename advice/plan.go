@@ -39,7 +39,7 @@ type StepSaid struct{ When, Do string }
 
 // SayPlan puts p into words. log is what was read and done up to p.From.
 func SayPlan(b *batch.Batch, log batch.Log, p *estimate.Plan, style unit.Style) PlanSaid {
-	v := &view{batch: b, log: until(log, p.From), f: &estimate.Forecast{}, now: p.From, style: style, clock: clock{style.In(p.From, b.Pitched.Location()), style.Dated}}
+	v := viewOf(b, log, &estimate.Forecast{}, p.From, style)
 	said := PlanSaid{For: v.clock.at(p.Ready, 0), Answer: v.planAnswer(p), Plate: limit.Caution("c.plate")}
 	for i := range p.Choices {
 		c := &p.Choices[i]

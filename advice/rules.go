@@ -241,14 +241,11 @@ func (v *view) pressureAdvice(key string, set unit.Gauge) string {
 }
 
 func (v *view) valveCaution() string {
-	weakest := v.batch.Vessel.Rating
-	if weakest == nil {
+	weakest, rated := limit.Weakest(v.batch.Vessel.Rating, v.batch.Vessel.SafetyRelief)
+	if !rated {
 		return limit.Caution("l.rating-unknown")
 	}
-	if s := v.batch.Vessel.SafetyRelief; s != nil && *s < *weakest {
-		weakest = s
-	}
-	return limit.Fill("c.valve", "limit", v.style.Limit(*weakest))
+	return limit.Fill("c.valve", "limit", v.style.Limit(weakest))
 }
 
 func join(a, b string) string {

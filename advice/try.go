@@ -20,7 +20,7 @@ type Tried struct {
 func SayTry(b *batch.Batch, log batch.Log, f *estimate.Forecast, steps []batch.Step, a *estimate.Ahead, now time.Time, style unit.Style) Tried {
 	tried, other := *b, *f
 	tried.Programme, other.Milestones = steps, a.Milestones
-	v := &view{batch: &tried, log: until(log, now), f: &other, now: now, style: style, clock: clock{style.In(now, b.Pitched.Location()), style.Dated}}
+	v := viewOf(&tried, log, &other, now, style)
 	v.set = settingsOf(&tried, v.log, f, now)
 	coldest := unit.Temperature(f.Now.Temperature.P05)
 	for _, s := range steps {
@@ -38,9 +38,8 @@ func SayTry(b *batch.Batch, log batch.Log, f *estimate.Forecast, steps []batch.S
 
 // notPast leaves out what has likely come already: other settings cannot change it.
 func notPast(all []Ahead, m *estimate.Milestones, now time.Time) (out []Ahead) {
-	times := map[string]time.Time{"attenuated_90": m.Attenuated90.P50, "finished": m.Finished.P50, "cold": m.Cold.P50, "carbonated": m.Carbonated.P50, "ready": m.Ready.P50}
 	for _, a := range all {
-		if middle := times[a.Key]; middle.IsZero() || middle.After(now) {
+		if middle := awaitedBy(a.Key).of(m).P50; middle.IsZero() || middle.After(now) {
 			out = append(out, a)
 		}
 	}

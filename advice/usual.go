@@ -141,7 +141,7 @@ func lastPoints(b *batch.Batch) unit.Gravity {
 
 // SaySteps puts a programme into words: when, and what is then done.
 func SaySteps(b *batch.Batch, style unit.Style) []StepSaid {
-	v := &view{batch: b, style: style, clock: clock{style.In(b.Pitched, b.Pitched.Location()), style.Dated}}
+	v := viewOf(b, batch.Log{}, &estimate.Forecast{}, b.Pitched, style)
 	var out []StepSaid
 	gassed := false
 	for i := range b.Programme {

@@ -45,13 +45,10 @@ func (v *view) limitVessel() limit.Vessel {
 		WorkingValve: v.set.highRelief, Regulator: v.set.highGas,
 		High: gauge(n.Pressure.P95), Low: gauge(n.Pressure.P05),
 		WorstCase: &v.f.Worst.Contents, Gas: v.gassed(),
-		Headspace: v.headspace(), Freezes: v.freezes(),
+		Headspace: v.headspace(), Freezes: v.freezes(), Measured: v.measured(),
 	}
 	if lv.Gas {
 		lv.RegulatorOpen = &v.f.Worst.Regulator
-	}
-	if p := v.unrefuted(batch.Pressure); len(p) > 0 {
-		lv.Measured = gauge(slices.Max(p))
 	}
 	v.lookAhead(&lv)
 	if e := v.lastEvent(batch.Noticed); e != nil && e.Words == "ice" {
@@ -72,6 +69,14 @@ func (v *view) unrefuted(q batch.Quantity) (values []float64) {
 		}
 	}
 	return values
+}
+
+// measured is the highest pressure read that counts for a limit; nil: none was read.
+func (v *view) measured() *unit.Gauge {
+	if p := v.unrefuted(batch.Pressure); len(p) > 0 {
+		return gauge(slices.Max(p))
+	}
+	return nil
 }
 
 func gauge(pa float64) *unit.Gauge {

@@ -104,10 +104,7 @@ func (v *view) choiceLimits(p *estimate.Plan, c *estimate.Choice) []Limit {
 		High: c.Highest, Low: c.Lowest, Coldest: c.Coldest, Hottest: c.Worst.Hottest,
 		WorstCase: c.WorstCase(), Regulator: c.Worst.Regulator, Gravity: unit.Gravity(p.Terminal.P95),
 	})
-	lv.High, lv.Low = gauge(p.Now.P95), gauge(p.Now.P05)
-	if r := v.last(batch.Pressure); r != nil {
-		lv.Measured = gauge(r.Value)
-	}
+	lv.High, lv.Low, lv.Measured = gauge(p.Now.P95), gauge(p.Now.P05), v.measured()
 	return worded(limit.Check(lv), v.style)
 }
 

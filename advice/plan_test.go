@@ -105,6 +105,21 @@ func TestPlanLimits(t *testing.T) {
 	}
 }
 
+// What a person read above the rating is not cleared for a plan by what a device sent since; a person clears it.
+func TestPlanIsNotClearedByADevice(t *testing.T) {
+	for what, device := range map[string]bool{"a device": true, "a person": false} {
+		b, p := someBatch(), somePlan(0.72)
+		p.From = pitched.Add(60 * time.Hour)
+		log := batch.Log{Readings: []batch.Reading{
+			{Time: pitched.Add(57 * time.Hour), Quantity: batch.Pressure, Value: 2.6e5},
+			{Time: pitched.Add(58 * time.Hour), Quantity: batch.Pressure, Value: 7e4, Device: device},
+		}}
+		if said := SayPlan(b, log, p, unit.Style{}); said.Passed != device {
+			t.Errorf("%s read less since: a limit is passed: got %v, want %v", what, said.Passed, device)
+		}
+	}
+}
+
 // The working valve comes before the gas and the gas before the cold, and what is done already is not said again.
 func TestPlanStepsStandInOrder(t *testing.T) {
 	b, p := someBatch(), somePlan(0.72)

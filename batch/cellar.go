@@ -243,23 +243,20 @@ func (c *Cellar) make(first *Held, changes []*Held) {
 
 // weigh gives each cylinder its content by the last weighing.
 func (c *Cellar) weigh(held []Held) {
-	last := map[ID]*Held{}
+	last := map[ID]Reading{}
 	for i := range held {
-		if h := &held[i]; h.Kind == KindReading && !h.Thing.IsZero() {
-			if s, err := bodyOf[Said](h.Body); err == nil && s.CylinderMass != nil {
-				last[h.Thing] = h // held is in order of time
-			}
+		if r, weighed := held[i].weighing(); weighed {
+			last[held[i].Thing] = r // held is in order of time
 		}
 	}
 	for i := range c.Cylinders {
 		cylinder := &c.Cylinders[i]
-		h, weighed := last[cylinder.ID]
+		r, weighed := last[cylinder.ID]
 		if !weighed || cylinder.Facts.Tare <= 0 {
 			continue
 		}
-		s, _ := bodyOf[Said](h.Body) // was read above
-		content := max(0, unit.Mass(*s.CylinderMass)-cylinder.Facts.Tare)
-		cylinder.Facts.Content, cylinder.Facts.Weighed = &content, h.At
+		content := max(0, unit.Mass(r.Value)-cylinder.Facts.Tare)
+		cylinder.Facts.Content, cylinder.Facts.Weighed = &content, r.Time
 	}
 }
 

@@ -63,8 +63,9 @@ func (s *State) Stands() ID {
 // Derive is the state of the batch id from the entries of its log, in any order.
 // Readings and events keep the uncertainty of their times and the id of their entry.
 func Derive(id ID, entries []Entry) State {
-	s := State{ID: id, waits: waiting(entries)}
-	held := Hold(entries)
+	l := link(entries)
+	s := State{ID: id, waits: l.wait()}
+	held := l.held()
 	s.Record = makeRecord(&s, held)
 	for i := range held {
 		s.hear(&held[i])

@@ -34,14 +34,10 @@ func (s *State) hear(h *Held) {
 	s.last = h.At
 }
 
-// waiting tells whether an entry supersedes one that is not there yet, and would change it on coming.
-func waiting(entries []Entry) bool {
-	there := make(map[ID]bool, len(entries))
-	for i := range entries {
-		there[entries[i].ID] = true
-	}
-	for i := range entries {
-		if e := &entries[i]; e.Kind.supersedes() && !there[e.Supersedes] {
+// wait tells whether an entry supersedes one that is not there yet, and would change it on coming.
+func (l *links) wait() bool {
+	for i := range l.entries {
+		if _, there := l.target(i); !there && l.entries[i].Kind.supersedes() {
 			return true
 		}
 	}

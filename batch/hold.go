@@ -26,8 +26,10 @@ type Held struct {
 // puts its time and body in place of those of what it supersedes; of several the one
 // made last counts. A correction or taking-back whose target is not there yet waits.
 // Entries that supersede one another in a circle have no effect.
-func Hold(entries []Entry) []Held {
-	l := link(entries)
+func Hold(entries []Entry) []Held { return link(entries).held() }
+
+// held are the entries that hold, as [Hold] gives them.
+func (l *links) held() []Held {
 	shifts := map[string]ClockShift{}
 	for _, i := range l.sorted(KindClockShift) {
 		if c, err := bodyOf[ClockShift](l.version(i).Body); err == nil {

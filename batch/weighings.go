@@ -4,12 +4,21 @@ package batch
 func Weighings(entries []Entry, cylinder ID) []Reading {
 	var out []Reading
 	for _, h := range Hold(entries) {
-		if h.Kind != KindReading || h.Thing != cylinder {
-			continue
-		}
-		if s, err := bodyOf[Said](h.Body); err == nil && s.CylinderMass != nil {
-			out = append(out, Reading{Time: h.At, Uncertain: h.Uncertain, Quantity: CylinderMass, Value: *s.CylinderMass, Instrument: s.Instrument, Entry: h.ID})
+		if r, weighed := h.weighing(); weighed && h.Thing == cylinder {
+			out = append(out, r)
 		}
 	}
 	return out
+}
+
+// weighing is what the cylinder weighed that the entry is about, where it says so.
+func (h *Held) weighing() (r Reading, weighed bool) {
+	if h.Kind != KindReading || h.Thing.IsZero() {
+		return r, false
+	}
+	s, err := bodyOf[Said](h.Body)
+	if err != nil || s.CylinderMass == nil {
+		return r, false
+	}
+	return Reading{Time: h.At, Uncertain: h.Uncertain, Quantity: CylinderMass, Value: *s.CylinderMass, Instrument: s.Instrument, Entry: h.ID}, true
 }

@@ -14,10 +14,10 @@ func ExampleParseGauge() {
 		return
 	}
 	absolute := dial.Absolute(100.8 * unit.Kilopascal)
-	fmt.Printf("%s = %s, %.1f kPa absolute\n", unit.FormatPSI(dial, 0), unit.FormatBar(dial, 0), float64(absolute)/unit.Kilopascal)
+	fmt.Printf("%s, %.1f kPa absolute\n", unit.FormatDials(dial, 0), float64(absolute)/unit.Kilopascal)
 	_, err = unit.ParseGauge("10")
 	fmt.Println(err)
 	// Output:
-	// 10 psi = 0.70 bar, 169.7 kPa absolute
+	// 10 psi (0.70 bar), 169.7 kPa absolute
 	// read "10" as pressure: it needs a unit; accepted: 10 psi, 0.7 bar or 70 kPa
 }

@@ -2,7 +2,6 @@ package unit
 
 import (
 	"math"
-	"strconv"
 )
 
 // String is exact: parsing it gives the same gauge pressure to the last bit.
@@ -116,26 +115,12 @@ func roundTo(v, step float64) float64 { return math.Round(v/step) * step }
 // FormatGravity writes three decimals: 1.014.
 func FormatGravity(g, band Gravity) string { return Style{}.Gravity(g, band) }
 
-// FormatPSI writes steps of half a psi: 10 psi, 10.5 psi.
-func FormatPSI(g, band Gauge) string { return psi.words(float64(g), float64(band)) }
-
-// FormatBar writes steps of 0.05 bar: 0.70 bar.
-func FormatBar(g, band Gauge) string { return bar.words(float64(g), float64(band)) }
-
 // FormatDials writes a pressure as both kinds of dial show it: 10 psi (0.70 bar).
 func FormatDials(g, band Gauge) string { return Style{}.Dials(g, band) }
-
-// FormatKilopascals writes steps of 5 kPa: 70 kPa.
-func FormatKilopascals(g, band Gauge) string { return kilopascal.words(float64(g), float64(band)) }
 
 // FormatCelsius writes steps of half a degree: 18.5 °C.
 func FormatCelsius(t Temperature, band TemperatureDifference) string {
 	return celsius.words(float64(t), float64(band))
-}
-
-// FormatFahrenheit writes whole degrees: 64 °F.
-func FormatFahrenheit(t Temperature, band TemperatureDifference) string {
-	return fahrenheit.words(float64(t), float64(band))
 }
 
 // FormatVolumes writes one decimal, with g/L beside: 2.5 volumes (4.9 g/L).
@@ -152,18 +137,14 @@ func FormatMass(m, band Mass) string { return Style{}.Mass(m, band) }
 
 // FormatDuration writes minutes to 2 h, hours to 2 days, then days: 45 min, 15 h, 4 days.
 func FormatDuration(d, band Duration) string {
-	whole := func(v, band Duration, per float64, name string) string {
-		text := strconv.FormatFloat(roundTo(float64(v)/per, Resolution(1, float64(band)/per)), 'f', 0, 64)
-		if text == "-0" {
-			text = "0"
-		}
-		return text + " " + name
+	whole := func(per float64, name string) string {
+		return Plain(roundTo(float64(d)/per, Resolution(1, float64(band)/per)), 0) + " " + name
 	}
 	switch s := math.Abs(float64(d)); {
 	case s < 2*Hour-Minute/2:
-		return whole(d, band, Minute, "min")
+		return whole(Minute, "min")
 	case s < 2*Day-Hour/2:
-		return whole(d, band, Hour, "h")
+		return whole(Hour, "h")
 	}
-	return whole(d, band, Day, "days")
+	return whole(Day, "days")
 }

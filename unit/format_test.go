@@ -9,15 +9,15 @@ import (
 )
 
 func TestFormats(t *testing.T) {
-	psi, bar := Gauge(PSI), Gauge(Bar)
+	psi, bar, usual, inBar, inKPa, inF := Gauge(PSI), Gauge(Bar), Style{}, styled(t, "bar"), styled(t, "kPa"), styled(t, "F")
 	for _, c := range []struct{ got, want string }{
 		// voice: gravity 0.001, always three decimals, never finer than a third of the band
 		{FormatGravity(1.0141, 0), "1.014"}, {FormatGravity(1.01, 0), "1.010"}, {FormatGravity(0.9984, 0), "0.998"},
 		{FormatGravity(1.0141, 0.003), "1.014"}, {FormatGravity(1.0133, 0.006), "1.014"}, {FormatGravity(1.0133, 0.012), "1.015"},
-		{FormatPSI(10.2*psi, 0), "10 psi"}, {FormatPSI(10.3*psi, 0), "10.5 psi"}, {FormatPSI(-0.1*psi, 0), "0 psi"}, {FormatPSI(11*psi, 6*psi), "10 psi"},
-		{FormatBar(0.71*bar, 0), "0.70 bar"}, {FormatDials(0.71*bar, 0), "10.5 psi (0.70 bar)"}, {FormatBar(0.76*bar, 0), "0.75 bar"}, {FormatKilopascals(0.71*bar, 0), "70 kPa"},
+		{usual.Pressure(10.2*psi, 0), "10 psi"}, {usual.Pressure(10.3*psi, 0), "10.5 psi"}, {usual.Pressure(-0.1*psi, 0), "0 psi"}, {usual.Pressure(11*psi, 6*psi), "10 psi"},
+		{inBar.Pressure(0.71*bar, 0), "0.70 bar"}, {FormatDials(0.71*bar, 0), "10.5 psi (0.70 bar)"}, {inBar.Pressure(0.76*bar, 0), "0.75 bar"}, {inKPa.Pressure(0.71*bar, 0), "70 kPa"},
 		{FormatCelsius(Celsius(18.6), 0), "18.5 °C"}, {FormatCelsius(Celsius(18.9), 0), "19 °C"}, {FormatCelsius(Celsius(-0.8), 0), "-1 °C"},
-		{FormatFahrenheit(Celsius(18), 0), "64 °F"}, {FormatCelsius(Celsius(18.6), 3), "19 °C"},
+		{inF.Temperature(Celsius(18), 0), "64 °F"}, {FormatCelsius(Celsius(18.6), 3), "19 °C"},
 		{FormatVolumes(2.53, 0), "2.5 volumes (4.9 g/L)"}, {FormatVolumes(2.53, 0.6), "2.6 volumes (5.1 g/L)"}, {FormatABV(0.0484, 0), "4.8 %"},
 		{FormatVolume(20*Litre, 0), "20 L"}, {FormatVolume(20.26*Litre, 0), "20.3 L"}, {FormatVolume(152*Millilitre, 0), "150 mL"}, {FormatVolume(998*Millilitre, 0), "1 L"},
 		{FormatMass(11.5*Gram, 0), "11.5 g"}, {FormatMass(64.4*Gram, 0), "64 g"}, {FormatMass(2.6, 0), "2.6 kg"}, {FormatMass(999.7*Gram, 0), "1 kg"},

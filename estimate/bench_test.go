@@ -43,7 +43,7 @@ func BenchmarkPast(b *testing.B) {
 	f := readFerment(b, "../testdata/ferments/35-pilot-ale-22C-r02.csv")
 	hours := everyTwoHours()
 	bt, log := f.Records(hours, 96)
-	tl := newTimeline(bt, log, hour(96))
+	tl := newTimeline(bt, log, hour(96), nil)
 	active := tl.active()
 	l := newLikelihood(bt, tl, GenericPrior(bt.Yeast.Kind), active)
 	z := make([]float64, len(active))

@@ -72,8 +72,7 @@ func newBelief(b *batch.Batch, log batch.Log, at time.Time, o Options) (*Belief,
 		prior = *o.Prior
 	}
 	prior = prior.forBatch(b)
-	tl := newTimeline(b, log, at)
-	tl.know(b, o.Tools)
+	tl := newTimeline(b, log, at, o.Tools)
 	bl := &Belief{batch: b, tl: tl, prior: prior, options: o, at: at, kept: 1}
 	bl.chills = chills(b)
 	if tl.last > 0 {

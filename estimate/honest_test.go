@@ -31,7 +31,7 @@ func drawn(t *testing.T, seed uint64, hours []float64, quantities ...batch.Quant
 			log.Readings = append(log.Readings, batch.Reading{Time: hour(h), Quantity: q})
 		}
 	}
-	tl := newTimeline(b, log, hour(hours[len(hours)-1]))
+	tl := newTimeline(b, log, hour(hours[len(hours)-1]), nil)
 	w := newWorld(b, tl, GenericPrior(b.Yeast.Kind).forBatch(b))
 	z := make([]float64, tl.dim())
 	for i := range z {

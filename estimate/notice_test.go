@@ -66,7 +66,7 @@ func TestUnsettledGauges(t *testing.T) {
 			{Time: hour(200), Quantity: batch.Pressure, Instrument: "transducer", Value: 14 * psi}},
 		Events: []batch.Event{{Time: hour(150), Kind: batch.GasOn, Pressure: on}},
 	}
-	tl := newTimeline(b, log, hour(210))
+	tl := newTimeline(b, log, hour(210), nil)
 	plain := instruments[batch.Pressure]["transducer"].Scatter
 	for i, least := range []float64{plain, 3 * plain, 10 * plain} {
 		if got := tl.data[i].scatter; got < least || i == 0 && got != plain {

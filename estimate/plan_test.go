@@ -370,7 +370,7 @@ func TestWaitingStepIsNotDoneByWhatCameBeforeThePlan(t *testing.T) {
 	}{{0, 0}, {64 * unit.Hour, 1}} {
 		b := plannedBatch()
 		b.Programme = []batch.Step{{AtSet: true, At: c.at, Set: batch.Setting{Hold: &warm}}, rise}
-		if got := len(newTimeline(b, log, hour(60)).waiting); got != c.waiting {
+		if got := len(newTimeline(b, log, hour(60), nil).waiting); got != c.waiting {
 			t.Errorf("plan from %v h on, hold logged at 40 h: expected %d steps that wait, got %d", c.at.Hours(), c.waiting, got)
 		}
 	}

@@ -95,7 +95,7 @@ func TestProofsInTheLog(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		bl.tl = newTimeline(b, log, hour(186)) // what the questions see; the belief stays that of no reading
+		bl.tl = newTimeline(b, log, hour(186), nil) // what the questions see; the belief stays that of no reading
 		fs := make([]future, 20)
 		bl.each(len(fs), func(w *world, i int) { bl.run(w, make([]float64, bl.tl.dim()), i, bl.grid(), &fs[i]) })
 		return bl.proofs(fs)

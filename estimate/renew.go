@@ -21,8 +21,7 @@ const keepsHalf = 0.5
 // members still count since they were conditioned, where something was added before now, or where an instrument is new.
 func (s *Standing) Renew(log batch.Log, at time.Time) (*Standing, error) {
 	bl := *s.bl
-	tl := newTimeline(bl.batch, log, at)
-	tl.know(bl.batch, bl.options.Tools)
+	tl := newTimeline(bl.batch, log, at, bl.options.Tools)
 	if tl.now < bl.tl.now || !sameUpTo(bl.tl, tl) {
 		return nil, ErrRefit
 	}

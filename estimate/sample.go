@@ -60,7 +60,7 @@ func Known(b *batch.Batch, log batch.Log, at time.Time, o Options, course func(s
 	if o.Prior != nil {
 		prior = *o.Prior
 	}
-	tl := newTimeline(b, log, at)
+	tl := newTimeline(b, log, at, nil)
 	if course != nil {
 		tl.track.follows(course, tl.now)
 	}

@@ -36,7 +36,7 @@ func TestAheadAgreesWithTheForecast(t *testing.T) {
 	whole := *b
 	whole.Programme = append(append([]batch.Step{}, b.Programme...), another(96)...)
 	other := *bl
-	other.batch, other.tl = &whole, newTimeline(&whole, batch.Log{Readings: []batch.Reading{{Time: hour(0), Quantity: batch.Gravity, Value: 1.046}, {Time: hour(96), Quantity: batch.Gravity, Value: 1.014}}}, hour(96))
+	other.batch, other.tl = &whole, newTimeline(&whole, batch.Log{Readings: []batch.Reading{{Time: hour(0), Quantity: batch.Gravity, Value: 1.046}, {Time: hour(96), Quantity: batch.Gravity, Value: 1.014}}}, hour(96), nil)
 	fc, err := other.Forecast()
 	if err != nil {
 		t.Fatal(err)

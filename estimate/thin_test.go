@@ -24,7 +24,7 @@ func course(n int, every time.Duration, sd float64, seed uint64) []batch.Reading
 func TestDenseSeriesAreThinned(t *testing.T) {
 	const sd = 0.0003
 	dense := course(100_000, 10*time.Second, sd, 5)
-	tl := newTimeline(usualWay(), batch.Log{Readings: dense}, hour(400))
+	tl := newTimeline(usualWay(), batch.Log{Readings: dense}, hour(400), nil)
 	if n := len(tl.data); n < mostOfOne-2 || n > mostOfOne+2 {
 		t.Fatalf("100,000 readings became %d", n)
 	}

@@ -30,7 +30,6 @@ func (it *item) note() bool { return it.event != nil && it.event.Kind == batch.N
 // findShifts gives what has no exact time an unknown of its own; what was done and read in one go shares it. It keeps its
 // place among what happened before and after.
 func (tl *timeline) findShifts() {
-	tl.shifts = 0
 	next := tl.dim()
 	for i := 0; i < len(tl.items); i++ {
 		if tl.items[i].unsure == 0 || tl.items[i].at > tl.now {
@@ -83,20 +82,21 @@ type timeline struct {
 	items    []item
 	data     []datum
 	channels []channel
-	flags    []Flag           // readings that are asked about whatever is believed
-	shifts   int              // how many things have no exact time
-	notes    int              // of what somebody noticed
-	forced   []float64        // gravities of samples fermented out warm, SG
-	waiting  []batch.Step     // steps that wait for a condition, in the order of the programme
-	now      float64          // s since pitching
-	track    track            // measured beer temperature
-	last     float64          // s since pitching of the last datum or event, 0 for none
-	hold     unit.Temperature // the hold in force at now, 0 for none
+	tools    map[Tool]Instrument // what was learnt of some of them
+	flags    []Flag              // readings that are asked about whatever is believed
+	shifts   int                 // how many things have no exact time
+	notes    int                 // of what somebody noticed
+	forced   []float64           // gravities of samples fermented out warm, SG
+	waiting  []batch.Step        // steps that wait for a condition, in the order of the programme
+	now      float64             // s since pitching
+	track    track               // measured beer temperature
+	last     float64             // s since pitching of the last datum or event, 0 for none
+	hold     unit.Temperature    // the hold in force at now, 0 for none
 }
 
-// newTimeline orders what b plans and log tells up to now.
-func newTimeline(b *batch.Batch, log batch.Log, now time.Time) *timeline {
-	tl := &timeline{now: now.Sub(b.Pitched).Seconds()}
+// newTimeline orders what b plans and log tells up to now, read with instruments of which tools was learnt.
+func newTimeline(b *batch.Batch, log batch.Log, now time.Time, tools map[Tool]Instrument) *timeline {
+	tl := &timeline{now: now.Sub(b.Pitched).Seconds(), tools: tools}
 	tl.addReadings(b, log)
 	tl.addEvents(b, log)
 	tl.addProgramme(b)
@@ -131,7 +131,7 @@ func (tl *timeline) addReadings(b *batch.Batch, log batch.Log) {
 		tl.last = math.Max(tl.last, at)
 		c := tl.channel(r.Quantity, r.Instrument)
 		if r.Quantity == batch.Temperature {
-			tl.track.looks = append(tl.track.looks, look{math.Max(at, 0), r.Value, scatterOf(tl.channels[c].Scatter, r.n), c, r.n})
+			tl.track.looks = append(tl.track.looks, look{math.Max(at, 0), r.Value, scatterOf(tl.channels[c].Scatter, r.n), c})
 			continue
 		}
 		tl.items = append(tl.items, item{at: math.Max(at, 0), unsure: float64(r.Uncertain), reading: len(tl.data)})
@@ -316,32 +316,11 @@ func (tl *timeline) channel(q batch.Quantity, name string) int {
 	if ins.Drift > 0 {
 		c.drift = c.offset + 1
 	}
+	if learnt, ok := tl.tools[Tool{q, name}]; ok {
+		c.Mean, c.Offset, c.Scatter, c.Broken = learnt.Mean, learnt.Offset, learnt.Scatter, learnt.Broken
+	}
 	tl.channels = append(tl.channels, c)
 	return len(tl.channels) - 1
-}
-
-// know replaces what is usual of the instruments of b by what was learnt of them.
-func (tl *timeline) know(b *batch.Batch, tools map[Tool]Instrument) {
-	if len(tools) == 0 {
-		return
-	}
-	for i := range tl.channels {
-		c := &tl.channels[i]
-		if ins, ok := tools[Tool{c.quantity, c.name}]; ok {
-			c.Mean, c.Offset, c.Scatter, c.Broken = ins.Mean, ins.Offset, ins.Scatter, ins.Broken
-		}
-	}
-	for i := range tl.data {
-		tl.data[i].scatter = scatterOf(tl.channels[tl.data[i].channel].Scatter, tl.data[i].n)
-	}
-	for i := range tl.track.looks {
-		l := &tl.track.looks[i]
-		l.scatter = scatterOf(tl.channels[l.channel].Scatter, l.n)
-	}
-	tl.unsettle()
-	tl.repeat()
-	tl.smooth(b)
-	tl.findShifts()
 }
 
 // dim is the number of unknowns, those of the instruments included.

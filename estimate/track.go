@@ -38,7 +38,6 @@ type look struct {
 	at, kelvin float64
 	scatter    float64 // K, sd
 	channel    int
-	n          int // readings of which it is the mean
 }
 
 const (
@@ -166,7 +165,6 @@ func (tl *timeline) off(i int, z []float64) float64 {
 func (tl *timeline) layOut() {
 	t := &tl.track
 	t.points()
-	t.thermometers, t.ways, t.places, t.modes = nil, nil, nil, 0
 	for i := range tl.channels {
 		if tl.channels[i].quantity == batch.Temperature {
 			t.thermometers = append(t.thermometers, i)
@@ -177,7 +175,6 @@ func (tl *timeline) layOut() {
 
 // smooth finds the course of the temperature by the looks.
 func (tl *timeline) smooth(b *batch.Batch) {
-	tl.track.modes = 0
 	if len(tl.track.looks) == 0 {
 		return
 	}

@@ -138,7 +138,7 @@ func TestCourseIsThatOfTheSmoother(t *testing.T) {
 	b := heldAt(20)
 	s := StrayingOf(b, unit.Celsius(20))
 	shown := []float64{21.8, 21.2, 20.1, 20.9, 22.0, 21.5, 20.4, 20.6, 20.2}
-	tl := newTimeline(b, batch.Log{Readings: warmth("strip", 12, shown...)}, hour(96))
+	tl := newTimeline(b, batch.Log{Readings: warmth("strip", 12, shown...)}, hour(96), nil)
 	strip := instruments[batch.Temperature]["strip"]
 	read := map[int]float64{}
 	for i, c := range shown {
@@ -204,7 +204,7 @@ func TestUnknownsOfTheTruthAreStandardNormal(t *testing.T) {
 		for h := rng.IntN(12); h <= 120; h += 2 + rng.IntN(24) {
 			readings = append(readings, batch.Reading{Time: hour(float64(h)), Quantity: batch.Temperature, Instrument: "strip", Value: 293.15 + course[h] + offset + strip.Scatter*rng.NormFloat64()})
 		}
-		tl := newTimeline(b, batch.Log{Readings: readings}, hour(120))
+		tl := newTimeline(b, batch.Log{Readings: readings}, hour(120), nil)
 		z := tl.track.unknowns([]float64{offset}, func(at float64) float64 {
 			h := min(int(at/unit.Hour), 119)
 			return 293.15 + course[h] + (at/unit.Hour-float64(h))*(course[h+1]-course[h])
@@ -225,7 +225,7 @@ func TestUnknownsOfTheTruthAreStandardNormal(t *testing.T) {
 func TestUnwrittenChillIsFollowed(t *testing.T) {
 	shown := []float64{20, 19.5, 20.5, 20, 21, 20, 19, 4, 3, 2.5, 3.5, 3}
 	for _, instrument := range []string{"strip", "probe"} {
-		tl := newTimeline(heldAt(20), batch.Log{Readings: warmth(instrument, 12, shown...)}, hour(140))
+		tl := newTimeline(heldAt(20), batch.Log{Readings: warmth(instrument, 12, shown...)}, hour(140), nil)
 		for i, c := range shown {
 			if got := tl.track.value(12 * float64(i) * unit.Hour); math.Abs(got-273.15-c) > 1.6 {
 				t.Errorf("%s at %d h: read %.1f C, believed %.1f", instrument, 12*i, c, got-273.15)
@@ -238,7 +238,7 @@ func TestUnwrittenChillIsFollowed(t *testing.T) {
 func TestWrittenChillIsExpected(t *testing.T) {
 	cold := unit.Celsius(2)
 	b := heldAt(20, batch.Step{AtSet: true, At: 72 * unit.Hour, Set: batch.Setting{Hold: &cold}})
-	tl := newTimeline(b, batch.Log{Readings: warmth("strip", 12, 20, 20, 20, 20, 20, 20, 20, 6, 2.5, 2, 2)}, hour(120))
+	tl := newTimeline(b, batch.Log{Readings: warmth("strip", 12, 20, 20, 20, 20, 20, 20, 20, 6, 2.5, 2, 2)}, hour(120), nil)
 	at := func(h float64) float64 { return tl.track.value(h*unit.Hour) - 273.15 }
 	if at(71) < 19 || at(74) > at(71)-1 || at(120) > 3 {
 		t.Errorf("chilled from 20 to 2 C at 72 h: believed %.1f C at 71 h, %.1f at 74, %.1f at 120", at(71), at(74), at(120))
@@ -253,7 +253,7 @@ func TestProbeIsFollowed(t *testing.T) {
 	}
 	b := heldAt(20)
 	b.Programme = nil
-	tl := newTimeline(b, batch.Log{Readings: warmth("probe", 2, celsius...)}, hour(400))
+	tl := newTimeline(b, batch.Log{Readings: warmth("probe", 2, celsius...)}, hour(400), nil)
 	if tl.track.modes != 0 {
 		t.Errorf("%d modes are left of %d readings of a probe", tl.track.modes, len(celsius))
 	}
@@ -270,7 +270,7 @@ func TestProbeIsFollowed(t *testing.T) {
 // Two thermometers at once: the better one is believed, and shows the other's offset.
 func TestTwoThermometers(t *testing.T) {
 	strip, probe := warmth("strip", 12, 22, 22, 22, 22, 22, 22, 22, 22), warmth("probe", 12, 20, 20, 20, 20, 20, 20, 20, 20)
-	tl := newTimeline(heldAt(20), batch.Log{Readings: append(strip, probe...)}, hour(90))
+	tl := newTimeline(heldAt(20), batch.Log{Readings: append(strip, probe...)}, hour(90), nil)
 	if len(tl.track.thermometers) != 2 || math.Abs(tl.track.value(48*unit.Hour)-293.15) > 0.5 {
 		t.Errorf("%d thermometers: a strip at 22 C and a probe at 20 C give %.2f C", len(tl.track.thermometers), tl.track.value(48*unit.Hour)-273.15)
 	}

@@ -79,12 +79,6 @@ func side(v float64) int {
 	return 0
 }
 
-// logDensity at z; along is workspace.
-func (d *density) logDensity(z, along []float64) float64 {
-	d.project(z, along)
-	return d.logAlong(along)
-}
-
 // logAlong is the log density of what project wrote.
 func (d *density) logAlong(along []float64) float64 {
 	heavy, light, logScale := 0.0, 0.0, 0.0

@@ -53,8 +53,7 @@ func SayPassport(p estimate.Passport, s unit.Style) (t Taught, ok bool) {
 // SayTool is what was learnt of an instrument in words.
 func SayTool(t estimate.Tool, learnt, usual estimate.Instrument, s unit.Style) Taught {
 	write := func(ins estimate.Instrument) string {
-		const nineInTen = 1.645
-		b := estimate.Band{P05: ins.Mean - nineInTen*ins.Offset, P50: ins.Mean, P95: ins.Mean + nineInTen*ins.Offset}
+		b := estimate.Band{P05: ins.Mean - estimate.NineInTen*ins.Offset, P50: ins.Mean, P95: ins.Mean + estimate.NineInTen*ins.Offset}
 		return offBy(b, " than it is", func(x float64) string { return errorOf(t.Quantity, x, s) })
 	}
 	return Taught{"it shows", write(learnt), write(usual)}

@@ -6,7 +6,6 @@ import (
 	"time"
 
 	"spile/batch"
-	"spile/co2"
 	"spile/estimate"
 	"spile/limit"
 	"spile/unit"
@@ -28,8 +27,6 @@ type Usual struct {
 const (
 	usualRelief = 10 * unit.PSI
 	usualRest   = 2 * unit.Day
-	usualCold   = unit.Temperature(273.15 + 4)
-	lastShare   = 0.25 // of the fall that is left when the valve is set to keep the yeast's own gas
 
 	// overGas is more than what holds the wish: at just that pressure the beer only nears it.
 	overGas = 1 * unit.PSI
@@ -55,7 +52,7 @@ func half(g unit.Gauge, round func(float64) float64) unit.Gauge {
 func Propose(b *batch.Batch) Usual {
 	u := Usual{Hold: usualHold(b), Rest: usualRest}
 	if f := b.Place.Fridge; f != nil {
-		cold := usualCold
+		cold := estimate.ServedCold
 		if b.Target != nil && b.Target.Temperature > 0 {
 			cold = b.Target.Temperature
 		}
@@ -71,11 +68,11 @@ func Propose(b *batch.Batch) Usual {
 	if b.Target == nil || b.Target.CO2 <= 0 {
 		return u
 	}
-	if keep := min(half(holds(b, u.Hold), math.Ceil), most); keep > relief {
+	if keep := min(half(max(estimate.Needs(b, u.Hold), 0), math.Ceil), most); keep > relief {
 		u.Keep = &keep
 	}
 	if b.Gas != nil && u.Cold != nil && most > estimate.AboveGas {
-		gas := min(half(holds(b, *u.Cold), math.Ceil)+overGas, most-estimate.AboveGas)
+		gas := min(half(max(estimate.Needs(b, *u.Cold), 0), math.Ceil)+overGas, most-estimate.AboveGas)
 		u.Gas = &gas
 	}
 	return u
@@ -97,15 +94,6 @@ func usualHold(b *batch.Batch) unit.Temperature {
 
 // keeps tells whether something keeps a temperature by itself.
 func keeps(p *batch.Place) bool { return p.Fridge != nil || p.Belt > 0 }
-
-// holds is the gauge pressure that holds the wished carbonation at t.
-func holds(b *batch.Batch, t unit.Temperature) unit.Gauge {
-	p, err := co2.EquilibriumPressure(t, b.Target.CO2, co2.BeerFactor{}, nil)
-	if err != nil {
-		return 0
-	}
-	return max(p.Gauge(unit.StandardAtmosphere(b.Place.Altitude)), 0)
-}
 
 // Programme is the plan as steps.
 func (u Usual) Programme(b *batch.Batch) []batch.Step {
@@ -136,7 +124,7 @@ func lastPoints(b *batch.Batch) unit.Gravity {
 		attenuation = b.Yeast.Kind.Attenuation().Mean
 	}
 	original := b.Wort.Gravity.Points()
-	return unit.FromPoints(math.Round(original * (1 - attenuation*(1-lastShare))))
+	return unit.FromPoints(math.Round(original * (1 - attenuation*(1-estimate.LastShare))))
 }
 
 // SaySteps puts a programme into words: when, and what is then done.

@@ -87,11 +87,10 @@ func width(b estimate.Band) float64 { return b.P95 - b.P05 }
 // quantile reads a band at another probability than its own three, as if each
 // side of it were half a normal curve.
 func quantile(b estimate.Band, z float64) float64 {
-	const z95 = 1.6449
 	if z < 0 {
-		return b.P50 + (b.P50-b.P05)*z/z95
+		return b.P50 + (b.P50-b.P05)*z/estimate.NineInTen
 	}
-	return b.P50 + (b.P95-b.P50)*z/z95
+	return b.P50 + (b.P95-b.P50)*z/estimate.NineInTen
 }
 
 // z20 is the normal deviate of one in five.

@@ -134,7 +134,7 @@ func chills(b *batch.Batch) bool {
 		return true
 	}
 	for _, s := range b.Programme {
-		if s.Set.Hold != nil && *s.Set.Hold <= servedCold+coldEnough {
+		if s.Set.Hold != nil && *s.Set.Hold <= ServedCold+coldEnough {
 			return true
 		}
 	}

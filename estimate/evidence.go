@@ -28,8 +28,9 @@ const (
 	mostEvidence = 200  // readings looked at, the latest
 )
 
-// leaveOut leaves out each reading in turn: its likelihood is taken back from every member's weight [Gelfand1992]. No weight is above the root of their number times the mean [Ionides2008], so that one member that hardly
-// fits does not stand for all.
+// leaveOut leaves out each reading in turn: its likelihood is taken back from every member's weight [Gelfand1992]. No
+// weight is above the root of their number times the mean [Ionides2008], so that one member that hardly fits does not stand
+// for all.
 func (bl *Belief) leaveOut(fs []future) []Evidence {
 	data := bl.tl.data
 	data = data[max(0, len(data)-mostEvidence):]
@@ -59,13 +60,10 @@ func (bl *Belief) without(i int, fs []future, gravity, finished []float64) Evide
 	e := Evidence{Reading: d.reading, Of: max(d.n, 1), Scatter: d.scatter, Alone: bayes.EffectiveSamples(w) < leastWithout}
 	e.Gravity, e.Finished = weightedBand(gravity, w), weightedBand(finished, w)
 	e.Expected = weightedBand(shown, w)
-	e.Expected.P05 -= z95 * d.scatter
-	e.Expected.P95 += z95 * d.scatter
+	e.Expected.P05 -= NineInTen * d.scatter
+	e.Expected.P95 += NineInTen * d.scatter
 	return e
 }
-
-// z95 is the normal deviate of 95 %.
-const z95 = 1.6449
 
 // truncated cuts weights at most and makes them sum to one.
 func truncated(w []float64, most float64) []float64 {

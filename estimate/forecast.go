@@ -304,15 +304,15 @@ func (p *pilot) record(i int, t float64) {
 	f.reached(reachReady, t, gassed && cold && finished)
 }
 
-// servedCold is what counts as cold where no temperature is wished for (common practice, no source).
-const servedCold unit.Temperature = 273.15 + 4
+// ServedCold is what counts as cold where no temperature is wished for (common practice, no source).
+const ServedCold unit.Temperature = 273.15 + 4
 
 // coldEnough is K above the wished temperature that counts as cold.
 const coldEnough = 1.0
 
 func (p *pilot) cold(st *vessel.State) bool {
 	t := p.bl.batch.Target
-	want := servedCold
+	want := ServedCold
 	if t != nil && t.Temperature > 0 {
 		want = t.Temperature
 	}

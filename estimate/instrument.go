@@ -87,12 +87,14 @@ func (c *channel) off(z []float64) float64 {
 	return c.Mean + c.Offset*x
 }
 
+// NineInTen is how many standard deviations to either side nine cases of ten lie within, where errors are normal.
+const NineInTen = 1.645
+
 // ReadingError is the error of one reading by its instrument, nine times in ten
 // to either side, in SI: its fixed offset and its scatter together.
 func ReadingError(r batch.Reading) float64 {
-	const nineInTen = 1.645
 	_, ins := lookup(r.Quantity, r.Instrument)
-	return nineInTen * math.Hypot(ins.Offset, ins.Scatter)
+	return NineInTen * math.Hypot(ins.Offset, ins.Scatter)
 }
 
 // Shown is the band of what the instrument of r would show where the truth has band b: its errors in quadrature.

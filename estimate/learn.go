@@ -191,6 +191,5 @@ func Passports(generic, learnt Prior, of Group, n int) []Passport {
 
 // band is the prior of u, nine times in ten.
 func (p *Prior) band(u Unknown) Band {
-	const nineInTen = 1.645
-	return Band{p.value(u, -nineInTen), p.value(u, 0), p.value(u, nineInTen)}
+	return Band{p.value(u, -NineInTen), p.value(u, 0), p.value(u, NineInTen)}
 }

@@ -41,7 +41,7 @@ func (bl *Belief) flags(fs []future) []Flag {
 	for i := range bl.tl.data {
 		d := &bl.tl.data[i]
 		b := band(fs, func(f *future) float64 { return f.now.predicted[i] })
-		expected := Band{b.P05 - z95*d.scatter, b.P50, b.P95 + z95*d.scatter}
+		expected := Band{b.P05 - NineInTen*d.scatter, b.P50, b.P95 + NineInTen*d.scatter}
 		switch half := oddScatters*d.scatter + (b.P95-b.P05)/2; {
 		case bl.stuckAt(i, b, fs):
 			out = append(out, Flag{FlagStuck, d.reading, expected})

@@ -215,8 +215,8 @@ func (s *search) buys(t *attempt) ([]Buy, error) {
 	return append(out, Buy{WishedDayLater, t.readyBy(s.wish + unit.Day)}), nil
 }
 
-// needs is the gauge pressure that holds the wished carbonation at t, 0 where none does.
-func needs(b *batch.Batch, t unit.Temperature) unit.Gauge {
+// Needs is the gauge pressure that holds the wished carbonation of b at t, 0 where none does.
+func Needs(b *batch.Batch, t unit.Temperature) unit.Gauge {
 	p, err := co2.EquilibriumPressure(t, b.Target.CO2, co2.BeerFactor{}, nil)
 	if err != nil {
 		return 0

@@ -245,7 +245,7 @@ func TestPlanGasAgainstWorkedExample(t *testing.T) {
 func TestPlanNeedsThePublishedPressure(t *testing.T) {
 	b := plannedBatch()
 	b.Place.Altitude = 0
-	if got := needs(b, unit.Celsius(4)).PSI(); got < 11.7185*0.98 || got > 11.7185*1.02 {
+	if got := Needs(b, unit.Celsius(4)).PSI(); got < 11.7185*0.98 || got > 11.7185*1.02 {
 		t.Errorf("expected 11.7 psi, got %.2f, tolerance 2 %%", got)
 	}
 }

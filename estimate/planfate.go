@@ -20,7 +20,7 @@ const (
 	// pullsIn is the pressure below which a plan is none: what a shut vessel of fresh wort breathes in is above it.
 	pullsIn = -5 * unit.Kilopascal
 	// restDoubt is ln 2 at 90 %: how far the diketones are known.
-	restDoubt = math.Ln2 / 1.645
+	restDoubt = math.Ln2 / NineInTen
 )
 
 var errNoSafePlan = errors.New("every plan passes a limit of this vessel, or pulls it in; read the gauge first")

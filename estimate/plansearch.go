@@ -59,7 +59,7 @@ func newSearch(bl *Belief, ready time.Time, progress func(float64) bool) *search
 	s.end = bl.tl.now + math.Min(math.Max(planAhead, s.wish-bl.tl.now+planBeyond), mostAhead)
 	s.weak, s.pressure = weakest(&bl.batch.Vessel)
 	s.most = psi * unit.Gauge(math.Floor(float64(s.weak-valveError)/psi))
-	s.needs = needs(bl.batch, s.coldest())
+	s.needs = Needs(bl.batch, s.coldest())
 	for _, r := range reliefs {
 		if r <= s.most {
 			s.reliefs = append(s.reliefs, r)
@@ -92,7 +92,7 @@ func (s *search) survey() {
 	}
 	s.now, s.terminal = bandOf(gauges), bandOf(ends)
 	end := s.terminal.P50
-	g := end + riseFrom*(float64(s.bl.batch.Wort.Gravity)-end)
+	g := end + LastShare*(float64(s.bl.batch.Wort.Gravity)-end)
 	s.trigger = unit.Gravity(math.Ceil(g/gravityPoint-1e-6)) / 1000
 	s.cold = s.bl.tl.hold > 0 && s.bl.tl.hold <= s.coldest()+coldEnough && 2*finished >= s.sound
 	s.sizes, s.first = s.levels()

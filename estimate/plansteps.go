@@ -44,9 +44,9 @@ const (
 	mostExcess = 4
 	// overRange is K above the ordinary range that a rest may have (common practice, no source).
 	overRange = 2
-	// riseFrom is the share of the fall left at which the temperature rises and own gas is kept: early enough that a
+	// LastShare is the share of the fall left at which the temperature rises and own gas is kept: early enough that a
 	// hydrometer four points off still leaves the gas (assumption).
-	riseFrom = 0.25
+	LastShare = 0.25
 	// valveError is two sd of the set point of a working valve: no setting comes nearer to the weakest part.
 	valveError = 3 * psi
 	// AboveGas is how far above the regulator the working valve must stand, lest it drains the cylinder: valve and regulator
@@ -143,7 +143,7 @@ func tenth(t unit.Temperature) unit.Temperature { return unit.Celsius(math.Round
 // keeps is the setting of the working valve that keeps k's share of the yeast's own gas at t, whole psi.
 func (s *search) keeps(k knobs, t unit.Temperature) unit.Gauge {
 	share := ownShares[k[knobOwn]]
-	return dial(min(psi*unit.Gauge(math.Round(share*float64(needs(s.bl.batch, t))/psi)), s.most))
+	return dial(min(psi*unit.Gauge(math.Round(share*float64(Needs(s.bl.batch, t))/psi)), s.most))
 }
 
 // chill is the cold end of k: rest done, cold, gas and its steps; nil where the gas would be pressed too hard.
@@ -157,7 +157,7 @@ func (s *search) chill(k knobs) []batch.Step {
 	if !s.pressure || s.bl.batch.Gas == nil {
 		return []batch.Step{step}
 	}
-	holds := needs(s.bl.batch, to) + unit.Gauge(k[knobExcess])*psi
+	holds := Needs(s.bl.batch, to) + unit.Gauge(k[knobExcess])*psi
 	most := s.most - AboveGas
 	if most <= 0 {
 		return []batch.Step{step}
@@ -192,7 +192,7 @@ func (s *search) coldest() unit.Temperature {
 	if t := s.bl.batch.Target.Temperature; t > 0 {
 		return t
 	}
-	return servedCold
+	return ServedCold
 }
 
 // colder is how many K below the wish the beer may be kept.

@@ -137,11 +137,11 @@ func (bl *Belief) coldest() unit.Temperature {
 		return t.Temperature
 	}
 	for _, s := range bl.batch.Programme {
-		if s.Set.Hold != nil && *s.Set.Hold <= servedCold+coldEnough {
+		if s.Set.Hold != nil && *s.Set.Hold <= ServedCold+coldEnough {
 			return *s.Set.Hold
 		}
 	}
-	return servedCold
+	return ServedCold
 }
 
 // leastOwn is how much must be left to ferment for own gas to be worth a setting, points.
@@ -208,7 +208,7 @@ func (bl *Belief) gasAt(at float64) bool { return bl.tl.inForce(at).gas != nil }
 
 // cold says that the beer has been cooled for serving.
 func (bl *Belief) cold(fs []future) bool {
-	return unit.Temperature(bandOf(over(fs, func(f *future) float64 { return f.now.kelvin })).P50) <= servedCold+coldEnough
+	return unit.Temperature(bandOf(over(fs, func(f *future) float64 { return f.now.kelvin })).P50) <= ServedCold+coldEnough
 }
 
 // proposal is from where to where to let down for a quiet-gauge test now, and what it would find.

@@ -363,6 +363,15 @@ func TestDeviceRaisesAndNeverClears(t *testing.T) {
 	}
 }
 
+// What a regulator left open could bring is said where there is a cylinder, and nowhere else.
+func TestWorstRegulatorNeedsACylinder(t *testing.T) {
+	with := says(someForecast(60, 20, 12), nil).Worst
+	without := says(someForecast(60, 20, 12), func(b *batch.Batch, _ *batch.Log) { b.Gas, b.Programme = nil, b.Programme[:1] }).Worst
+	if line := say("worst regulator", "value", written.Dials(2.2e5, 0)); with != without+" "+line {
+		t.Errorf("expected %q behind %q, got %q", line, without, with)
+	}
+}
+
 func TestHealthyBatchPassesNoLimit(t *testing.T) {
 	s := says(someForecast(60, 20, 12), nil)
 	if s.Passed {

@@ -5,8 +5,10 @@ import (
 	"encoding/hex"
 	"encoding/json"
 	"reflect"
+	"slices"
 	"strings"
 	"testing"
+	"time"
 
 	"pgregory.net/rapid"
 
@@ -132,6 +134,41 @@ func TestLogAsEntries(t *testing.T) {
 	}
 	if !reflect.DeepEqual(got, log) {
 		t.Errorf("expected %v, got %v", log, got)
+	}
+}
+
+// A cylinder has its own weighings, and not those of another.
+func TestWeighingsOfACylinder(t *testing.T) {
+	weighed := func(n, cylinder int, kg string) Entry {
+		e := entry(n, KindReading, `{"cylinder_kg":`+kg+`}`)
+		e.Batch, e.Thing = ID{}, id(cylinder)
+		return e
+	}
+	back := supersedes(entry(20, KindTakenBack, ""), 11)
+	back.Batch, back.Body = ID{}, nil
+	got := Weighings([]Entry{weighed(12, 4, "7.2"), weighed(9, 4, "7.4"), weighed(10, 5, "9.1"), weighed(11, 4, "3"), pressure(13, 7e4), back}, id(4))
+	if len(got) != 2 || got[0].Value != 7.4 || got[1].Value != 7.2 || got[0].Entry != id(9) || !got[1].Time.Equal(noon.Add(12*time.Minute)) {
+		t.Errorf("expected 7.4 kg and then 7.2 kg, got %+v", got)
+	}
+}
+
+// A regulator that is gone feeds nothing.
+func TestHangsOn(t *testing.T) {
+	fed := func(cylinder int, gone bool, vessels ...int) Thing[RegulatorFacts] {
+		r := Thing[RegulatorFacts]{Gone: gone, Facts: RegulatorFacts{Cylinder: id(cylinder)}}
+		for _, v := range vessels {
+			r.Facts.Vessels = append(r.Facts.Vessels, id(v))
+		}
+		return r
+	}
+	c := Cellar{Regulators: []Thing[RegulatorFacts]{fed(4, false, 2), fed(4, false, 3), fed(5, true, 2), fed(4, true, 6), fed(7, false, 8)}}
+	if on, all := c.HangsOn(id(2)); on != id(4) || !slices.Equal(all, []ID{id(2), id(3)}) {
+		t.Errorf("expected cylinder 4 with vessels 2 and 3, got %v with %v", on, all)
+	}
+	for _, v := range []ID{{}, id(6), id(9)} {
+		if on, all := c.HangsOn(v); !on.IsZero() || all != nil {
+			t.Errorf("%v hangs on nothing, got %v with %v", v, on, all)
+		}
 	}
 }
 

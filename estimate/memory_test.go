@@ -25,6 +25,11 @@ func TestRecall(t *testing.T) {
 		}
 		return bl
 	}
+	half := bl.Remember()
+	half.Kept = 0.625
+	if kept := recalled(half).Remember().Kept; kept != 0.625 {
+		t.Errorf("of the members 0.625 still counted, and %g are recalled", kept)
+	}
 	first := recalled(bl.Remember())
 	second := recalled(first.Remember())
 	f, err := first.Forecast()

@@ -82,12 +82,8 @@ func (c *cellar) pastOf(of store.Brief, ended []store.Brief) (p past) {
 
 // yeastName is the name under which the yeast of a batch is learnt: that of its pack, else its kind.
 func (c *cellar) yeastName(b store.Brief) string {
-	if id, err := batch.ParseID(b.Yeast); err == nil {
-		for i := range c.YeastPacks {
-			if c.YeastPacks[i].ID == id {
-				return strings.ToLower(c.YeastPacks[i].Name)
-			}
-		}
+	if name, packed := c.packs[b.Yeast]; packed {
+		return name
 	}
 	return b.Yeast
 }

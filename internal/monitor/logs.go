@@ -151,6 +151,7 @@ type cellar struct {
 	batch.Cellar
 	position int64
 	entries  []batch.Entry
+	packs    map[string]string // of yeast: their names in small letters, by id
 
 	mu        sync.Mutex
 	turns     map[turnOf]batch.Turn        // worked out already
@@ -184,8 +185,12 @@ func (w *Watch) cellarAt(ctx context.Context, head int64) (*cellar, error) {
 	for _, d := range damaged {
 		w.log.Error("damaged", "finding", d.String())
 	}
-	w.things.now = &cellar{Cellar: batch.DeriveCellar(entries), position: max(head, int64(len(entries)+len(damaged))), entries: entries, turns: map[turnOf]batch.Turn{}, weighings: map[batch.ID][]batch.Reading{}}
-	return w.things.now, nil
+	c := &cellar{Cellar: batch.DeriveCellar(entries), position: max(head, int64(len(entries)+len(damaged))), entries: entries, packs: map[string]string{}, turns: map[turnOf]batch.Turn{}, weighings: map[batch.ID][]batch.Reading{}}
+	for i := range c.YeastPacks {
+		c.packs[c.YeastPacks[i].ID.String()] = strings.ToLower(c.YeastPacks[i].Name)
+	}
+	w.things.now = c
+	return c, nil
 }
 
 // turn is what was done to a vessel since a time.

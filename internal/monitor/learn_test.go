@@ -7,6 +7,7 @@ import (
 
 	"spile/batch"
 	"spile/estimate"
+	"spile/internal/store"
 	"spile/unit"
 )
 
@@ -75,6 +76,22 @@ func TestWhatWasLearntFollowsTheRecords(t *testing.T) {
 	}
 	if second := see(t, w, id).Told; bytes.Equal(digits(t, first.Forecast), digits(t, second.Forecast)) {
 		t.Error("the next batch does not know")
+	}
+}
+
+// Two packs of one name are one yeast, however it is written; a batch without a pack learns by its kind.
+func TestYeastIsLearntByItsName(t *testing.T) {
+	w := inMemory(t, &clock{now: hours(0)})
+	s := &shed{w: w}
+	one, two := s.thing(t, "yeast pack", "Marsh Ale", map[string]any{"kind": "ale"}), s.thing(t, "yeast pack", "marsh ale", map[string]any{"kind": "ale"})
+	c, err := w.cellar(ctx)
+	if err != nil {
+		t.Fatal(err)
+	}
+	for yeast, want := range map[string]string{one.String(): "marsh ale", two.String(): "marsh ale", "ale": "ale"} {
+		if got := c.yeastName(store.Brief{Yeast: yeast}); got != want {
+			t.Errorf("%s: learnt as %q, want %q", yeast, got, want)
+		}
 	}
 }
 

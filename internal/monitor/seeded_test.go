@@ -91,10 +91,42 @@ func TestWhatIsNotLookedAtIsLetGo(t *testing.T) {
 	if n := len(w.logs.each); n != 2 {
 		t.Errorf("%d states are held, want the two used last", n)
 	}
+	if w.logs.each[ids[0]] == nil || w.logs.each[ids[3]] == nil {
+		t.Error("one of the two used last was let go")
+	}
 	for _, id := range ids {
 		if n := len(see(t, w, id).State.Log.Readings); n != 200 {
 			t.Errorf("%d readings", n)
 		}
+	}
+}
+
+// Of the forecasts and of the beliefs brought to now, those used last stay in memory.
+func TestWhatWasUsedLastIsHeld(t *testing.T) {
+	w := inMemory(t, &clock{now: hours(0)})
+	ids := make([]batch.ID, mostTold+1)
+	for i := range ids {
+		ids[i] = store.NewID()
+	}
+	for i, id := range ids {
+		if i == mostTold {
+			if told, err := w.told(ctx, ids[0]); err != nil || told == nil {
+				t.Fatal("one of those that are held:", told, err)
+			}
+		}
+		w.known.tell(id, &Told{}, mark{})
+	}
+	if w.known.told[ids[0]] == nil || w.known.told[ids[1]] != nil || len(w.known.told) != mostTold {
+		t.Errorf("%d forecasts are held; want all but the second", len(w.known.told))
+	}
+	for i, id := range ids[:mostStands+1] {
+		if i == mostStands {
+			w.stands.of(ids[0])
+		}
+		w.stands.of(id)
+	}
+	if w.stands.each[ids[0]] == nil || w.stands.each[ids[1]] != nil || len(w.stands.each) != mostStands {
+		t.Errorf("%d beliefs are held; want all but the second", len(w.stands.each))
 	}
 }
 

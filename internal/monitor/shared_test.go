@@ -125,6 +125,25 @@ func TestOneCylinderTwoVessels(t *testing.T) {
 	}
 }
 
+// What a cylinder lost before a batch on it had ended is not asked of those that are left.
+func TestLossCountsFromTheLastEnd(t *testing.T) {
+	w := inMemory(t, &clock{now: hours(300)})
+	s := twoOnOne(t, w, map[string]any{"ambient_k": 283}, true)
+	gone := begin(t, w, pale("Gone", s.vessels[0]))
+	keep(t, w, entry(t, gone, batch.KindJudgement, hours(150), &batch.Judgement{Verdict: batch.Emptied}))
+	for i, h := range []float64{100, 199, 299} {
+		s.weigh(t, h, 11-0.1*float64(i))
+	}
+	c, err := w.cellar(ctx)
+	if err != nil {
+		t.Fatal(err)
+	}
+	ties, err := w.ties(ctx, c, see(t, w, s.batches[0]), hours(300))
+	if err != nil || !ties.loss.From.Equal(hours(199)) || !ties.loss.To.Equal(hours(299)) {
+		t.Errorf("got %+v, %v; want the loss from hour 199 to 299", ties, err)
+	}
+}
+
 // A loss that no vessel can have taken is left out, and said.
 func TestGasLostBetween(t *testing.T) {
 	c := &clock{now: hours(300)}

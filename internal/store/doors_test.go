@@ -115,6 +115,13 @@ func TestSessions(t *testing.T) {
 		if _, found, err := x.Find("b"); err != nil || found {
 			t.Error("one that has ended is found", err)
 		}
+		if err := x.Commit("c", []byte("4"), soon); err != nil {
+			t.Fatal(err)
+		}
+		rows := 0
+		if err := s.read.QueryRowContext(ctx, `SELECT count(*) FROM session`).Scan(&rows); err != nil || rows != 2 {
+			t.Errorf("%d rows (%v), want a and c: one that has ended goes with the next that is kept", rows, err)
+		}
 		if err := x.Delete("a"); err != nil {
 			t.Fatal(err)
 		}

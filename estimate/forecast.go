@@ -189,7 +189,7 @@ func Hottest(b *batch.Batch) unit.Temperature { return max(limit.HottestPlace, b
 // worst is the highest gauge pressure of this member's contents, all fermented, and with the regulator failed.
 func (bl *Belief) worst(w *world) (contents, regulator float64) {
 	supply := unit.Pressure(0)
-	if bl.batch.Gas != nil {
+	if bl.batch.Gas != nil || bl.tl.gassed {
 		supply = vessel.CylinderPressure
 	}
 	c, r, err := vessel.WorstCase(w.sim.State(), &w.params, Hottest(bl.batch), supply)

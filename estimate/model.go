@@ -132,9 +132,7 @@ func (w *world) start(z []float64) {
 	if b.Vessel.SafetyRelief != nil {
 		p.SafetyRelief = *b.Vessel.SafetyRelief
 	}
-	if b.Gas != nil {
-		p.Cylinder = b.Gas.Content
-	}
+	p.Cylinder = w.gas()
 	w.heating(p)
 	w.controls = vessel.Controls{Relief: defaultRelief(w.tl), Gas: vessel.GasOff}
 	if w.tl.track.end() >= 0 {
@@ -142,6 +140,21 @@ func (w *world) start(z []float64) {
 	}
 	w.sim.Reset(p)
 	w.sim.Set(w.controls)
+}
+
+// unnamedCylinder is the gas in a cylinder that somebody turned on and nobody told of: a home brewer's, full. Common
+// practice, no source.
+const unnamedCylinder unit.Mass = 2.6
+
+// gas is what the cylinder held at pitching, 0 where there is none.
+func (w *world) gas() unit.Mass {
+	switch {
+	case w.batch.Gas != nil:
+		return w.batch.Gas.Content
+	case w.tl.gassed:
+		return unnamedCylinder
+	}
+	return 0
 }
 
 // reached is the attenuation that a sample of this wort has reached in the warm, less what two such samples may differ by: the

@@ -88,6 +88,7 @@ type timeline struct {
 	notes    int                 // of what somebody noticed
 	forced   []float64           // gravities of samples fermented out warm, SG
 	waiting  []batch.Step        // steps that wait for a condition, in the order of the programme
+	gassed   bool                // gas was turned on: there is a cylinder, whether or not it was named
 	now      float64             // s since pitching
 	track    track               // measured beer temperature
 	last     float64             // s since pitching of the last datum or event, 0 for none
@@ -172,6 +173,7 @@ func (tl *timeline) addEvents(b *batch.Batch, log batch.Log) {
 		if e.Kind == batch.ForcedSample {
 			tl.forced = append(tl.forced, float64(e.Gravity))
 		}
+		tl.gassed = tl.gassed || e.Kind == batch.GasOn
 		it := item{at: at, unsure: float64(e.Uncertain), event: e, set: e.Setting(), reading: -1}
 		if it.note() {
 			tl.notes++

@@ -3,6 +3,7 @@ package estimate
 import (
 	"math"
 	"math/rand/v2"
+	"slices"
 	"testing"
 
 	"gonum.org/v1/gonum/mat"
@@ -295,6 +296,28 @@ func TestTwoThermometers(t *testing.T) {
 	for k, x := range back {
 		if math.Abs(x-z[tl.track.places[k]]) > 1e-3 {
 			t.Errorf("unknown %d is %.4f, found again as %.4f", k, z[tl.track.places[k]], x)
+		}
+	}
+}
+
+// What is believed of the thermometers is carried along when more readings come in: the same offsets, under the new course.
+func TestOffsetsAreCarried(t *testing.T) {
+	strip, probe := warmth("strip", 12, 20, 21, 20, 22, 20, 21, 19, 20), warmth("probe", 6, 20.4, 20.6, 20.5, 20.8, 20.5, 20.4, 20.1, 20.3)
+	few := newTimeline(heldAt(20), batch.Log{Readings: append(strip[:3:3], probe[:3]...)}, hour(90), nil)
+	all := newTimeline(heldAt(20), batch.Log{Readings: append(strip, probe...)}, hour(90), nil)
+	z := make([]float64, all.dim())
+	for i := range z {
+		z[i] = math.Sin(float64(i + 1))
+	}
+	carried := all.track.carried(&few.track, z)
+	for i := range all.track.offsets {
+		if was, is := few.track.off(i, z), all.track.off(i, carried); math.Abs(is-was) > 1e-9 {
+			t.Errorf("thermometer %d was off by %.4f K and is off by %.4f K", i, was, is)
+		}
+	}
+	for i := range z {
+		if !slices.Contains(all.track.places[:len(all.track.offsets)], i) && carried[i] != z[i] {
+			t.Errorf("unknown %d was %g and is %g", i, z[i], carried[i])
 		}
 	}
 }

@@ -220,7 +220,7 @@ func (c *cellar) standing(briefs []store.Brief) []InVessel {
 	var out []InVessel
 	for i := range c.Vessels {
 		if v := &c.Vessels[i]; !v.Gone {
-			out = append(out, InVessel{Vessel: v, Turn: c.turn(v.ID, last[v.ID])})
+			out = append(out, InVessel{Vessel: v, Emptied: last[v.ID], Turn: c.turn(v.ID, last[v.ID])})
 		}
 	}
 	slices.SortStableFunc(out, func(a, b InVessel) int {

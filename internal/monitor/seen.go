@@ -10,9 +10,10 @@ import (
 
 // InVessel is one vessel and what is in it.
 type InVessel struct {
-	Vessel *batch.Thing[batch.VesselFacts] // nil: a batch in a vessel that the cellar does not list
-	Seen   *Seen                           // nil: nothing is in it
-	Turn   batch.Turn                      // what was done to the vessel since its last batch ended
+	Vessel  *batch.Thing[batch.VesselFacts] // nil: a batch in a vessel that the cellar does not list
+	Seen    *Seen                           // nil: nothing is in it
+	Emptied time.Time                       // when its last batch ended; zero: none has
+	Turn    batch.Turn                      // what was done to the vessel since
 }
 
 // Brief is a batch in a list.

@@ -98,3 +98,22 @@ func TestShedPages(t *testing.T) {
 		checkPage(t, path+"/everything", whole.Body.String(), parse(t, whole))
 	}
 }
+
+// The pages of one vessel among others, and the page of all.
+func BenchmarkVessels(b *testing.B) {
+	s := newShed(b)
+	all, err := s.watch.Round(b.Context())
+	if err != nil {
+		b.Fatal(err)
+	}
+	one := "/vessels/" + all[0].Vessel.ID.String()
+	for _, address := range []string{"/", one, one + "/everything", one + "/strips.json", one + "/i-read"} {
+		b.Run(strings.Replace(address, one, "one", 1), func(b *testing.B) {
+			for b.Loop() {
+				if w := get(s, address); w.Code != 200 {
+					b.Fatal(w.Code)
+				}
+			}
+		})
+	}
+}

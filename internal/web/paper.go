@@ -4,7 +4,6 @@ import (
 	"net/http"
 	"net/url"
 
-	"spile/advice"
 	"spile/batch"
 	"spile/internal/report"
 )
@@ -58,7 +57,9 @@ func (s *Site) print(w http.ResponseWriter, r *http.Request, of string, make fun
 		return
 	}
 	r.SetPathValue("id", r.URL.Query().Get(of))
-	v := s.find(w, r)
+	style := readTastes(r).Style
+	style.Dated = true
+	v := s.findIn(w, r, style)
 	if v == nil {
 		return
 	}
@@ -66,9 +67,6 @@ func (s *Site) print(w http.ResponseWriter, r *http.Request, of string, make fun
 		s.show(w, r, http.StatusNotFound, "error", page{Title: "Nothing to print yet", Content: "Nothing is known of what is in this vessel. Once something is in it and the first look is made, its card can be printed."})
 		return
 	}
-	v.Style.Dated = true
-	said := advice.Say(&v.Seen.State.Record.Batch, v.Seen.State.Log, v.Seen.Told.Forecast, v.Now.In(v.Seen.State.Record.Pitched.Location()), v.Style)
-	v.Said = &said
 	body, err := make(&report.Card{View: v.view(), Of: v.cardOf().String(), Vessel: v.Name(), Paper: paper, Now: v.Now, Href: paperStyle})
 	if err != nil {
 		s.fail(w, r, err)

@@ -54,7 +54,6 @@ func (s *Site) vessel(w http.ResponseWriter, r *http.Request) {
 	if v == nil {
 		return
 	}
-	v.Scale = 0 // it stands alone
 	p := page{Title: v.Name(), Here: "/", Cautious: true}
 	view := &vesselView{stood: v}
 	status := http.StatusOK

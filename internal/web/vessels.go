@@ -20,11 +20,10 @@ import (
 // stood is a vessel with what is in it, as it is shown to one person.
 type stood struct {
 	monitor.InVessel
-	Last  *monitor.Brief // the last batch that was in it, nil: none
-	Said  *advice.Said   // nil: nothing is in it, or the first look is still being made
+	Said  *advice.Said // nil: nothing is in it, or the first look is still being made
 	State advice.State
 	Style unit.Style
-	Scale report.Scale // of all vessels on the page
+	Scale report.Scale // of all vessels on the page; 0: it stands alone
 	Now   time.Time
 }
 
@@ -103,13 +102,13 @@ func edge(u advice.Urgency) string {
 }
 
 // standing says what is to be said of a vessel.
-func (s *Site) standing(in monitor.InVessel, last *monitor.Brief, style unit.Style) *stood {
-	v := &stood{InVessel: in, Last: last, Style: style, Now: s.watch.Now(), State: advice.Clean}
+func (s *Site) standing(in monitor.InVessel, style unit.Style) *stood {
+	v := &stood{InVessel: in, Style: style, Now: s.watch.Now(), State: advice.Clean}
 	switch {
 	case in.Seen == nil && in.Vessel.Facts.Filled != nil:
 		v.State = advice.Filled
 	case in.Seen == nil:
-		if last != nil && in.Turn.Cleaned.IsZero() {
+		if !in.Emptied.IsZero() && in.Turn.Cleaned.IsZero() {
 			v.State = advice.Empty
 		}
 	case in.Seen.Told == nil:
@@ -131,25 +130,18 @@ func (s *Site) allStanding(r *http.Request) ([]*stood, error) {
 	if err != nil {
 		return nil, err
 	}
-	last, err := s.lastIn(r.Context())
-	if err != nil {
-		return nil, err
-	}
 	style := readTastes(r).Style
 	out := make([]*stood, len(round))
 	for i, in := range round {
-		var before *monitor.Brief
-		if in.Vessel != nil {
-			before = last[in.Vessel.ID]
-		}
-		out[i] = s.standing(in, before, style)
+		out[i] = s.standing(in, style)
 	}
 	vessels := make([]*batch.Vessel, len(out))
 	for i, v := range out {
 		vessels[i] = v.built()
 	}
+	scale := report.ScaleOf(vessels...)
 	for _, v := range out {
-		v.Scale = report.ScaleOf(vessels...)
+		v.Scale = scale
 	}
 	return out, nil
 }
@@ -173,19 +165,24 @@ func (s *Site) lastIn(ctx context.Context) (map[batch.ID]*monitor.Brief, error) 
 // find is the vessel whose page is asked for: by its own id, or by that of a batch, which may have ended.
 // A nil without an error has been answered already.
 func (s *Site) find(w http.ResponseWriter, r *http.Request) *stood {
+	return s.findIn(w, r, readTastes(r).Style)
+}
+
+// findIn is find in a style.
+func (s *Site) findIn(w http.ResponseWriter, r *http.Request, style unit.Style) *stood {
 	id, err := batch.ParseID(r.PathValue("id"))
 	if err != nil {
 		s.missing(w, r)
 		return nil
 	}
-	all, err := s.allStanding(r)
+	round, err := s.watch.Round(r.Context())
 	if err != nil {
 		s.fail(w, r, err)
 		return nil
 	}
-	for _, v := range all {
-		if v.Vessel != nil && v.Vessel.ID == id || v.Seen != nil && v.Seen.ID == id {
-			return v
+	for _, in := range round {
+		if in.Vessel != nil && in.Vessel.ID == id || in.Seen != nil && in.Seen.ID == id {
+			return s.standing(in, style)
 		}
 	}
 	seen, err := s.watch.See(r.Context(), id)
@@ -197,7 +194,7 @@ func (s *Site) find(w http.ResponseWriter, r *http.Request) *stood {
 		s.fail(w, r, err)
 		return nil
 	}
-	return s.standing(monitor.InVessel{Seen: seen}, nil, readTastes(r).Style)
+	return s.standing(monitor.InVessel{Seen: seen}, style)
 }
 
 // home is every vessel side by side, trouble first.

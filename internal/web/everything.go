@@ -24,7 +24,6 @@ type everythingView struct {
 type fatedLine struct {
 	line
 	Fate string // empty: it holds
-	Held bool   // it can be changed or taken back
 }
 
 // everything is the whole log of a batch: nothing in it is ever lost.
@@ -64,7 +63,7 @@ func (s *Site) everything(w http.ResponseWriter, r *http.Request) {
 
 // fates are the lines of a log, the latest first: those that hold, and those that were corrected or taken back as they were first said.
 func fates(v *stood, entries []batch.Entry) (out []fatedLine) {
-	held, _ := recent(&v.Seen.State, v.Style, v.Now, len(entries)+1)
+	held := v.recent(&v.Seen.State)
 	counts := map[batch.ID]bool{}
 	for _, l := range held {
 		counts[l.Entry] = true
@@ -76,7 +75,7 @@ func fates(v *stood, entries []batch.Entry) (out []fatedLine) {
 		}
 	}
 	for _, l := range held {
-		f := fatedLine{line: l, Held: true}
+		f := fatedLine{line: l}
 		if superseded[l.Entry] == batch.KindCorrection {
 			f.Fate = "corrected"
 		}
@@ -95,15 +94,14 @@ func fates(v *stood, entries []batch.Entry) (out []fatedLine) {
 // asFirstSaid is a line that no longer counts as it was said.
 func asFirstSaid(v *stood, e batch.Entry, corrected bool) fatedLine {
 	alone := batch.Derive(v.Seen.ID, []batch.Entry{e})
-	alone.Record = v.Seen.State.Record
 	f := fatedLine{Fate: "taken back"}
 	if corrected {
 		f.Fate = "as it was first said"
 	}
-	if lines, _ := recent(&alone, v.Style, v.Now, 1); len(lines) > 0 {
+	if lines := v.recent(&alone); len(lines) > 0 {
 		f.line = lines[0]
 	} else {
-		f.line = line{Entry: e.ID, At: e.At, When: v.Style.In(e.At, v.Seen.State.Record.Pitched.Location()).Format("Mon 2 Jan 15:04"), Says: string(e.Kind)}
+		f.line = v.lineAt(e.ID, e.At, func() string { return string(e.Kind) })
 	}
 	return f
 }

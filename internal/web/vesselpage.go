@@ -72,8 +72,10 @@ func (s *Site) vessel(w http.ResponseWriter, r *http.Request) {
 		return
 	}
 	if v.Seen != nil {
-		view.Lines, view.More = recent(&v.Seen.State, v.Style, v.Now, mostLines)
-		if view.More == 0 {
+		view.Lines = v.recent(&v.Seen.State)
+		if more := len(view.Lines) - mostLines; more > 0 {
+			view.Lines, view.More = view.Lines[:mostLines], more
+		} else {
 			view.Lines = append(view.Lines, v.began())
 		}
 	}
@@ -251,53 +253,65 @@ func method(f *estimate.Forecast, made time.Time) []string {
 // mostLines of the log or of the evidence stand on a vessel's page.
 const mostLines = 12
 
-// line is one line of the log as people read it.
+// line is one line of the log. It is put into words when it is shown: few of many are.
 type line struct {
-	Entry batch.ID
-	At    time.Time
-	When  string
-	Says  string
-	Of    int // readings that were drawn together, 0 for one entry
+	Entry batch.ID  // zero: of no entry
+	At    time.Time // in the zone of whoever looks
+	says  func() string
+}
+
+// When is its time.
+func (l line) When() string { return l.At.Format("Mon 2 Jan 15:04") }
+
+// Says is what was read, done or noted.
+func (l line) Says() string { return l.says() }
+
+// lineAt is a line of the log of what is in the vessel.
+func (v *stood) lineAt(entry batch.ID, at time.Time, says func() string) line {
+	return line{entry, v.Style.In(at, v.Seen.State.Record.Pitched.Location()), says}
 }
 
 // began is the line with which everything begins.
 func (v *stood) began() line {
-	pitched := v.Style.In(v.Seen.State.Record.Pitched, v.zone())
-	return line{At: pitched, When: pitched.Format("Mon 2 Jan 15:04"), Says: "the yeast is in"}
+	return v.lineAt(batch.ID{}, v.Seen.State.Record.Pitched, func() string { return "the yeast is in" })
 }
 
-// recent are the latest lines of what was read, done and noted, and how many more there are.
-func recent(s *batch.State, style unit.Style, now time.Time, most int) (lines []line, more int) {
-	at := map[batch.ID]int{}
-	add := func(id batch.ID, t time.Time, says string) {
+// recent are the lines of what was read, done and noted, the latest first.
+func (v *stood) recent(s *batch.State) []line {
+	most := len(s.Log.Readings) + len(s.Log.Events) + len(s.Notes)
+	at, lines := make(map[batch.ID]int, most), make([]line, 0, most)
+	add := func(id batch.ID, t time.Time, says func() string) {
 		if i, there := at[id]; there && !id.IsZero() {
-			lines[i].Says += ", " + says
+			before := lines[i].says
+			lines[i].says = func() string { return before() + ", " + says() }
 			return
 		}
 		at[id] = len(lines)
-		lines = append(lines, line{Entry: id, At: t, Says: says, When: style.In(t, s.Record.Pitched.Location()).Format("Mon 2 Jan 15:04")})
+		lines = append(lines, v.lineAt(id, t, says))
 	}
-	for _, r := range s.Log.Readings {
-		says := report.ReadNames[r.Quantity] + " " + advice.Shown(r.Quantity, r.Value, 0, style)
-		if r.Instrument != "" {
-			says += " (" + r.Instrument + ")"
-		}
-		add(r.Entry, r.Time, says)
+	for i := range s.Log.Readings {
+		r := &s.Log.Readings[i]
+		add(r.Entry, r.Time, func() string { return readWords(r, v.Style) })
 	}
 	for _, e := range s.Log.Events {
-		add(e.Entry, e.Time, report.EventWords(e, style))
+		add(e.Entry, e.Time, func() string { return report.EventWords(e, v.Style) })
 	}
 	for _, n := range s.Notes {
 		words := n.Words
 		if n.Judgement != nil && words == "" {
 			words = n.Judgement.Verdict
 		}
-		add(n.Entry, n.Time, "“"+words+"”")
+		add(n.Entry, n.Time, func() string { return "“" + words + "”" })
 	}
 	slices.SortStableFunc(lines, func(a, b line) int { return b.At.Compare(a.At) })
-	if len(lines) > most {
-		more = len(lines) - most
-		lines = lines[:most]
+	return lines
+}
+
+// readWords is what was read, and with what.
+func readWords(r *batch.Reading, style unit.Style) string {
+	says := report.ReadNames[r.Quantity] + " " + advice.Shown(r.Quantity, r.Value, 0, style)
+	if r.Instrument != "" {
+		says += " (" + r.Instrument + ")"
 	}
-	return lines, more
+	return says
 }

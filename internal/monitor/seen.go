@@ -16,6 +16,22 @@ type InVessel struct {
 	Turn    batch.Turn                      // what was done to the vessel since
 }
 
+// ID is the vessel's own, or that of the batch where the cellar does not list the vessel.
+func (in InVessel) ID() batch.ID {
+	if in.Vessel != nil {
+		return in.Vessel.ID
+	}
+	return in.Seen.ID
+}
+
+// Name is the vessel's own, or that of the batch where the cellar does not list the vessel.
+func (in InVessel) Name() string {
+	if in.Vessel != nil {
+		return in.Vessel.Name
+	}
+	return in.Seen.State.Record.Name
+}
+
 // Brief is a batch in a list.
 type Brief struct {
 	ID      batch.ID

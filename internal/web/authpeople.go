@@ -161,15 +161,8 @@ func (s *Site) places(ctx context.Context) (out []option, names map[batch.ID]str
 	}
 	names = map[batch.ID]string{}
 	for _, in := range all {
-		id, name := batch.ID{}, ""
-		switch {
-		case in.Vessel != nil:
-			id, name = in.Vessel.ID, in.Vessel.Name
-		case in.Seen != nil:
-			id, name = in.Seen.ID, in.Seen.State.Record.Name
-		}
-		names[id] = name
-		out = append(out, option{id.String(), name})
+		names[in.ID()] = in.Name()
+		out = append(out, option{in.ID().String(), in.Name()})
 	}
 	return out, names, nil
 }

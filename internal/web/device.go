@@ -177,7 +177,7 @@ func (s *Site) batchIn(ctx context.Context, vessel batch.ID) (*monitor.Seen, err
 		return nil, err
 	}
 	for _, in := range all {
-		if in.Seen != nil && (in.Vessel != nil && in.Vessel.ID == vessel || in.Vessel == nil && in.Seen.ID == vessel) {
+		if in.Seen != nil && in.ID() == vessel {
 			return in.Seen, nil
 		}
 	}

@@ -4,7 +4,6 @@ import (
 	"net/http"
 	"net/url"
 
-	"spile/batch"
 	"spile/internal/report"
 )
 
@@ -67,19 +66,11 @@ func (s *Site) print(w http.ResponseWriter, r *http.Request, of string, make fun
 		s.show(w, r, http.StatusNotFound, "error", page{Title: "Nothing to print yet", Content: "Nothing is known of what is in this vessel. Once something is in it and the first look is made, its card can be printed."})
 		return
 	}
-	body, err := make(&report.Card{View: v.view(), Of: v.cardOf().String(), Vessel: v.Name(), Paper: paper, Now: v.Now, Href: paperStyle})
+	body, err := make(&report.Card{View: v.view(), Of: v.ID().String(), Vessel: v.Name(), Paper: paper, Now: v.Now, Href: paperStyle})
 	if err != nil {
 		s.fail(w, r, err)
 		return
 	}
 	w.Header().Set("Content-Type", "text/html; charset=utf-8")
 	s.send(w, body)
-}
-
-// cardOf is whose card it is.
-func (v *stood) cardOf() batch.ID {
-	if v.Vessel != nil {
-		return v.Vessel.ID
-	}
-	return v.Seen.ID
 }

@@ -7,7 +7,6 @@ import (
 	"html/template"
 	"net/http"
 	"slices"
-	"strings"
 	"time"
 
 	"spile/advice"
@@ -27,14 +26,6 @@ type stood struct {
 	Now   time.Time
 }
 
-// Name is the vessel's, or that of the batch where the cellar does not list the vessel.
-func (v *stood) Name() string {
-	if v.Vessel != nil {
-		return v.Vessel.Name
-	}
-	return v.Seen.State.Record.Name
-}
-
 // Batch is the name of what is in it; empty where that is the vessel's name already.
 func (v *stood) Batch() string {
 	if v.Seen == nil || v.Vessel == nil {
@@ -44,15 +35,10 @@ func (v *stood) Batch() string {
 }
 
 // Path is the vessel's page.
-func (v *stood) Path() string {
-	if v.Vessel != nil {
-		return "/vessels/" + v.Vessel.ID.String()
-	}
-	return "/vessels/" + v.Seen.ID.String()
-}
+func (v *stood) Path() string { return "/vessels/" + v.ID().String() }
 
 // Anchor is the vessel's place on the page of all.
-func (v *stood) Anchor() string { return "at-" + strings.TrimPrefix(v.Path(), "/vessels/") }
+func (v *stood) Anchor() string { return "at-" + v.ID().String() }
 
 // Awaited is what comes next of what people wait for; nil: nothing.
 func (v *stood) Awaited() *advice.Ahead {
@@ -181,7 +167,7 @@ func (s *Site) findIn(w http.ResponseWriter, r *http.Request, style unit.Style) 
 		return nil
 	}
 	for _, in := range round {
-		if in.Vessel != nil && in.Vessel.ID == id || in.Seen != nil && in.Seen.ID == id {
+		if in.ID() == id || in.Seen != nil && in.Seen.ID == id {
 			return s.standing(in, style)
 		}
 	}

@@ -29,6 +29,11 @@ type Batch struct {
 	Faults    []Fault   `json:"faults,omitempty"` // planted, for lessons and tests
 }
 
+// After is the moment so long after pitching; a negative time lies before it.
+func (b *Batch) After(d unit.Duration) time.Time {
+	return b.Pitched.Add(time.Duration(float64(d) * float64(time.Second)))
+}
+
 // Wort is what was poured in.
 type Wort struct {
 	Volume     unit.Volume  `json:"volume_m3"`

@@ -81,7 +81,7 @@ func (v *stood) dues() (out []due) {
 	}
 	for _, step := range rec.Programme {
 		if step.AtSet {
-			add(rec.Pitched.Add(time.Duration(float64(step.At)*float64(time.Second))), "Set "+report.SettingWords(step.Set, v.Style)+".", "", true)
+			add(rec.After(step.At), "Set "+report.SettingWords(step.Set, v.Style)+".", "", true)
 		}
 	}
 	for key, at := range map[string]estimate.Milestone{"finished": m.Finished, "cold": m.Cold, "carbonated": m.Carbonated, "ready": m.Ready} {
@@ -190,7 +190,7 @@ func (v *stood) wanted(at time.Time) (t unit.Temperature, ok bool) {
 	}
 	for _, s := range rec.Programme {
 		if s.AtSet {
-			take(rec.Pitched.Add(time.Duration(float64(s.At)*float64(time.Second))), s.Set.Hold)
+			take(rec.After(s.At), s.Set.Hold)
 		}
 	}
 	for i := range v.Seen.State.Log.Events {
@@ -236,7 +236,7 @@ func regulatorConflict(g *batch.Thing[batch.RegulatorFacts], in map[batch.ID]*st
 func (v *stood) gasSet() (p unit.Gauge, on bool) {
 	rec := v.Seen.State.Record
 	for _, s := range rec.Programme {
-		if s.AtSet && !rec.Pitched.Add(time.Duration(float64(s.At)*float64(time.Second))).After(v.Now) {
+		if s.AtSet && !rec.After(s.At).After(v.Now) {
 			if s.Set.Gas != nil {
 				p, on = *s.Set.Gas, true
 			}

@@ -154,7 +154,7 @@ func (s *Site) showSettings(w http.ResponseWriter, r *http.Request, status int, 
 // keepSettings keeps the choices in this browser. What is not among them is left out.
 func (s *Site) keepSettings(w http.ResponseWriter, r *http.Request) {
 	if err := r.ParseForm(); err != nil {
-		s.show(w, r, http.StatusBadRequest, "error", page{Title: "The form could not be read", Content: "Nothing was changed. Go back and send it once more."})
+		s.unreadable(w, r)
 		return
 	}
 	zone := strings.TrimSpace(r.PostForm.Get("zone"))

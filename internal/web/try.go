@@ -4,7 +4,6 @@ import (
 	"net/http"
 	"strconv"
 	"strings"
-	"time"
 
 	"spile/advice"
 	"spile/batch"
@@ -142,7 +141,7 @@ func refused(err error) string {
 func (v *vesselView) stillPlanned() (out []batch.Step) {
 	r := v.Seen.State.Record
 	for _, step := range r.Programme {
-		if step.AtSet && r.Pitched.Add(time.Duration(float64(step.At)*float64(time.Second))).After(v.Now) {
+		if step.AtSet && r.After(step.At).After(v.Now) {
 			out = append(out, step)
 		}
 	}
@@ -154,8 +153,7 @@ func (v *vesselView) stepWords(step batch.Step) string {
 	if !step.AtSet {
 		return report.WaitWords(step, v.Style)
 	}
-	at := v.Seen.State.Record.Pitched.Add(time.Duration(float64(step.At) * float64(time.Second)))
-	return v.when(at) + ": " + report.SettingWords(step.Set, v.Style)
+	return v.when(v.Seen.State.Record.After(step.At)) + ": " + report.SettingWords(step.Set, v.Style)
 }
 
 // compare runs the plan and the change from where the vessel stands.

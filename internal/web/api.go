@@ -210,8 +210,8 @@ func forecastAsked(at, seed string, state *batch.State) (f wantedForecast, err e
 		f.at = later(f.at, x.Time)
 	}
 	if at != "" {
-		if f.at, err = time.Parse(time.RFC3339, at); err != nil {
-			return f, fmt.Errorf("at %q; accepted: a date and time with its zone, as 2026-11-21T08:00:00+01:00", clipped(at))
+		if f.at, err = instant("at", at); err != nil {
+			return f, err
 		}
 		if h := f.at.Sub(state.Record.Pitched).Hours(); h < 0 || h > 366*24 {
 			return f, fmt.Errorf("at %s; accepted: from pitching (%s) to a year after it", at, state.Record.Pitched.Format(time.RFC3339))
@@ -223,6 +223,15 @@ func forecastAsked(at, seed string, state *batch.State) (f wantedForecast, err e
 		}
 	}
 	return f, nil
+}
+
+// instant reads a time as programs and devices write it; its name stands in the refusal.
+func instant(name, text string) (time.Time, error) {
+	at, err := time.Parse(time.RFC3339, text)
+	if err != nil {
+		return at, fmt.Errorf("%s %q; accepted: a date and time with its zone, as 2026-11-21T08:00:00+01:00", name, clipped(text))
+	}
+	return at, nil
 }
 
 func later(a, b time.Time) time.Time {

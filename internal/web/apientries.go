@@ -137,9 +137,9 @@ func (s *Site) entryOf(x *apiEntry, of batch.ID) (e batch.Entry, err error) {
 	if err != nil {
 		return e, err
 	}
-	at, err := time.Parse(time.RFC3339, x.Time)
+	at, err := instant("read time", x.Time)
 	if err != nil {
-		return e, fmt.Errorf("read time %q; accepted: a date and time with its zone, as 2026-11-21T08:00:00+01:00", clipped(x.Time))
+		return e, err
 	}
 	told, err := x.said()
 	if err != nil {

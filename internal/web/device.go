@@ -256,9 +256,9 @@ func (x *sent) at(now, pitched time.Time) (time.Time, error) {
 	if x.Time == "" {
 		return now, nil
 	}
-	at, err := time.Parse(time.RFC3339, x.Time)
+	at, err := instant("time", x.Time)
 	if err != nil {
-		return at, fmt.Errorf("time %q; accepted: a date and time with its zone, as 2026-11-21T08:00:00+01:00", clipped(x.Time))
+		return at, err
 	}
 	latest := now.Add(ahead)
 	if pitched.After(now) {

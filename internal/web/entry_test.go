@@ -224,51 +224,6 @@ func expectedIsNotRead(t *testing.T, s *filled) {
 	}
 }
 
-// What was read is kept, and the page says what was understood.
-func TestIRead(t *testing.T) {
-	s := newFilled(t, "Dunlin")
-	door := s.at("Dunlin", "/i-read")
-	page := main(t, s.send(door, s.form(door, "pressure", "12,5", "temperature", "19")))
-	for _, want := range []string{"Sent.", "12.5 psi (0.86 bar)", "19 °C (66.2 °F)", "Take that back"} {
-		if !strings.Contains(page, want) {
-			t.Errorf("%q is missing in:\n%s", want, page)
-		}
-	}
-	log := s.log("Dunlin").Log
-	if len(log.Readings) != 2 || math.Abs(log.Readings[0].Value-12.5*psiPa) > 1e-6 || log.Readings[1].Value != 292.15 || !log.Readings[0].Time.Equal(s.now) {
-		t.Errorf("the log holds %+v", log.Readings)
-	}
-}
-
-// What can hardly be meant is asked, with what was typed kept, and then taken.
-func TestConfirming(t *testing.T) {
-	s := newFilled(t, "Dunlin")
-	door := s.at("Dunlin", "/i-read")
-	d := s.refused(door, s.form(door, "gravity", "26", "temperature", "18.5"))
-	asked := text(d.class("problem")[0])
-	if !strings.Contains(asked, "I read 26 as gravity 1.026. Keep it?") || attribute(d.ids["field-gravity"], "value") != "26" || attribute(d.ids["field-temperature"], "value") != "18.5" {
-		t.Fatalf("asked:\n%s", asked)
-	}
-	if s.entries("Dunlin") != 1 {
-		t.Error("something was kept before it was confirmed")
-	}
-	var sure string
-	for _, b := range d.all(atom.Button) {
-		if attribute(b, "name") == "sure" {
-			sure = attribute(b, "value")
-		}
-	}
-	s.send(door, s.form(door, "gravity", "26", "temperature", "18.5", "sure", sure))
-	log := s.log("Dunlin").Log
-	if len(log.Readings) != 2 || log.Readings[0].Value != 1.026 {
-		t.Errorf("the log holds %+v", log.Readings)
-	}
-	d = s.refused(door, s.form(door, "gravity", "27", "sure", sure)) // changed since: asked anew
-	if !strings.Contains(text(d.class("problem")[0]), "I read 27 as gravity 1.027") {
-		t.Error("an answer about 26 was taken for 27")
-	}
-}
-
 // The same form sent twice is one entry; sent again with other numbers it corrects.
 func TestSentTwice(t *testing.T) {
 	s := newFilled(t, "Dunlin")
@@ -366,22 +321,6 @@ func TestOneEntry(t *testing.T) {
 	}
 	if page := main(t, get(s.Site, address)); !strings.Contains(page, "Taken back. It no longer counts.") || strings.Contains(page, "It should have said") {
 		t.Errorf("a reading that was taken back:\n%s", page)
-	}
-}
-
-// A reading above a limit says so at once, whatever is believed.
-func TestLimitAtOnce(t *testing.T) {
-	s := newFilled(t, "Dunlin") // no forecast yet
-	door := s.at("Dunlin", "/i-read")
-	page := main(t, s.send(door, s.form(door, "pressure", "38 psi")))
-	for _, want := range []string{"at or above the rating", "at or above the safety valve's setting", "Keep faces away"} {
-		if !strings.Contains(page, want) {
-			t.Errorf("%q is missing in:\n%s", want, page)
-		}
-	}
-	did := s.at("Dunlin", "/i-did?what=valve")
-	if page := main(t, s.send(did, s.form(did, "set", "40 psi"))); !strings.Contains(page, "Set it below the rating") {
-		t.Errorf("a working valve above the rating:\n%s", page)
 	}
 }
 
@@ -494,90 +433,6 @@ func TestRound(t *testing.T) {
 	}
 }
 
-// One line says several readings at once.
-func TestOneLineForm(t *testing.T) {
-	s := newFilled(t, "Dunlin")
-	door := s.at("Dunlin", "/i-read")
-	s.send(door, s.form(door, "line", "12 psi and nineteen degrees celsius in the beer, 1.020"))
-	got := s.log("Dunlin").Log.Readings
-	if len(got) != 3 {
-		t.Fatalf("kept %+v", got)
-	}
-	d := s.refused(door, s.form(door, "line", "12 psi quux"))
-	if attribute(d.ids["field-line"], "value") != "12 psi quux" {
-		t.Error("what was typed is gone")
-	}
-}
-
-// The temperature of the air is no temperature of beer.
-func TestAir(t *testing.T) {
-	s := newFilled(t, "Dunlin")
-	door := s.at("Dunlin", "/i-read")
-	s.send(door, s.form(door, "temperature", "14", "where", ofTheAir))
-	if state := s.log("Dunlin"); len(state.Log.Readings) != 0 || len(state.Notes) != 1 || !strings.HasPrefix(state.Notes[0].Words, "Air 14 °C") {
-		t.Errorf("kept as %+v, %+v", state.Log.Readings, state.Notes)
-	}
-}
-
-// A sample as cold as the beer reads high: at 4 °C a float for 20 °C shows about 0.0017 more
-// in beer near 1.012 (the hydrometer of package wort is held to its table there).
-func TestColdSample(t *testing.T) {
-	s := newFilled(t, "Dunlin")
-	door := s.at("Dunlin", "/i-read")
-	s.send(door, s.form(door, "gravity", "1.014", "temperature", "4", "warmth", beerWarm, "how", isBubbly))
-	for _, r := range s.log("Dunlin").Log.Readings {
-		if r.Quantity == batch.Gravity && (r.Value > 1.0127 || r.Value < 1.0115 || r.Instrument != bubblyKey) {
-			t.Errorf("kept as %v with %q", r.Value, r.Instrument)
-		}
-	}
-}
-
-// A cylinder of the cellar is weighed in the cellar's own log; one that nobody listed in that of the batch.
-func TestCylinderWeighed(t *testing.T) {
-	s := newFilled(t, "Dunlin", "Godwit")
-	made := s.now.Add(-72 * time.Hour)
-	cylinder := batch.Entry{ID: store.NewID(), Kind: batch.KindThing, At: made, Made: made, Body: s.body(map[string]any{"is": "cylinder", "name": "Grey", "capacity_kg": 2.6, "tare_kg": 3.4})}
-	regulator := batch.Entry{ID: store.NewID(), Kind: batch.KindThing, At: made, Made: made,
-		Body: s.body(map[string]any{"is": "regulator", "name": "Left", "cylinder": cylinder.ID, "vessels": []batch.ID{s.vessels["Dunlin"]}})}
-	if _, err := s.watch.Keep(t.Context(), cylinder, regulator); err != nil {
-		t.Fatal(err)
-	}
-	for _, name := range []string{"Dunlin", "Godwit"} {
-		door := s.at(name, "/i-read")
-		if page := main(t, s.send(door, s.form(door, "cylinder", "5.3", "pressure", "10"))); !strings.Contains(page, "Cylinder 5.3 kg") && !strings.Contains(page, "cylinder 5.3 kg") || !strings.Contains(page, "Take that back") {
-			t.Errorf("%s:\n%s", name, page)
-		}
-	}
-	if d, g := len(s.log("Dunlin").Log.Readings), len(s.log("Godwit").Log.Readings); d != 1 || g != 2 {
-		t.Errorf("Dunlin has %d readings of its own, Godwit %d; want 1 and 2", d, g)
-	}
-	things, err := s.watch.Things(t.Context())
-	if err != nil || things.Cylinders[0].Facts.Content == nil || math.Abs(float64(*things.Cylinders[0].Facts.Content)-1.9) > 1e-9 {
-		t.Errorf("the cylinder holds %+v", things.Cylinders[0].Facts)
-	}
-}
-
-// Whether the gas is open is kept where it is news.
-func TestGasLine(t *testing.T) {
-	s := newFilled(t, "Dunlin")
-	door := s.at("Dunlin", "/i-read")
-	s.refused(door, s.form(door, "gas", "no")) // that is known
-	d := s.refused(door, s.form(door, "gas", "yes"))
-	if d.ids["field-gas-error"] == nil {
-		t.Error("the pressure of gas that is news is not asked for")
-	}
-	s.send(door, s.form(door, "gas", "yes", "pressure", "11"))
-	s.send(door, s.form(door, "gas", "yes", "pressure", "11.5"))
-	s.send(door, s.form(door, "gas", "no"))
-	var kept []string
-	for _, e := range s.log("Dunlin").Log.Events {
-		kept = append(kept, batchfile.EventText(e))
-	}
-	if got := strings.Join(kept, "; "); got != "gas on 11 psi; gas off" {
-		t.Errorf("kept: %s", got)
-	}
-}
-
 // The page says what a reading changed.
 func TestWhatAReadingChanged(t *testing.T) {
 	s := newFilled(t, "Dunlin").foretold()
@@ -603,21 +458,5 @@ func TestOddForms(t *testing.T) {
 	}
 	if n := s.entries("Dunlin"); n != 1 {
 		t.Errorf("%d entries, want the batch alone", n)
-	}
-}
-
-// A line with a number that can hardly be meant is asked about in its field, and the rest of it is not lost.
-func TestLineConfirmed(t *testing.T) {
-	s := newFilled(t, "Dunlin")
-	door := s.at("Dunlin", "/i-read")
-	w := post(s.Site, door, s.form(door, "line", "12 bar, 19 C"))
-	form := filledIn(t, w)
-	if form.Get("pressure") != "12 bar" || form.Get("temperature") != "19 C" || form.Get("line") != "" {
-		t.Fatalf("the form goes on with %v", form)
-	}
-	form.Set("sure", "pressure|12 psi|12 bar")
-	s.send(door, form)
-	if log := s.log("Dunlin").Log; len(log.Readings) != 2 || math.Abs(log.Readings[0].Value-12*psiPa) > 1e-6 {
-		t.Errorf("kept %+v", log.Readings)
 	}
 }

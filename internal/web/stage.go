@@ -171,10 +171,14 @@ func numbersOf(b *batch.Batch, style unit.Style, slots map[string]string) {
 			slots["served"] = style.Temperature(t.Temperature, 0)
 		}
 	}
+	valved := false
 	for i := range b.Programme {
 		set := &b.Programme[i].Set
-		if set.Relief != nil && rated && set.Gas == nil {
-			slots["relief"] = style.Pressure(*set.Relief, 0)
+		if set.Relief != nil && rated && set.Gas == nil { // first while it works, then for the last points
+			slots["keep"] = style.Pressure(*set.Relief, 0)
+			if !valved {
+				slots["relief"], valved = slots["keep"], true
+			}
 		}
 		if set.Gas != nil && rated {
 			slots["gas"] = style.Pressure(*set.Gas, 0)

@@ -21,7 +21,7 @@ type stageAsk struct {
 
 // stageSlots are what the names in braces say where no batch is looked at.
 var stageSlots = map[string]string{
-	"relief": "what your plan says", "most": "what the weakest part allows", "hold": "what your plan says", "cold": "the cold of your plan",
+	"relief": "what your plan says", "keep": "what your plan says", "most": "what the weakest part allows", "cold": "the cold of your plan",
 	"gas": "what your plan says", "lag": "two to four days", "litres": "20", "kg": "26", "served": "4 °C", "target": "what you wish for", "first": "half a litre", "limit": "its maker allows",
 	"range": "what suits the yeast",
 }
@@ -42,7 +42,7 @@ var stageCards = []stageCard{
 	{"prepare", "Prepare", []stageAsk{
 		{"What is clean, and what is sanitised?", []string{"Clean: you can see and feel nothing on it.", "Sanitised: what you cannot see is dead too. Only clean things can be."}, ""},
 		{"What must be sanitised?", []string{"All that touches wort that is cool: vessel, lid, seals, valves, tap, spoon, jug, scissors."}, ""},
-		{"How much, in how much water, how long?", []string{"The label rules.", "Five litres and a shaking reach everywhere in most vessels.", "Keep it wet for as long as the label says."}, ""},
+		{"How much, in how much water, how long?", []string{"The label rules.", "Five litres, swilled round with the lid off, reach everywhere in most vessels. Wet the lid by itself.", "Keep it wet for as long as the label says."}, ""},
 		{"Drain or rinse?", []string{"The label rules. No-rinse ones are drained, and a little foam does no harm."}, ""},
 	}, []limit.Key{"c.clean", "c.sealed", "c.eye"}, []door{{"How much sanitiser?", "/work-it-out/sanitiser"}}},
 	{"prove-it", "Prove it", []stageAsk{
@@ -65,7 +65,7 @@ var stageCards = []stageCard{
 	}, []limit.Key{"c.minor"}, []door{{"What is the true gravity?", "/work-it-out/hydrometer"}}},
 	{"yeast", "Yeast", []stageAsk{
 		{"Sprinkle it, or wet it first?", []string{"Dry yeast can be sprinkled onto the wort. Its sachet says if it wants water first.", "Shake liquid yeast and pour all of it in."}, ""},
-		{"The wort is warm or cold. What now?", []string{"Best is {range}, and the yeast near the same.", "Warmer than 30 °C: wait. Colder than 12 °C: warm it first."}, ""},
+		{"The wort is warm or cold. What now?", []string{"Best is {range}, and the yeast near the same.", "Warmer than that: wait. Colder than that: warm it first."}, ""},
 		{"Today or tomorrow?", []string{"Today. Wort without yeast grows something else."}, ""},
 	}, []limit.Key{"c.today"}, []door{{"How much yeast?", "/work-it-out/pitch"}}},
 	{"close-the-lid", "Close the lid", []stageAsk{
@@ -104,7 +104,7 @@ var stageCards = []stageCard{
 		{"In which order do I use the regulator?", []string{"Knob backed off. Connect the hose. Cylinder open, slowly. Then turn the knob to {gas}."}, ""},
 		{"And then?", []string{"Brush soapy water on every joint, up to the cylinder.", "A weeping joint empties a cylinder in days."}, ""},
 		{"Several vessels on one regulator?", []string{"One pressure for all of them. Without check valves gas flows from the higher to the lower.", "Let them down to one pressure before you join them.", "Write the weight of the cylinder before and after: whose loss it is, the dials tell."}, ""},
-		{"No cylinder?", []string{"Then keep the yeast's own gas: the working valve at {relief} for the last points.", "Read the dial while it cools. It must stay above zero."}, ""},
+		{"No cylinder?", []string{"Then keep the yeast's own gas: the working valve at {keep} for the last points.", "Read the dial while it cools. It must stay above zero."}, ""},
 	}, []limit.Key{"c.regulator", "c.cylinder", "c.valve", "l.would-pull-in"}, []door{{"What will cold do to the pressure?", "/work-it-out/chill"}, {"Can it make its own gas?", "/work-it-out/own-gas"}}},
 	{"cold", "Cold", []stageAsk{
 		{"How long does it take?", []string{"A full vessel takes one to two days to {cold} in a fridge."}, ""},

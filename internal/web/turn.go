@@ -35,7 +35,7 @@ func turnSteps() []turnStep {
 		{Verdict: batch.GasLetOut, Title: "Let the gas out and open it", Button: "It is open", Cautions: []string{limit.Caution("c.open"), limit.Caution("c.room")},
 			Do: []string{"Empty of beer is not empty of gas.", "Pull the ring of the safety valve until it is silent, and keep it pulled.", "Do not lean in: gas lies in the bottom.", "Yeast weighs more than you think. Tip it with two."}},
 		{Verdict: batch.Cleaned, Title: "Clean it", Button: "It is clean", Cautions: []string{limit.Caution("c.clean"), limit.Caution("c.sealed"), limit.Fill("c.hot", "limit", "its maker allows"), limit.Caution("c.eye")},
-			Do: []string{"Rinse the yeast out with cool water.", "Then cleaner, as its label says, with the lid off.", "Line, tap and the inside of the lid too.", "Rinse until it smells of nothing."}},
+			Do: []string{"Rinse the yeast out with cool water.", "Then cleaner, as its label says, with the lid off.", "Line, tap and the inside of the lid too.", "Rinse the cleaner out, as its label says."}},
 		{Verdict: batch.SealsChecked, Title: "Take seals and valves apart and look at them", Button: "Seals and valves are in order",
 			Do:       []string{"Take every seal off. Cracked, flat or hard: put in a new one.", "Take the working valve apart, as its maker shows. Dried foam makes it stick.", "Pull the ring of the safety valve: it must move freely and spring back.", "Look for creases, cracks and white lines in the wall.", "Put it together, with the maker's grease on the seals."},
 			Cautions: []string{limit.Fill("c.valve", "limit", "what the weakest part allows")}},
@@ -43,7 +43,7 @@ func turnSteps() []turnStep {
 			Do: []string{"Fill it with water where it will stand. Leave about a litre of room.", "Give it a little gas, then gas off.", "Brush soapy water on every seal and look for bubbles.", "Read dial and thermometer now, and again hours later.", "Let the gas out by the ring before you open it."}},
 		{Verdict: batch.Sanitised, Title: "Sanitise it", Button: "It is sanitised", Cautions: []string{limit.Caution("c.clean"), limit.Caution("c.sealed")},
 			Do: []string{"Only what is clean can be sanitised.", "Mix it as the label says: how much, how long, whether to rinse.", "Wet every inside: lid, valves, line and tap too.", "Let it drain. Then fill it the same day."}},
-		{Verdict: batch.Purged, Title: "Flush the air out, if beer goes in", Button: "The air is out", Extra: true, Cautions: []string{limit.Caution("c.room")},
+		{Verdict: batch.Purged, Title: "Flush the air out, if beer goes in", Button: "The air is out", Extra: true, Cautions: []string{limit.Caution("c.regulator"), limit.Caution("c.room")},
 			Do: []string{"Wort wants air: skip this before wort.", "Finished beer does not: fill the vessel with gas and let it down, several times."}, Links: []door{{"How do I flush out the air?", "/work-it-out/purge"}}},
 	}
 }
@@ -246,7 +246,7 @@ func leakForm(style unit.Style) *sheet {
 	return f
 }
 
-// usualRinse is the water that wets a vessel of 20 to 30 L when it is shaken (common practice, no source).
+// usualRinse is the water that wets a vessel of 20 to 30 L when it is swilled round (common practice, no source).
 const usualRinse = 5 * unit.Litre
 
 // mostLeak is the loss that a test must be able to show, in g of gas a day: a full cylinder of

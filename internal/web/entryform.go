@@ -189,7 +189,8 @@ func (f *entryForm) entry(log batch.ID, kind batch.Kind, when moment, n byte, sa
 	return e, err
 }
 
-// nth is the id of the n-th entry that one form makes, the first being its own.
+// nth is the id of the n-th entry that one form makes, the first being its own: a form that is
+// sent twice makes the same ones.
 func nth(id batch.ID, n byte) batch.ID {
 	id[15] ^= n
 	return id

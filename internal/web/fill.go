@@ -353,7 +353,7 @@ func (s *Site) usedUp(entries *[]batch.Entry, once batch.ID, at time.Time, packs
 		if pack.IsZero() {
 			continue
 		}
-		e, err := s.written(nthID(once, len(*entries)), batch.KindThing, at, map[string]any{"gone": true})
+		e, err := s.written(nth(once, byte(len(*entries))), batch.KindThing, at, map[string]any{"gone": true})
 		if err != nil {
 			return err
 		}
@@ -365,7 +365,7 @@ func (s *Site) usedUp(entries *[]batch.Entry, once batch.ID, at time.Time, packs
 
 // newOf adds the entry that makes a thing which the form tells of and the cellar does not have.
 func (s *Site) newOf(f *fillForm, fl *filling, is string, once batch.ID, entries *[]batch.Entry) error {
-	r, id := &fl.Record, nthID(once, len(*entries))
+	r, id := &fl.Record, nth(once, byte(len(*entries)))
 	if f.chosen(is) != nil || is == "cylinder" && r.Gas == nil {
 		return nil
 	}
@@ -415,14 +415,6 @@ func ordinal(n int) string {
 	return "Another"
 }
 
-// nthID is the n-th id that follows from one: a form that is sent twice makes the same ones.
-func nthID(once batch.ID, n int) batch.ID {
-	var chance [10]byte
-	copy(chance[:], once[6:])
-	chance[9] ^= byte(n)
-	return batch.NewID(once.Time(), chance)
-}
-
 // yeastWaiting is the page of wort that waits for its yeast.
 func (s *Site) yeastWaiting(w http.ResponseWriter, r *http.Request) {
 	v, filled := s.waiting(w, r)
@@ -461,7 +453,7 @@ func (s *Site) pitch(ctx context.Context, vessel batch.ID, filled *batch.Filling
 		return err
 	}
 	made.Batch, made.Uncertain = once, at.Uncertain
-	cleared, err := s.written(nthID(once, 1), batch.KindThing, at.At, map[string]any{"filled": nil})
+	cleared, err := s.written(nth(once, 1), batch.KindThing, at.At, map[string]any{"filled": nil})
 	if err != nil {
 		return err
 	}

@@ -511,7 +511,7 @@ func (s *Site) keepWeighing(ctx context.Context, cylinder, once batch.ID, said b
 				continue // who hangs on a regulator is told by the cellar's own log
 			}
 			of := e
-			of.ID, of.Batch = nthID(once, len(entries)), in.Seen.ID
+			of.ID, of.Batch = nth(once, byte(len(entries))), in.Seen.ID
 			entries = append(entries, of)
 		}
 	}

@@ -122,6 +122,15 @@ var (
 	threeDecimals = regexp.MustCompile(`^[01][.,][0-9]{3}$`) // 1.046 is a gravity, whatever unit was chosen
 )
 
+// withUnit gives a bare number the unit that stands behind its field, where one does: it is then
+// understood alike when other units are chosen.
+func withUnit(typed, in string) string {
+	if in == "" || !bareNumber.MatchString(typed) || in == "°P" && threeDecimals.MatchString(typed) {
+		return typed
+	}
+	return typed + " " + in
+}
+
 // values are what was typed, a bare number with the unit that stands behind its field.
 func (f *form) values() map[string]string {
 	values := map[string]string{}
@@ -129,11 +138,7 @@ func (f *form) values() map[string]string {
 		if in.Typed == "" {
 			continue
 		}
-		values[in.Flag.Name] = in.Typed
-		specific := in.Flag.Kind.Suffix == "sg" && threeDecimals.MatchString(in.Typed)
-		if in.Unit != "" && bareNumber.MatchString(in.Typed) && !specific {
-			values[in.Flag.Name] = in.Typed + " " + in.Unit
-		}
+		values[in.Flag.Name] = withUnit(in.Typed, in.Unit)
 	}
 	return values
 }

@@ -40,6 +40,11 @@ const (
 	nothing = "none"    // I do not have one
 )
 
+// whenAsked asks when something was, with a time of late as an example.
+func whenAsked(name, lately string) *asking {
+	return &asking{Name: name, Label: "About when?", Hint: "For example " + lately + ", yesterday evening or 14:30.", Optional: true}
+}
+
 // ID is where the field stands in the page.
 func (a *asking) ID() string { return "field-" + a.Name }
 

@@ -34,13 +34,10 @@ const unchosen unit.Quantity = -1
 
 // The figures that are asked for.
 var (
-	wortVolume  = &figure{of: unit.OfVolume, parse: inSI(unit.ParseVolume), fact: "wort", usual: 20 * unit.Litre, sample: "20 L"}
-	vesselSize  = &figure{of: unit.OfVolume, parse: inSI(unit.ParseVolume), fact: "capacity", usual: 26 * unit.Litre, sample: "26 L"}
-	vesselWidth = &figure{of: unchosen, parse: inSI(unit.ParseLength), fact: "diameter", sample: "30 cm", units: []fixed{{"cm", unit.Centimetre}}}
-	wortGravity = &figure{of: unit.OfGravity, fact: "original", usual: 1.046, sample: "1.046", parse: func(s string) (float64, error) {
-		g, err := unit.ParseGravity(s, wort.GravityFromExtract)
-		return float64(g), err
-	}}
+	wortVolume   = &figure{of: unit.OfVolume, parse: inSI(unit.ParseVolume), fact: "wort", usual: 20 * unit.Litre, sample: "20 L"}
+	vesselSize   = &figure{of: unit.OfVolume, parse: inSI(unit.ParseVolume), fact: "capacity", usual: 26 * unit.Litre, sample: "26 L"}
+	vesselWidth  = &figure{of: unchosen, parse: inSI(unit.ParseLength), fact: "diameter", sample: "30 cm", units: []fixed{{"cm", unit.Centimetre}}}
+	wortGravity  = &figure{of: unit.OfGravity, fact: "original", usual: 1.046, sample: "1.046", parse: parseGravity}
 	plateMark    = &figure{of: unit.OfPressure, parse: inSI(unit.ParseGauge), fact: "rating", usual: 2.5 * unit.Bar, sample: "2.5 bar"}
 	knobMark     = &figure{of: unit.OfPressure, parse: inSI(unit.ParseGauge), fact: "setting", usual: 10 * unit.PSI, sample: "10 psi"}
 	airHeat      = &figure{of: unit.OfTemperature, parse: inSI(unit.ParseTemperature), fact: "ambient", usual: 291, sample: "18 °C"}
@@ -91,10 +88,7 @@ func (f *figure) behind(style unit.Style) string {
 
 // read understands what was typed, in SI, or says what is wrong with it.
 func (f *figure) read(typed string, style unit.Style) (si float64, problem string) {
-	text := typed
-	if in := f.behind(style); in != "" && bareNumber.MatchString(typed) && !(f.of == unit.OfGravity && threeDecimals.MatchString(typed)) {
-		text += " " + in
-	}
+	text := withUnit(typed, f.behind(style))
 	si, err := f.parse(text)
 	if err != nil {
 		return 0, f.refusal(typed, err)

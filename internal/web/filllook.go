@@ -327,7 +327,7 @@ func (f *fillForm) carried(plan *planForm) url.Values {
 	for _, a := range fields {
 		switch {
 		case a.Known():
-			out.Set(a.Name, a.whole())
+			out.Set(a.Name, withUnit(a.Typed, a.Unit))
 		case a.Options != nil && a.instead(unknown):
 			out.Set(a.Name, unknown)
 		default:
@@ -339,15 +339,6 @@ func (f *fillForm) carried(plan *planForm) url.Values {
 		}
 	}
 	return out
-}
-
-// whole is what was typed, a bare number with the unit that stands behind its field: it is
-// understood alike when other units are chosen.
-func (a *asking) whole() string {
-	if a.Unit != "" && bareNumber.MatchString(a.Typed) && !(a.Unit == "°P" && threeDecimals.MatchString(a.Typed)) {
-		return a.Typed + " " + a.Unit
-	}
-	return a.Typed
 }
 
 // asHidden are values as hidden fields, in order.
@@ -363,5 +354,5 @@ func asHidden(values url.Values) (out []hidden) {
 
 // startForm asks when the yeast went in.
 func startForm() *sheet {
-	return &sheet{Fields: []*asking{{Name: "when", Label: "About when?", Hint: "For example 20 minutes ago, yesterday evening or 14:30.", Optional: true}}}
+	return &sheet{Fields: []*asking{whenAsked("when", "20 minutes ago")}}
 }

@@ -105,25 +105,19 @@ func trySheet(v *vesselView) sheet {
 
 // setting reads what was typed.
 func (t *tryView) setting() (set batch.Setting, ok bool) {
-	withUnit := func(a *asking) string {
-		if bareNumber.MatchString(a.Typed) {
-			return a.Typed + " " + a.Unit
-		}
-		return a.Typed
-	}
 	if a := t.field("hold"); a.Typed != "" {
-		k, err := unit.ParseTemperature(withUnit(a))
+		k, err := unit.ParseTemperature(withUnit(a.Typed, a.Unit))
 		a.Error, set.Hold = refused(err), &k
 	}
 	if a := t.field("relief"); a.Typed != "" {
-		p, err := unit.ParseGauge(withUnit(a))
+		p, err := unit.ParseGauge(withUnit(a.Typed, a.Unit))
 		a.Error, set.Relief = refused(err), &p
 	}
 	switch a := t.field("gas"); {
 	case strings.EqualFold(a.Typed, "off"):
 		set.GasOff = true
 	case a.Typed != "":
-		p, err := unit.ParseGauge(withUnit(a))
+		p, err := unit.ParseGauge(withUnit(a.Typed, a.Unit))
 		a.Error, set.Gas = refused(err), &p
 	}
 	return set, !t.Bad()

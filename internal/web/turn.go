@@ -191,7 +191,7 @@ func judgementOf(h *batch.Held) *batch.Judgement {
 
 // whenOf asks when a step was done, in a field of its own name.
 func whenOf(verdict string) *asking {
-	return &asking{Name: "when-" + strings.ReplaceAll(verdict, " ", "-"), Label: "About when?", Hint: "For example two hours ago, yesterday evening or 14:30.", Optional: true}
+	return whenAsked("when-"+strings.ReplaceAll(verdict, " ", "-"), "two hours ago")
 }
 
 // turnDone keeps that a step was done.
@@ -333,7 +333,7 @@ func exactUnit(f *figure, si float64) string {
 }
 
 func emptiedForm() *sheet {
-	return &sheet{Fields: []*asking{{Name: "when", Label: "About when?", Hint: "For example two hours ago, yesterday evening or 14:30.", Optional: true}}}
+	return &sheet{Fields: []*asking{whenAsked("when", "two hours ago")}}
 }
 
 // emptied ends the batch in a vessel: it is judged to be empty.

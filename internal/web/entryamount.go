@@ -106,15 +106,20 @@ func (a *amount) bare(text string) bool {
 	return numberAlone.MatchString(text) && !(a.of == unit.OfGravity && pointed.MatchString(text))
 }
 
+// inFull is what was typed, a bare number with the unit in, which stands behind the field.
+func (a *amount) inFull(typed, in string) (text string, bare bool) {
+	text = a.plainly(typed)
+	if bare = a.bare(text); bare && in != "" {
+		text += " " + in
+	}
+	return text, bare
+}
+
 // read understands what was typed. A bare number counts in the unit in, which stands
 // behind the field; expected is what the instrument should show, nil where nobody knows.
 // Exactly one of the value, a doubt and a problem is given.
 func (a *amount) read(typed, in string, expected *estimate.Band) (si float64, d *doubt, problem string) {
-	text := a.plainly(typed)
-	bare := a.bare(text)
-	if bare && in != "" {
-		text += " " + in
-	}
+	text, bare := a.inFull(typed, in)
 	si, err := a.parse(text)
 	if err != nil {
 		return 0, a.meant(typed, text, err), a.refusal(typed, err)
@@ -135,10 +140,7 @@ func (a *amount) read(typed, in string, expected *estimate.Band) (si float64, d 
 
 // surely is read after a doubt was answered: what is meant then holds, within bounds.
 func (a *amount) surely(meant, in string) (si float64, problem string) {
-	text := a.plainly(meant)
-	if a.bare(text) && in != "" {
-		text += " " + in
-	}
+	text, _ := a.inFull(meant, in)
 	si, err := a.parse(text)
 	if err != nil {
 		return 0, a.refusal(meant, err)

@@ -38,7 +38,7 @@ func TestCardsOfTheShed(t *testing.T) {
 			t.Errorf("%s: expected the same bytes again", address)
 		}
 	}
-	for address, want := range map[string]int{"/print/door-card?vessel=x": http.StatusNotFound, "/print/door-card": http.StatusNotFound, strings.Replace(cards[0], "a4", "a5", 1): http.StatusBadRequest} {
+	for address, want := range map[string]int{"/print/door-card?vessel=x": http.StatusNotFound, "/print/door-card": http.StatusNotFound, strings.Replace(cards[0], "paper=a4", "paper=a5", 1): http.StatusBadRequest} {
 		if got := get(s, address).Code; got != want {
 			t.Errorf("%s: expected %d, got %d", address, want, got)
 		}

@@ -276,11 +276,11 @@ func (s *Site) leakTest(w http.ResponseWriter, r *http.Request) {
 
 // proof is the verdict of a leak test; what is wrong stands beside its field.
 func (f *sheet) proof(v *batch.Vessel, style unit.Style) *batch.Judgement {
-	values, si := map[string]string{}, map[string]float64{}
+	values, said, si := map[string]string{}, map[string]string{}, map[string]float64{}
 	for _, x := range leakFields {
 		if a := f.field(x.name); a.Error == "" {
 			si[x.name], a.Error = x.fig.read(a.Typed, style)
-			values[x.name] = exactUnit(x.fig, si[x.name])
+			values[x.name], said[x.name] = exactUnit(x.fig, si[x.name]), withUnit(a.Typed, x.fig.behind(style))
 		}
 	}
 	if f.Bad() {
@@ -300,7 +300,7 @@ func (f *sheet) proof(v *batch.Vessel, style unit.Style) *batch.Judgement {
 		return nil
 	}
 	perDay, half := a.Results[0].Value, bandOf(a, "leak_g_per_day")/2
-	words := f.field("from-pressure").Typed + " to " + f.field("to-pressure").Typed + " in " + unit.FormatDuration(unit.Duration(si["time"]), 0) + "."
+	words := said["from-pressure"] + " to " + said["to-pressure"] + " in " + unit.FormatDuration(unit.Duration(si["time"]), 0) + "."
 	switch {
 	case perDay > half:
 		return &batch.Judgement{Verdict: batch.LeakTestFailed, Words: words + " It loses about " + aDay(perDay, style) + ", temperature taken out."}

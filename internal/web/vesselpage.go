@@ -72,7 +72,7 @@ func (s *Site) vessel(w http.ResponseWriter, r *http.Request) {
 		return
 	}
 	if v.Seen != nil {
-		view.Lines = v.recent(&v.Seen.State)
+		view.Lines = gathered(v.recent(&v.Seen.State))
 		if more := len(view.Lines) - mostLines; more > 0 {
 			view.Lines, view.More = view.Lines[:mostLines], more
 		} else {
@@ -258,6 +258,7 @@ type line struct {
 	Entry batch.ID  // zero: of no entry
 	At    time.Time // in the zone of whoever looks
 	says  func() string
+	by    string // the instrument that was read by itself; empty: a person said it
 }
 
 // When is its time.
@@ -268,7 +269,7 @@ func (l line) Says() string { return l.says() }
 
 // lineAt is a line of the log of what is in the vessel.
 func (v *stood) lineAt(entry batch.ID, at time.Time, says func() string) line {
-	return line{entry, v.Style.In(at, v.Seen.State.Record.Pitched.Location()), says}
+	return line{Entry: entry, At: v.Style.In(at, v.Seen.State.Record.Pitched.Location()), says: says}
 }
 
 // began is the line with which everything begins.
@@ -292,6 +293,7 @@ func (v *stood) recent(s *batch.State) []line {
 	for i := range s.Log.Readings {
 		r := &s.Log.Readings[i]
 		add(r.Entry, r.Time, func() string { return readWords(r, v.Style) })
+		lines[len(lines)-1].by = r.Instrument
 	}
 	for _, e := range s.Log.Events {
 		add(e.Entry, e.Time, func() string { return report.EventWords(e, v.Style) })
@@ -305,6 +307,24 @@ func (v *stood) recent(s *batch.State) []line {
 	}
 	slices.SortStableFunc(lines, func(a, b line) int { return b.At.Compare(a.At) })
 	return lines
+}
+
+// gathered draws lines of one instrument that follow on each other into one, so that what people said is not lost among
+// them: the latest is written out, and how many came before it.
+func gathered(lines []line) (out []line) {
+	for i := 0; i < len(lines); {
+		end := i + 1
+		for lines[i].by != "" && end < len(lines) && lines[end].by == lines[i].by {
+			end++
+		}
+		l := lines[i]
+		if earlier, latest, first := end-i-1, l.says, lines[end-1]; earlier > 0 {
+			l.says = func() string { return fmt.Sprintf("%s, and %d earlier since %s", latest(), earlier, first.When()) }
+		}
+		out = append(out, l)
+		i = end
+	}
+	return out
 }
 
 // readWords is what was read, and with what.

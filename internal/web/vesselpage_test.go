@@ -2,8 +2,10 @@ package web
 
 import (
 	"regexp"
+	"slices"
 	"strings"
 	"testing"
+	"time"
 )
 
 var entryLink = regexp.MustCompile(`href="(/vessels/[^"]+/entries/[^"]+)"`)
@@ -26,5 +28,21 @@ func TestLogLeadsToEntries(t *testing.T) {
 				t.Errorf("%s answers %d", l[1], w.Code)
 			}
 		}
+	}
+}
+
+// What people said is not lost among the readings of a sensor: those that follow on each other are one line.
+func TestSensorsAreOneLine(t *testing.T) {
+	at := func(minutes int, by, says string) line {
+		return line{At: shedNow.Add(-time.Duration(minutes) * time.Minute), by: by, says: func() string { return says }}
+	}
+	got := gathered([]line{at(0, "probe", "19.5 °C"), at(30, "probe", "19 °C"), at(60, "probe", "18.5 °C"), at(70, "", "11 psi"), at(80, "", "hiss"), at(90, "probe", "18 °C")})
+	var says []string
+	for _, l := range got {
+		says = append(says, l.Says())
+	}
+	want := []string{"19.5 °C, and 2 earlier since Sat 28 Nov 11:00", "11 psi", "hiss", "18 °C"}
+	if !slices.Equal(says, want) {
+		t.Errorf("expected %q, got %q", want, says)
 	}
 }

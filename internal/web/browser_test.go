@@ -49,7 +49,7 @@ func browser(t *testing.T) context.Context {
 	t.Cleanup(cancel)
 	ctx, cancel = chromedp.NewContext(ctx)
 	t.Cleanup(cancel)
-	ctx, cancel = context.WithTimeout(ctx, 6*time.Minute)
+	ctx, cancel = context.WithTimeout(ctx, 12*time.Minute)
 	t.Cleanup(cancel)
 	return ctx
 }

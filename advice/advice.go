@@ -101,7 +101,7 @@ type view struct {
 
 // viewOf is b as it is seen at now, given the log up to then, written in style.
 func viewOf(b *batch.Batch, log batch.Log, f *estimate.Forecast, now time.Time, style unit.Style) *view {
-	return &view{batch: b, log: until(log, now), f: f, now: now, style: style, clock: clock{style.In(now, b.Pitched.Location()), style.Dated}}
+	return &view{batch: b, log: until(log, now), f: f, now: now, style: style, clock: clock{now: style.In(now, b.Pitched.Location()), dated: style.Dated}}
 }
 
 // Say puts into words what f believes of b at now, given the log up to then, written in style.

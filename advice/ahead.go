@@ -8,6 +8,7 @@ import (
 	"unicode"
 	"unicode/utf8"
 
+	"spile/batch"
 	"spile/estimate"
 	"spile/unit"
 )
@@ -73,6 +74,18 @@ func (v *view) ahead() []Ahead {
 		out = append(out, v.aheadOf(x.key, say(x.label), m))
 	}
 	return out
+}
+
+// AheadByDate lists what people wait for as Say does, each day by its date, to be read at any time.
+func AheadByDate(b *batch.Batch, log batch.Log, f *estimate.Forecast, now time.Time, style unit.Style) []Ahead {
+	v := viewOf(b, log, f, now, style)
+	v.clock.absolute, v.set = true, settingsOf(b, v.log, f, now)
+	return v.ahead()
+}
+
+// SayStep says what a step of the plan sets, and what to take care of. A pressure that the vessel does not allow is not said.
+func SayStep(b *batch.Batch, set *batch.Setting, style unit.Style) (do, caution string) {
+	return viewOf(b, batch.Log{}, &estimate.Forecast{}, b.Pitched, style).stepAction(set)
 }
 
 func (v *view) aheadOf(key, label string, m estimate.Milestone) Ahead {

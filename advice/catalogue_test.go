@@ -169,6 +169,7 @@ func TestTimesAsPeopleSayThem(t *testing.T) {
 		want  string
 	}{
 		{1, time.Hour, "today at 20:00"},
+		{5.25, time.Hour, "tomorrow at 00:00"},
 		{1, 12 * time.Hour, "this evening"},
 		{5, 12 * time.Hour, "tonight"},
 		{8, 12 * time.Hour, "tonight"}, // 02:30 belongs to the night before
@@ -182,6 +183,12 @@ func TestTimesAsPeopleSayThem(t *testing.T) {
 	} {
 		if got := c.at(now.Add(time.Duration(x.hours*float64(time.Hour))), x.band); got != x.want {
 			t.Errorf("%v h ahead, band %v: expected %q, got %q", x.hours, x.band, x.want, got)
+		}
+	}
+	c.absolute = true
+	for band, want := range map[time.Duration]string{time.Hour: "Friday 20 November at 20:00", 12 * time.Hour: "Friday 20 November, evening", 72 * time.Hour: "about Friday 20 November"} {
+		if got := c.at(now.Add(time.Hour), band); got != want {
+			t.Errorf("read at any time: expected %q, got %q", want, got)
 		}
 	}
 }

@@ -8,8 +8,9 @@ import (
 
 // clock writes times as people say them, seen from now in the zone of the batch.
 type clock struct {
-	now   time.Time
-	dated bool // every day has its date: paper outlives "tomorrow"
+	now      time.Time
+	dated    bool // every day has its date: paper outlives "tomorrow"
+	absolute bool // no day is told from now: it is read at any time
 }
 
 // at writes t no finer than its band supports: the hour under 6 h, the part of
@@ -18,7 +19,8 @@ func (c clock) at(t time.Time, band time.Duration) string {
 	t = t.In(c.now.Location())
 	switch {
 	case band < 6*time.Hour:
-		return c.day(t) + " at " + t.Round(time.Hour).Format("15:00")
+		t = t.Round(time.Hour) // which may be on the next day
+		return c.day(t) + " at " + t.Format("15:00")
 	case band <= 48*time.Hour:
 		return c.part(t)
 	}
@@ -81,6 +83,8 @@ func (c clock) date(t time.Time) string {
 func (c clock) name(t time.Time) string {
 	days, dated := c.far(t)
 	switch {
+	case c.absolute:
+		return t.Format("Monday 2 January")
 	case days == 0:
 		return "today"
 	case days == 1:
@@ -99,7 +103,7 @@ func (c clock) far(t time.Time) (days int, dated bool) {
 		return time.Date(t.Year(), t.Month(), t.Day(), 0, 0, 0, 0, time.UTC)
 	}
 	days = int(math.Round(midnight(t).Sub(midnight(c.now.In(t.Location()))).Hours() / 24))
-	return days, days > 6 || days < -1 || c.dated && days > 1
+	return days, c.absolute || days > 6 || days < -1 || c.dated && days > 1
 }
 
 // ago is how long before now t was.

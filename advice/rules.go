@@ -206,11 +206,21 @@ func planned(v *view) Action {
 	} else {
 		a.When, a.Urgency = capital(v.clock.at(v.set.nextAt, 24*time.Hour))+".", WhenYouCan
 	}
-	add := func(text, caution string) { a.Do, a.Caution = join(a.Do, text), join(a.Caution, caution) }
+	a.Do, a.Caution = v.stepAction(&set)
+	if set.Gas == nil && v.coldNext() && !v.set.gasOn {
+		a.Do, a.Caution = join(say("cool alone"), a.Do), join(limit.Caution("c.regulator"), a.Caution)
+	}
+	if !v.set.nextAt.IsZero() && v.set.nextAt.Sub(v.now) < 12*time.Hour {
+		a.Urgency = Today
+	}
+	return a
+}
+
+// stepAction says what a step of the plan sets, with what to take care of.
+func (v *view) stepAction(set *batch.Setting) (do, caution string) {
+	add := func(text, care string) { do, caution = join(do, text), join(caution, care) }
 	if set.Gas != nil {
 		add(v.pressureAdvice("step gas", *set.Gas), limit.Caution("c.regulator"))
-	} else if v.coldNext() && !v.set.gasOn {
-		add(say("cool alone"), limit.Caution("c.regulator"))
 	}
 	if set.GasOff {
 		add(say("step gas off"), limit.Caution("c.cylinder"))
@@ -224,10 +234,7 @@ func planned(v *view) Action {
 	if set.Action != "" {
 		add(say("step action", "action", set.Action), limit.Caution("c.open"))
 	}
-	if !v.set.nextAt.IsZero() && v.set.nextAt.Sub(v.now) < 12*time.Hour {
-		a.Urgency = Today
-	}
-	return a
+	return do, caution
 }
 
 // pressureAdvice is a setting in words, or why none is given.

@@ -2,12 +2,10 @@ package store
 
 import (
 	"context"
-	"crypto/rand"
 	"crypto/sha256"
 	"database/sql"
 	"encoding/base32"
 	"errors"
-	"strings"
 	"time"
 
 	"spile/batch"
@@ -40,10 +38,7 @@ func (s *Store) AddDevice(ctx context.Context, name string, vessel batch.ID) (d 
 	if name, err = tidyName(name); err != nil {
 		return d, "", err
 	}
-	var chance [20]byte
-	rand.Read(chance[:]) //nolint: it never fails (crypto/rand, Go 1.24)
-	key = strings.ToLower(keyLetters.EncodeToString(chance[:]))
-	sum := sha256.Sum256([]byte(key))
+	key, sum := newKey()
 	d = Device{ID: NewID(), Name: name, Vessel: vessel, Made: time.Now().UTC()}
 	return d, key, s.change(ctx, func(ctx context.Context, c *sql.Conn) error {
 		if err := s.unused(ctx, c, "device", name); err != nil {

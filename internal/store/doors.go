@@ -21,7 +21,7 @@ func OpenDoors(dir string) (*Store, error) {
 	if s, err = OpenReader(dir); err != nil {
 		return nil, err
 	}
-	if s.schema < doorsSchema {
+	if s.schema < calendarSchema {
 		s.Close()
 		return nil, &Fault{Sentence: fmt.Sprintf("%s: the Spile that has this cellar open is older than this one; end it, then try again", dir)}
 	}

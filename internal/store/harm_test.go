@@ -173,7 +173,7 @@ func TestOneWrongBit(t *testing.T) {
 	dir := t.TempDir()
 	s := opened(t, dir)
 	logs := []batch.ID{NewID(), NewID(), {}}
-	for i := range 240 {
+	for i := range 360 {
 		keep(t, s, oneReading(logs[i%3], i))
 	}
 	truth := map[batch.ID][]byte{}

@@ -34,9 +34,34 @@ func TestWriteFixture(t *testing.T) {
 		keep(t, s, oneReading([]batch.ID{b, {}}[i%2], i))
 	}
 	putAway(t, s, b)
+	letIn(t, s, b)
 	if _, err := s.Backup(ctx, path); err != nil {
 		t.Fatal(err)
 	}
+}
+
+// letIn keeps one row of everything that opens a door, or is kept for somebody.
+func letIn(t *testing.T, s *Store, b batch.ID) (p Person, keys [2]string) {
+	t.Helper()
+	p, err := s.AddPerson(ctx, "Ada Marsh", Owner, "ladder otter lamp")
+	if err != nil {
+		t.Fatal(err)
+	}
+	if _, keys[0], err = s.AddDevice(ctx, "strip on Dunlin", b); err != nil {
+		t.Fatal(err)
+	}
+	c, key, err := s.AddCalendar(ctx, Calendar{Person: p.ID, Name: "Ada's phone", Words: "psi,f", Zone: "Europe/London"})
+	if err != nil {
+		t.Fatal(err)
+	}
+	if _, err := s.Revise(ctx, c.ID, evening, map[string][]byte{"finished": {1}}); err != nil {
+		t.Fatal(err)
+	}
+	if err := s.PutOffUntil(ctx, PutOff{p.ID, b, "best", evening.AddDate(0, 0, 1)}, evening); err != nil {
+		t.Fatal(err)
+	}
+	keys[1] = key
+	return p, keys
 }
 
 // newestSchema is the number of the last step that is released.
@@ -134,5 +159,34 @@ func TestMigrateFails(t *testing.T) {
 	sound(t, opened(t, dir), fixtureEntries)
 	if len(backups(t, dir)) != 1 {
 		t.Errorf("expected the backup that was taken before, got %v", backups(t, dir))
+	}
+}
+
+// A cellar of the schema before calendars keeps its log, and what is derived of it; then it knows calendars.
+func TestCalendarsCome(t *testing.T) {
+	dir := planted(t, "schema-3.db")
+	old, err := OpenReader(dir)
+	if err != nil {
+		t.Fatal(err)
+	}
+	briefs, err := old.Briefs(ctx)
+	if all, none := old.Calendars(ctx); err != nil || len(briefs) != 1 || len(all) > 0 || none != nil {
+		t.Fatal(briefs, all, err, none)
+	}
+	old.Close()
+	s := opened(t, dir)
+	sound(t, s, fixtureEntries)
+	if after, err := s.Briefs(ctx); err != nil || len(after) != 1 || after[0].Name != briefs[0].Name {
+		t.Errorf("in short: %+v, %v", after, err)
+	}
+	if _, told, err := s.Days(ctx, briefs[0].Batch); err != nil || len(told) != 1 {
+		t.Errorf("forecasts of days: %q, %v", told, err)
+	}
+	p, keys := letIn(t, s, briefs[0].Batch)
+	if c, found, err := s.CalendarOf(ctx, keys[1]); err != nil || !found || c.Person != p.ID {
+		t.Error(c, found, err)
+	}
+	if saved := backups(t, dir); len(saved) != 1 || !strings.Contains(saved[0], "before-schema-4") {
+		t.Errorf("the backup before: %v", saved)
 	}
 }

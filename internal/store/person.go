@@ -153,6 +153,9 @@ func (s *Store) SetPassword(ctx context.Context, name, password string) error {
 // RemovePerson takes somebody out; the last owner stays.
 func (s *Store) RemovePerson(ctx context.Context, name string) error {
 	return s.change(ctx, func(ctx context.Context, c *sql.Conn) error {
+		if err := s.forgetOf(ctx, c, folded(name)); err != nil {
+			return err
+		}
 		done, err := c.ExecContext(ctx, `DELETE FROM person WHERE cellar = ? AND folded = ?`, s.cellar[:], folded(name))
 		if err := s.found(done, err, "nobody is called %.60q; spile user list names all", name); err != nil {
 			return err
@@ -166,6 +169,16 @@ func (s *Store) RemovePerson(ctx context.Context, name string) error {
 		}
 		return nil
 	})
+}
+
+// forgetOf lets go of what belongs to somebody who is taken out: the addresses for calendars and what was put off.
+func (s *Store) forgetOf(ctx context.Context, c *sql.Conn, folded string) error {
+	for _, table := range []string{"calendar", "put_off"} {
+		if _, err := c.ExecContext(ctx, `DELETE FROM `+table+` WHERE cellar = ?1 AND person IN (SELECT id FROM person WHERE cellar = ?1 AND folded = ?2)`, s.cellar[:], folded); err != nil {
+			return err
+		}
+	}
+	return s.forgetEvents(ctx, c)
 }
 
 // misused is a fault of what was asked for.

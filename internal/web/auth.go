@@ -51,7 +51,7 @@ func newSessions(s *Site) *scs.SessionManager {
 // anyone are the routes that need no login. Scripts and styles are besides.
 var anyone = map[string]bool{
 	"GET /something-is-wrong": true, "GET /healthz": true, "GET /static/peg.svg": true, "POST /in/{key}": true,
-	"GET /api/v1/openapi.json": true,
+	"GET /api/v1/openapi.json": true, "GET /calendar/{file}": true,
 }
 
 // loggingIn are those that somebody uses to log in.
@@ -61,7 +61,7 @@ var loggingIn = map[string]bool{"GET /login": true, "POST /login": true, "POST /
 var forOwners = map[string]bool{"GET /settings/people": true, "POST /settings/people": true}
 
 // forEverybody are what also a viewer may send: it changes nothing of the cellar.
-var forEverybody = map[string]bool{"POST /settings": true, "POST /settings/password": true, "POST /logout": true}
+var forEverybody = map[string]bool{"POST /settings": true, "POST /settings/password": true, "POST /settings/calendars": true, "POST /logout": true}
 
 // personIn is the key of a context under which the person stands.
 type personIn struct{}

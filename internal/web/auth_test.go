@@ -82,6 +82,7 @@ func TestNothingWithoutLogin(t *testing.T) {
 		w := from(s.Site, "192.168.1.30", method, path, url.Values{"pressure": {"10 psi"}})
 		switch {
 		case w.Code == http.StatusSeeOther && strings.HasPrefix(w.Header().Get("Location"), "/login"), w.Code == http.StatusUnauthorized:
+		case r.pattern == "GET /calendar/{file}" && w.Code == http.StatusNotFound: // its key is all that opens it
 		case w.Code == http.StatusOK || w.Code == http.StatusUnprocessableEntity && path == "/login":
 			open[r.pattern] = true
 		default:

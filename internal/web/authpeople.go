@@ -118,7 +118,7 @@ func (s *Site) devices(w http.ResponseWriter, r *http.Request) {
 		s.fail(w, r, err)
 		return
 	}
-	v := devicesView{Base: "http://" + r.Host, sheet: sheet{Fields: []*asking{
+	v := devicesView{Base: s.base(r), sheet: sheet{Fields: []*asking{
 		{Name: "name", Label: "Name of the device", Hint: "It stands beside what it sends. For example “strip on Dunlin”."},
 		{Name: "vessel", Label: "The only vessel it may add readings to", Options: stands},
 	}}}

@@ -20,12 +20,18 @@ import (
 // due is something that comes at one vessel.
 type due struct {
 	At     time.Time
+	Wide   time.Duration // how far its time is in doubt; 0: it is planned
+	Key    string        // what it is, within its batch
 	When   string
 	Vessel string
+	Batch  batch.ID
 	Path   string
+	Name   string
+	Words  string // the time that is awaited
 	Says   string
-	Sure   string // how sure the time is; empty for what is planned
-	Plan   bool   // meant, not awaited
+	Sure   string      // how sure that is
+	Plan   bool        // meant, not awaited
+	Step   *batch.Step // of the plan; nil: none
 }
 
 // comingDay is a day of the calendar of all vessels.
@@ -37,8 +43,9 @@ type comingDay struct {
 // comingView is what comes at all vessels, and where they are in each other's way.
 type comingView struct {
 	Now       []*stood // with something to do today or now
-	Conflicts []string
+	Conflicts []conflict
 	Days      []comingDay
+	Calendars *calendarsView
 }
 
 // comingDays are how far ahead the page looks.
@@ -46,17 +53,27 @@ const comingDays = 28
 
 // coming is the calendar of all vessels.
 func (s *Site) coming(w http.ResponseWriter, r *http.Request) {
-	all, err := s.allStanding(r)
+	view, err := s.comingUp(r)
 	if err != nil {
 		s.fail(w, r, err)
 		return
+	}
+	s.show(w, r, http.StatusOK, "coming", page{Title: "Coming up", Here: "/coming-up", Cautious: true, Content: view})
+}
+
+func (s *Site) comingUp(r *http.Request) (*comingView, error) {
+	all, err := s.allStanding(r)
+	if err != nil {
+		return nil, err
 	}
 	things, err := s.watch.Things(r.Context())
 	if err != nil {
-		s.fail(w, r, err)
-		return
+		return nil, err
 	}
-	view := comingView{Conflicts: conflicts(all, &things)}
+	view := &comingView{Conflicts: conflicts(all, &things)}
+	if view.Calendars, err = s.calendarsOf(r); err != nil {
+		return nil, err
+	}
 	var list []due
 	for _, v := range all {
 		if v.Said == nil {
@@ -65,30 +82,35 @@ func (s *Site) coming(w http.ResponseWriter, r *http.Request) {
 		if v.Urgency() >= advice.Today {
 			view.Now = append(view.Now, v)
 		}
-		list = append(list, v.dues()...)
+		list = append(list, v.dues(v.Now, v.Now.AddDate(0, 0, comingDays), v.Said.Ahead)...)
 	}
 	view.Days = byDay(list, s.watch.Now(), readTastes(r).Style)
-	s.show(w, r, http.StatusOK, "coming", page{Title: "Coming up", Here: "/coming-up", Cautious: true, Content: view})
+	return view, nil
 }
 
-// dues are what is planned and awaited at one vessel.
-func (v *stood) dues() (out []due) {
+// dues are what is planned and awaited at one vessel within a span of time; ahead are the words for what is awaited.
+func (v *stood) dues(from, to time.Time, ahead []advice.Ahead) (out []due) {
 	rec, m := v.Seen.State.Record, &v.Seen.Told.Forecast.Milestones
-	add := func(at time.Time, says, sure string, plan bool) {
-		if at.After(v.Now) && at.Before(v.Now.AddDate(0, 0, comingDays)) {
-			out = append(out, due{At: at, Vessel: v.Name(), Path: v.Path(), Says: says, Sure: sure, Plan: plan})
+	add := func(d due) {
+		if d.At.After(from) && d.At.Before(to) {
+			d.Vessel, d.Batch, d.Path = v.Name(), v.Seen.ID, v.Path()
+			out = append(out, d)
 		}
 	}
-	for _, step := range rec.Programme {
-		if step.AtSet {
-			add(rec.After(step.At), "Set "+report.SettingWords(step.Set, v.Style)+".", "", true)
+	for i := range rec.Programme {
+		if step := &rec.Programme[i]; step.AtSet {
+			words := "Set " + report.SettingWords(step.Set, v.Style)
+			add(due{At: rec.After(step.At), Key: fmt.Sprintf("step-%d", i+1), Name: words, Says: words + ".", Plan: true, Step: step})
 		}
 	}
-	for key, at := range map[string]estimate.Milestone{"finished": m.Finished, "cold": m.Cold, "carbonated": m.Carbonated, "ready": m.Ready} {
-		for _, a := range v.Said.Ahead {
-			if a.Key == key {
-				add(at.P50, a.Label+": "+a.When+".", sentence(a.Band), false)
+	awaited := map[string]estimate.Milestone{"finished": m.Finished, "cold": m.Cold, "carbonated": m.Carbonated, "ready": m.Ready}
+	for _, a := range ahead {
+		if at, listed := awaited[a.Key]; listed {
+			wide := comingDays * 24 * time.Hour // it may lie beyond what is looked at
+			if !at.P95.IsZero() {
+				wide = at.P95.Sub(at.P05)
 			}
+			add(due{At: at.P50, Wide: wide, Key: a.Key, Name: a.Label, Words: a.When, Says: a.Label + ": " + a.When + ".", Sure: sentence(a.Band)})
 		}
 	}
 	if t := rec.Target; t != nil && !t.Ready.IsZero() {
@@ -96,7 +118,7 @@ func (v *stood) dues() (out []due) {
 		if p := m.Ready.Probability; !math.IsNaN(p) {
 			odds = capital(advice.Odds(p)) + " to be ready."
 		}
-		add(t.Ready, "Wished for this day.", odds, true)
+		add(due{At: t.Ready, Key: "wish", Name: "Wished for this day", Says: "Wished for this day.", Sure: odds, Plan: true})
 	}
 	return out
 }
@@ -121,8 +143,21 @@ func byDay(list []due, now time.Time, style unit.Style) (days []comingDay) {
 	return days
 }
 
+// conflict is where vessels are in each other's way.
+type conflict struct {
+	Key  string // what is shared and by whom
+	Name string // of what is shared
+	At   time.Time
+	Says string
+}
+
+// between is the key of a conflict of two vessels over something.
+func between(kind string, over batch.ID, a, b *stood) string {
+	return kind + "." + over.String() + "." + a.ID().String() + "." + b.ID().String()
+}
+
 // conflicts are where vessels want different things of what they share.
-func conflicts(all []*stood, things *batch.Cellar) (out []string) {
+func conflicts(all []*stood, things *batch.Cellar) (out []conflict) {
 	in := map[batch.ID]*stood{}
 	for _, v := range all {
 		if v.Vessel != nil && v.Said != nil {
@@ -131,7 +166,7 @@ func conflicts(all []*stood, things *batch.Cellar) (out []string) {
 	}
 	for _, p := range things.Places {
 		if p.Facts.Fridge != nil && !p.Gone {
-			out = append(out, fridgeConflict(p.Name, here(all, p.ID))...)
+			out = append(out, fridgeConflict(&p, here(all, p.ID))...)
 		}
 	}
 	for _, g := range things.Regulators {
@@ -161,7 +196,7 @@ func here(all []*stood, place batch.ID) (out []*stood) {
 const sameAir = 2.0
 
 // fridgeConflict tells of vessels that want different cold from one fridge, now or within the days looked at.
-func fridgeConflict(fridge string, in []*stood) (out []string) {
+func fridgeConflict(fridge *batch.Thing[batch.PlaceFacts], in []*stood) (out []conflict) {
 	for i, a := range in {
 		for _, b := range in[i+1:] {
 			for day := 0; day <= comingDays; day++ {
@@ -169,8 +204,8 @@ func fridgeConflict(fridge string, in []*stood) (out []string) {
 				ta, oka := a.wanted(at)
 				tb, okb := b.wanted(at)
 				if oka && okb && math.Abs(float64(ta-tb)) > sameAir {
-					out = append(out, fmt.Sprintf("%s: %s wants %s and %s wants %s from %s on. One air cannot be both.", fridge,
-						a.Name(), a.Style.Temperature(ta, 0), b.Name(), b.Style.Temperature(tb, 0), a.Style.In(at, a.Now.Location()).Format("Monday 2 January")))
+					out = append(out, conflict{between("fridge", fridge.ID, a, b), fridge.Name, at, fmt.Sprintf("%s: %s wants %s and %s wants %s from %s on. One air cannot be both.", fridge.Name,
+						a.Name(), a.Style.Temperature(ta, 0), b.Name(), b.Style.Temperature(tb, 0), a.Style.In(at, a.Now.Location()).Format("Monday 2 January"))})
 					break
 				}
 			}
@@ -205,7 +240,7 @@ func (v *stood) wanted(at time.Time) (t unit.Temperature, ok bool) {
 const samePressure = 1 * unit.PSI
 
 // regulatorConflict tells of vessels that want different pressures of one regulator, and of gas that can flow between them.
-func regulatorConflict(g *batch.Thing[batch.RegulatorFacts], in map[batch.ID]*stood) (out []string) {
+func regulatorConflict(g *batch.Thing[batch.RegulatorFacts], in map[batch.ID]*stood) (out []conflict) {
 	var on []*stood
 	for _, id := range g.Facts.Vessels {
 		if v := in[id]; v != nil {
@@ -217,7 +252,8 @@ func regulatorConflict(g *batch.Thing[batch.RegulatorFacts], in map[batch.ID]*st
 			ga, oka := a.gasSet()
 			gb, okb := b.gasSet()
 			if oka && okb && math.Abs(float64(ga-gb)) > float64(samePressure) {
-				out = append(out, fmt.Sprintf("%s gives one pressure. %s is set to %s and %s to %s.", g.Name, a.Name(), a.Style.Pressure(ga, 0), b.Name(), b.Style.Pressure(gb, 0)))
+				says := fmt.Sprintf("%s gives one pressure. %s is set to %s and %s to %s.", g.Name, a.Name(), a.Style.Pressure(ga, 0), b.Name(), b.Style.Pressure(gb, 0))
+				out = append(out, conflict{between("regulator", g.ID, a, b), g.Name, a.Now, says})
 			}
 			pa, pb := a.Seen.Told.Forecast.Now.Pressure.P50, b.Seen.Told.Forecast.Now.Pressure.P50
 			if !g.Facts.CheckValves && oka && okb && math.Abs(pa-pb) > float64(samePressure) {
@@ -225,7 +261,8 @@ func regulatorConflict(g *batch.Thing[batch.RegulatorFacts], in map[batch.ID]*st
 				if pb > pa {
 					high, low = b, a
 				}
-				out = append(out, fmt.Sprintf("%s has no check valves: gas and foam can flow from %s to %s.", g.Name, high.Name(), low.Name()))
+				says := fmt.Sprintf("%s has no check valves: gas and foam can flow from %s to %s.", g.Name, high.Name(), low.Name())
+				out = append(out, conflict{between("flow", g.ID, a, b), g.Name, a.Now, says})
 			}
 		}
 	}
@@ -255,7 +292,7 @@ func (v *stood) gasSet() (p unit.Gauge, on bool) {
 }
 
 // cylinderConflict adds up what the vessels on a cylinder may still take and holds it against what is in it.
-func cylinderConflict(c *batch.Thing[batch.CylinderFacts], all []*stood) []string {
+func cylinderConflict(c *batch.Thing[batch.CylinderFacts], all []*stood) []conflict {
 	if c.Facts.Content == nil {
 		return nil
 	}
@@ -272,7 +309,8 @@ func cylinderConflict(c *batch.Thing[batch.CylinderFacts], all []*stood) []strin
 		return nil
 	}
 	style := all[0].Style
-	return []string{fmt.Sprintf("%s holds %s, and %s may still take %s.", c.Name, style.Mass(*c.Facts.Content, 0), strings.Join(names, " and "), style.Mass(need, 0))}
+	says := fmt.Sprintf("%s holds %s, and %s may still take %s.", c.Name, style.Mass(*c.Facts.Content, 0), strings.Join(names, " and "), style.Mass(need, 0))
+	return []conflict{{"cylinder." + c.ID.String(), c.Name, all[0].Now, says}}
 }
 
 // stillTakes is the gas that a vessel may still take: to the carbonation wished for, and to push out the beer.

@@ -40,13 +40,13 @@ func TestConflicts(t *testing.T) {
 	psi := func(x float64) unit.Gauge { return unit.Gauge(x * unit.PSI) }
 	apart := conflicts([]*stood{inFridge("Dunlin", 12, psi(10), psi(10), fridge), inFridge("Whimbrel", 2, psi(14), psi(4), fridge)}, things)
 	for _, say := range []string{"Tall fridge: Dunlin wants 12 °C and Whimbrel wants 2 °C", "Twin gives one pressure", "flow from Dunlin to Whimbrel", "Grey holds"} {
-		if !slices.ContainsFunc(apart, func(c string) bool { return strings.Contains(c, say) }) {
-			t.Errorf("expected %q among %q", say, apart)
+		if !slices.ContainsFunc(apart, func(c conflict) bool { return strings.Contains(c.Says, say) }) {
+			t.Errorf("expected %q among %+v", say, apart)
 		}
 	}
 	content = 2
 	if same := conflicts([]*stood{inFridge("Dunlin", 3, psi(10), psi(10), fridge), inFridge("Whimbrel", 2, psi(10), psi(10), fridge)}, things); len(same) > 0 {
-		t.Errorf("vessels that agree: %q", same)
+		t.Errorf("vessels that agree: %+v", same)
 	}
 }
 

@@ -3,6 +3,7 @@ package web
 import (
 	"encoding/json"
 	"net/http"
+	"slices"
 	"strings"
 )
 
@@ -72,7 +73,7 @@ func refuse(w http.ResponseWriter, r *http.Request, status int, detail string) {
 
 // machine tells whether a program is asking.
 func machine(r *http.Request) bool {
-	return strings.HasPrefix(r.URL.Path, "/api/") || strings.HasPrefix(r.URL.Path, "/in/")
+	return slices.ContainsFunc([]string{"/api/", "/in/", "/calendar/"}, func(door string) bool { return strings.HasPrefix(r.URL.Path, door) })
 }
 
 // missing answers for all that is not there.

@@ -93,6 +93,14 @@ type opening struct {
 	Drawing template.HTML
 }
 
+// base is the address of this server as others in the network reach it, where it is open to them.
+func (s *Site) base(r *http.Request) string {
+	if s.beyond != nil && len(s.beyond.Open) > 0 {
+		return s.beyond.Open[0]
+	}
+	return "http://" + r.Host
+}
+
 // phoneView is how to reach this from a phone.
 type phoneView struct {
 	Open    []opening

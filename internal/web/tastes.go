@@ -66,21 +66,22 @@ func readTastes(r *http.Request) (t tastes) {
 	if c, err := r.Cookie(themeCookie); err == nil && known(themes, c.Value) {
 		t.Theme = c.Value
 	}
-	defer func() { t.Style.Zone = zoneOf(r) }()
-	c, err := r.Cookie(unitsCookie)
-	if err != nil {
-		return t
+	words := ""
+	if c, err := r.Cookie(unitsCookie); err == nil {
+		words = c.Value
 	}
-	list, err := url.QueryUnescape(c.Value)
-	if err != nil || list == "" {
-		return t
+	if list, err := url.QueryUnescape(words); err == nil {
+		t.take(list)
 	}
-	style, err := unit.ParseStyle(list, wort.ExtractFromGravity)
-	if err != nil {
-		return t
-	}
-	t.Words, t.Style, t.Units = strings.Split(list, ","), style, calc.UnitsOf(style)
+	t.Style.Zone = zoneOf(r)
 	return t
+}
+
+// take chooses units by their words; where they cannot be read, none.
+func (t *tastes) take(list string) {
+	if style, err := unit.ParseStyle(list, wort.ExtractFromGravity); err == nil && list != "" {
+		t.Words, t.Style, t.Units = strings.Split(list, ","), style, calc.UnitsOf(style)
+	}
 }
 
 // zoneOf is the zone of time that was chosen before; nil: that of each batch.

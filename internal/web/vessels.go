@@ -112,11 +112,15 @@ func (s *Site) standing(in monitor.InVessel, style unit.Style) *stood {
 
 // allStanding is every vessel, as it is shown to whoever asks.
 func (s *Site) allStanding(r *http.Request) ([]*stood, error) {
-	round, err := s.watch.Round(r.Context())
+	return s.allStandingIn(r.Context(), readTastes(r).Style)
+}
+
+// allStandingIn is every vessel in a style.
+func (s *Site) allStandingIn(ctx context.Context, style unit.Style) ([]*stood, error) {
+	round, err := s.watch.Round(ctx)
 	if err != nil {
 		return nil, err
 	}
-	style := readTastes(r).Style
 	out := make([]*stood, len(round))
 	for i, in := range round {
 		out[i] = s.standing(in, style)

@@ -41,6 +41,7 @@ type Action struct {
 	Why     string
 	Caution string // empty where the action has no hazard of its own
 	Urgency Urgency
+	Waits   bool // it may be put off: nothing is unsafe meanwhile
 }
 
 // Limit is a safety limit that is or would be passed, with its words.

@@ -406,3 +406,21 @@ func TestSafetyLimits(t *testing.T) {
 		}
 	}
 }
+
+// Only rules that are there may be put off, and none that tells of gas that leaves or of a pressure in doubt.
+func TestMayWait(t *testing.T) {
+	keys := map[string]bool{}
+	for _, r := range rules {
+		keys[r.key] = true
+	}
+	for key := range mayWait {
+		if !keys[key] {
+			t.Errorf("there is no rule %q", key)
+		}
+	}
+	for _, key := range []string{"foam", "disagree", "leak", "drain", "drain ahead", "too much gas", "cooling"} {
+		if !keys[key] || mayWait[key] {
+			t.Errorf("%q may be put off", key)
+		}
+	}
+}

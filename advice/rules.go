@@ -51,6 +51,11 @@ var rules = []rule{
 	{"late", (*view).late, late},
 }
 
+// mayWait are the rules whose action somebody may be reminded of later. Limits are not among them, nor
+// gas that leaves or a pressure in doubt.
+var mayWait = map[string]bool{"too cold": true, "stuck": true, "odd": true, "empty": true, "before cold": true, "plan": true, "finished": true,
+	"two equal": true, "old": true, "too little": true, "still nothing": true, "best": true, "gas short": true, "late": true}
+
 // actions are all that hold, the most urgent first: limits, then the table.
 func (v *view) actions() []Action {
 	var out []Action
@@ -62,7 +67,7 @@ func (v *view) actions() []Action {
 	for _, r := range rules {
 		if r.holds(v) {
 			a := r.say(v)
-			a.Key = r.key
+			a.Key, a.Waits = r.key, mayWait[r.key] && (a.Urgency == WhenYouCan || a.Urgency == Today)
 			out = append(out, a)
 		}
 	}

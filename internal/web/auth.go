@@ -61,7 +61,7 @@ var loggingIn = map[string]bool{"GET /login": true, "POST /login": true, "POST /
 var forOwners = map[string]bool{"GET /settings/people": true, "POST /settings/people": true}
 
 // forEverybody are what also a viewer may send: it changes nothing of the cellar.
-var forEverybody = map[string]bool{"POST /settings": true, "POST /settings/password": true, "POST /settings/calendars": true, "POST /logout": true}
+var forEverybody = map[string]bool{"POST /settings": true, "POST /settings/password": true, "POST /settings/calendars": true, "POST /vessels/{id}/later": true, "POST /logout": true}
 
 // personIn is the key of a context under which the person stands.
 type personIn struct{}

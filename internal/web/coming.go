@@ -70,6 +70,9 @@ func (s *Site) comingUp(r *http.Request) (*comingView, error) {
 	if err != nil {
 		return nil, err
 	}
+	if err := s.setAside(r, all...); err != nil {
+		return nil, err
+	}
 	view := &comingView{Conflicts: conflicts(all, &things)}
 	if view.Calendars, err = s.calendarsOf(r); err != nil {
 		return nil, err

@@ -54,6 +54,10 @@ func (s *Site) vessel(w http.ResponseWriter, r *http.Request) {
 	if v == nil {
 		return
 	}
+	if err := s.setAside(r, v); err != nil {
+		s.fail(w, r, err)
+		return
+	}
 	p := page{Title: v.Name(), Here: "/", Cautious: true}
 	view := &vesselView{stood: v}
 	status := http.StatusOK

@@ -23,6 +23,7 @@ type stood struct {
 	State advice.State
 	Style unit.Style
 	Scale report.Scale // of all vessels on the page; 0: it stands alone
+	Later []reminder   // what whoever looks wants to be reminded of later
 	Now   time.Time
 }
 
@@ -191,6 +192,10 @@ func (s *Site) findIn(w http.ResponseWriter, r *http.Request, style unit.Style) 
 func (s *Site) home(w http.ResponseWriter, r *http.Request) {
 	all, err := s.allStanding(r)
 	if err != nil {
+		s.fail(w, r, err)
+		return
+	}
+	if err := s.setAside(r, all...); err != nil {
 		s.fail(w, r, err)
 		return
 	}

@@ -91,6 +91,7 @@ func (s *Site) routes() []route {
 		{"GET /coming-up", s.coming},
 		{"GET /vessels/{id}", s.vessel},
 		{"GET /vessels/{id}/everything", s.everything},
+		{"POST /vessels/{id}/later", s.later},
 		{"GET /what-i-have", s.have},
 		{"GET /add/{kind}", s.addThing},
 		{"POST /add/{kind}", s.addThing},

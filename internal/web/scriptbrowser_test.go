@@ -4,6 +4,7 @@ import (
 	"context"
 	"net"
 	"net/http"
+	"net/url"
 	"strings"
 	"sync/atomic"
 	"testing"
@@ -191,6 +192,34 @@ func TestSecondTab(t *testing.T) {
 	if typed := script[string](ctx, t, "document.querySelector('form.trying input[type=text]').value"); typed != "2" {
 		t.Errorf("of what was typed %q is left", typed)
 	}
+}
+
+// A vessel that is filled elsewhere comes onto Vessels by itself, the first one too, and one that is gone goes.
+func TestNewVesselComesByItself(t *testing.T) {
+	needScripts(t)
+	s := today(t)
+	ctx, home := browseOn(t, s.Site)
+	show(ctx, t, home+"/", 390)
+	leads(ctx, t, "a page that follows", "document.querySelector('spile-live') && document.body.innerText.includes('No vessel yet')")
+	script[bool](ctx, t, "window.stayed = true")
+	s.fill("Dunlin")
+	leads(ctx, t, "the first vessel", "document.querySelector('.card-of h2')?.innerText == 'Dunlin' && !document.body.innerText.includes('No vessel yet')")
+	script[bool](ctx, t, "(document.querySelector('.card-of h2 a').focus(), true)")
+	s.fill("Godwit")
+	leads(ctx, t, "the second beside it", "[...document.querySelectorAll('.card-of h2')].map((h) => h.innerText).sort().join() == 'Dunlin,Godwit'")
+	leads(ctx, t, "its first look", "document.querySelectorAll('.card-of .state').length == 2")
+	if !script[bool](ctx, t, "window.stayed && document.activeElement?.innerText == 'Dunlin'") {
+		t.Error("the page was opened anew, or lost its place")
+	}
+	empty := batch.Entry{ID: store.NewID(), Kind: batch.KindThing, At: s.now, Made: s.now, Body: s.body(map[string]any{"is": "vessel", "name": "Whimbrel", "capacity_m3": 0.026, "diameter_m": 0.3})}
+	if _, err := s.watch.Keep(t.Context(), empty); err != nil {
+		t.Fatal(err)
+	}
+	leads(ctx, t, "an empty vessel", "document.querySelectorAll('.card-of').length == 3")
+	if w := post(s.Site, "/what-i-have/"+empty.ID.String()+"/gone", url.Values{}); w.Code != http.StatusSeeOther {
+		t.Fatal(w.Code, w.Body)
+	}
+	leads(ctx, t, "what is left", "document.querySelectorAll('.card-of').length == 2")
 }
 
 // Less and more begin at what is expected; what nobody touched is not sent.

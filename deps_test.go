@@ -32,7 +32,8 @@ var ladder = [][]string{
 	{"internal/batchfile", "internal/store", "internal/notify", "internal/oracle", "internal/ferment"},
 	{"internal/shed", "internal/report", "internal/calibration"},
 	{"internal/monitor"},
-	{"internal/ingest", "internal/web"},
+	{"internal/ingest"},
+	{"internal/web"},
 	{"cmd"},
 }
 

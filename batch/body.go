@@ -65,6 +65,9 @@ func (e *Entry) Said() (Said, error) { return bodyOf[Said](e.Body) }
 // Judged reads the body of a judgement.
 func (e *Entry) Judged() (Judgement, error) { return bodyOf[Judgement](e.Body) }
 
+// Import reads the body of an import.
+func (e *Entry) Import() (Import, error) { return bodyOf[Import](e.Body) }
+
 // Judgement is what a person decided about the batch, or about one entry of it.
 type Judgement struct {
 	Verdict string `json:"verdict"`     // such as "doubtful", "leak test passed"

@@ -6,12 +6,12 @@ import (
 	"fmt"
 	"io/fs"
 	"path/filepath"
-	"slices"
 	"strings"
 	"time"
 
 	"spile/batch"
 	"spile/internal/batchfile"
+	"spile/internal/ingest"
 	"spile/internal/store"
 )
 
@@ -157,7 +157,7 @@ func (c *ImportCmd) written(id batch.ID) batch.Entry {
 // readings joins READINGS.csv to a batch that is there.
 func (c *ImportCmd) readings(out *Context) error {
 	var to batch.ID
-	var fresh batch.Log
+	var fresh ingest.Found
 	err := c.reading(func(ctx context.Context, s *store.Store) error {
 		b, err := named(ctx, s, c.Batch)
 		if err != nil {
@@ -167,14 +167,15 @@ func (c *ImportCmd) readings(out *Context) error {
 		if err != nil {
 			return refused(err)
 		}
-		to, fresh = b.ID, unknown(log, b.Log)
-		preview(out, c.File, log, fresh)
+		found := ingest.Found{Log: log}
+		to, fresh = b.ID, found.Unknown(&b)
+		preview(out, c.File, log, fresh.Log)
 		return nil
 	})
 	if err != nil {
 		return err
 	}
-	if c.DryRun || len(fresh.Readings)+len(fresh.Events) == 0 {
+	if c.DryRun || fresh.Count() == 0 {
 		fmt.Fprintln(out.Stdout, "Nothing was kept.")
 		return nil
 	}
@@ -182,20 +183,14 @@ func (c *ImportCmd) readings(out *Context) error {
 }
 
 // keep stores the readings with the import that they come with, all or none.
-func (c *ImportCmd) keep(ctx context.Context, s *store.Store, out *Context, to batch.ID, log batch.Log) error {
+func (c *ImportCmd) keep(ctx context.Context, s *store.Store, out *Context, to batch.ID, fresh ingest.Found) error {
 	first := c.written(store.NewID())
-	first.Batch, first.Kind, first.At = to, batch.KindImport, first.Made
-	each := first
-	each.With = first.ID
-	each.Made = each.Made.Add(1)
-	entries, err := batch.EntriesOf(log, each, store.NewID)
+	first.Batch = to
+	entries, err := ingest.Entries(fresh, first, filepath.Base(c.File), store.NewID)
 	if err != nil {
 		return err
 	}
-	if first.Body, err = batch.EncodeBody(batch.Import{File: filepath.Base(c.File), Entries: len(entries)}); err != nil {
-		return err
-	}
-	if _, err := s.Append(ctx, append([]batch.Entry{first}, entries...)...); err != nil {
+	if _, err := s.Append(ctx, entries...); err != nil {
 		return err
 	}
 	fmt.Fprintf(out.Stdout, "Kept. To take all of it back: spile import --data %s --take-back %s\n", c.Data, first.ID)
@@ -208,18 +203,16 @@ func (c *ImportCmd) takeBack(out *Context) error {
 	if err != nil {
 		return badInput(fmt.Errorf("--take-back: %w", err))
 	}
-	var first batch.Entry
+	var held *ingest.Import
 	err = c.reading(func(ctx context.Context, s *store.Store) (err error) {
-		first, err = c.held(ctx, s, id)
+		held, err = c.held(ctx, s, id)
 		return err
 	})
 	if err != nil {
 		return err
 	}
 	return c.writing(func(ctx context.Context, s *store.Store) error {
-		e := c.written(store.NewID())
-		e.Batch, e.Kind, e.At, e.Supersedes = first.Batch, batch.KindTakenBack, e.Made, id
-		if _, err := s.Append(ctx, e); err != nil {
+		if _, err := s.Append(ctx, held.TurnRound(c.written(batch.ID{}), store.NewID)...); err != nil {
 			return err
 		}
 		fmt.Fprintf(out.Stdout, "Taken back: what came with %s. The log keeps both.\n", id)
@@ -228,54 +221,15 @@ func (c *ImportCmd) takeBack(out *Context) error {
 }
 
 // held is the import with that id, where it holds.
-func (c *ImportCmd) held(ctx context.Context, s *store.Store, id batch.ID) (batch.Entry, error) {
-	first, found, err := s.Find(ctx, id)
-	if err != nil {
-		return first, err
+func (c *ImportCmd) held(ctx context.Context, s *store.Store, id batch.ID) (*ingest.Import, error) {
+	i, err := ingest.Find(ctx, s, id)
+	switch {
+	case errors.Is(err, ingest.ErrNoImport):
+		return nil, badInput(fmt.Errorf("--take-back %s, which is no import in %s; accepted: the id that spile import printed", id, c.Data))
+	case err == nil && !i.Holds:
+		return nil, badInput(fmt.Errorf("--take-back %s, which was taken back already; accepted: an import that holds", id))
 	}
-	if !found || first.Kind != batch.KindImport {
-		return first, badInput(fmt.Errorf("--take-back %s, which is no import in %s; accepted: the id that spile import printed", id, c.Data))
-	}
-	entries, _, err := s.Log(ctx, first.Batch, 0)
-	if err != nil {
-		return first, err
-	}
-	if !slices.ContainsFunc(batch.Hold(entries), func(h batch.Held) bool { return h.ID == id }) {
-		return first, badInput(fmt.Errorf("--take-back %s, which was taken back already; accepted: an import that holds", id))
-	}
-	return first, nil
-}
-
-// unknown is what of a file is not in the log yet.
-func unknown(file, there batch.Log) batch.Log {
-	return batch.Log{Readings: beyond(file.Readings, there.Readings, bareReading), Events: beyond(file.Events, there.Events, bareEvent)}
-}
-
-// beyond are the rows of a file that are not there, each row that is there taken for one.
-func beyond[T comparable](file, there []T, bare func(T) T) (fresh []T) {
-	left := map[T]int{}
-	for _, x := range there {
-		left[bare(x)]++
-	}
-	for _, x := range file {
-		if key := bare(x); left[key] > 0 {
-			left[key]--
-		} else {
-			fresh = append(fresh, x)
-		}
-	}
-	return fresh
-}
-
-// bareReading is what was read, without where it stands.
-func bareReading(r batch.Reading) batch.Reading {
-	r.Time, r.Uncertain, r.Entry, r.Line = r.Time.UTC(), 0, batch.ID{}, 0
-	return r
-}
-
-func bareEvent(e batch.Event) batch.Event {
-	e.Time, e.Uncertain, e.Entry, e.Line = e.Time.UTC(), 0, batch.ID{}, 0
-	return e
+	return i, err
 }
 
 // preview says what was understood of a file of readings.

@@ -158,6 +158,23 @@ func (s *Store) Find(ctx context.Context, id batch.ID) (e batch.Entry, found boo
 	return e, err == nil, s.fault(err)
 }
 
+// Imports are the entries with which others came, in storing order within each log.
+func (s *Store) Imports(ctx context.Context) (out []batch.Entry, err error) {
+	const mark = `"kind":"import"` // in a canonical form; within a text its marks are escaped
+	err = s.rows(ctx, `SELECT form FROM entry WHERE cellar = ? AND instr(form, ?) > 0 ORDER BY batch, position`, []any{s.cellar[:], []byte(mark)}, func(scan func(...any) error) error {
+		var form []byte
+		if err := scan(&form); err != nil {
+			return err
+		}
+		e, err := batch.ReadForm(form)
+		if err == nil && e.Kind == batch.KindImport {
+			out = append(out, e)
+		}
+		return err
+	})
+	return out, err
+}
+
 // Extent is what a cellar holds, in numbers.
 type Extent struct {
 	Schema      int64

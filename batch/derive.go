@@ -6,6 +6,8 @@ import (
 	"fmt"
 	"slices"
 	"time"
+
+	"spile/unit"
 )
 
 // Record is a batch as its log tells it, with the things of the cellar it uses.
@@ -194,9 +196,9 @@ func (e *Entry) checkBatch() error {
 func EntriesOf(log Log, by Entry, next func() ID) ([]Entry, error) {
 	var out []Entry
 	var said Said
-	add := func(k Kind, at time.Time) error {
+	add := func(k Kind, at time.Time, uncertain unit.Duration) error {
 		e := by
-		e.ID, e.Kind, e.At = next(), k, at
+		e.ID, e.Kind, e.At, e.Uncertain = next(), k, at, uncertain
 		e.Made = by.Made.Add(time.Duration(len(out))) // rows of one moment keep their order
 		body, err := EncodeBody(&said)
 		if err != nil {
@@ -214,14 +216,14 @@ func EntriesOf(log Log, by Entry, next func() ID) ([]Entry, error) {
 				continue
 			}
 		}
-		if err := add(KindReading, r.Time); err != nil {
+		if err := add(KindReading, r.Time, r.Uncertain); err != nil {
 			return nil, err
 		}
 		said = Said{}
 	}
 	for _, ev := range log.Events {
 		said = Said{Event: &ev}
-		if err := add(KindAction, ev.Time); err != nil {
+		if err := add(KindAction, ev.Time, ev.Uncertain); err != nil {
 			return nil, err
 		}
 	}

@@ -123,7 +123,7 @@ var numberColumns = []column{
 	{"temperature_f", batch.Temperature, -22, 140, func(v float64, _ *batch.Batch) float64 { return float64(unit.Fahrenheit(v)) }, "67"},
 	{"mass_kg", batch.VesselMass, 0, 5000, scale(1), "24.15"},
 	{"cylinder_kg", batch.CylinderMass, 0, 500, scale(1), "5.32"},
-	{"vented_l", batch.VentedGas, 0, 1e6, func(v float64, b *batch.Batch) float64 { return v * unit.Litre * gasDensity(b.Place) }, "120"},
+	{"vented_l", batch.VentedGas, 0, 1e6, func(v float64, b *batch.Batch) float64 { return v * unit.Litre * GasDensity(b.Place) }, "120"},
 	{"vented_g", batch.VentedGas, 0, 1e7, scale(unit.Gram), "230"},
 }
 

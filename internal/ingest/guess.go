@@ -1,0 +1,357 @@
+package ingest
+
+import (
+	"fmt"
+	"math"
+	"regexp"
+	"slices"
+	"strconv"
+	"strings"
+	"unicode"
+
+	"spile/internal/batchfile"
+	"spile/unit"
+)
+
+// Column is one column as it was understood.
+type Column struct {
+	Name    string
+	Samples []string // three cells
+	Meaning string   // its code, empty: it must be told
+	Why     string   // by what that was guessed; empty: somebody chose it
+	Ask     string   // what must be told first
+}
+
+// words are those of a header, in small letters, by what they speak of.
+var words = map[string][]string{
+	"unix":        {"unix", "epoch", "timestamp", "unixtime", "posix"},
+	"hours":       {"hours", "hour", "hrs", "h", "elapsed", "stunden", "std"},
+	"days":        {"days", "day", "tage", "tag"},
+	"gravity":     {"gravity", "sg", "plato", "°p", "extract", "density", "dichte", "extrakt", "stammwürze", "og", "fg"},
+	"pressure":    {"pressure", "press", "gauge", "druck", "psi", "psig", "bar", "kpa"},
+	"outside":     {"abs", "absolute", "hpa", "mbar", "baro", "barometer", "barometric", "atmospheric", "psia"},
+	"temperature": {"temperature", "temp", "temperatur", "°c", "°f", "celsius", "fahrenheit", "thermometer"},
+	"weight":      {"weight", "mass", "gewicht", "masse", "kg", "lb", "lbs"},
+	"vented":      {"vented", "released", "entwichen"},
+	"beer":        {"beer", "wort", "probe", "liquid", "inside", "bier", "würze"},
+	"vessel":      {"vessel", "strip", "surface", "wall", "outer", "keg", "fermenter", "fermentor", "tank", "gefäß", "behälter"},
+	"room":        {"room", "ambient", "air", "fridge", "chamber", "cabinet", "outside", "shed", "cellar", "raum", "luft", "kühlschrank"},
+	"cylinder":    {"cylinder", "bottle", "flasche", "gas", "co2"},
+	"event":       {"event", "events", "action", "done", "ereignis"},
+	"note":        {"note", "notes", "comment", "comments", "remark", "remarks", "notiz", "bemerkung", "kommentar"},
+}
+
+// spelt are the words of a header: those between marks, and where a capital begins within one.
+func spelt(header string) (out []string) {
+	for _, word := range strings.FieldsFunc(header, func(r rune) bool { return !unicode.IsLetter(r) && !unicode.IsDigit(r) && r != '°' }) {
+		out = append(out, strings.ToLower(word))
+		from := 0
+		letters := []rune(word)
+		for i := 1; i <= len(letters); i++ {
+			if i == len(letters) || unicode.IsUpper(letters[i]) && unicode.IsLower(letters[i-1]) {
+				out = append(out, strings.ToLower(string(letters[from:i])))
+				from = i
+			}
+		}
+	}
+	return out
+}
+
+// header is a name with the words in it.
+type header []string
+
+func (h header) says(of string) bool {
+	return slices.ContainsFunc(words[of], func(w string) bool { return slices.Contains(h, w) })
+}
+
+// unit is the one of several that the name holds, empty where it is none or more.
+func (h header) unit(of map[string]string) (found string) {
+	for _, word := range h {
+		if u := of[word]; u != "" && found != "" && found != u {
+			return ""
+		} else if u != "" {
+			found = u
+		}
+	}
+	return found
+}
+
+// The units by how a header writes them.
+var (
+	gravityUnits     = map[string]string{"sg": "SG", "plato": "Plato", "°p": "Plato", "p": "Plato"}
+	pressureUnits    = map[string]string{"psi": "psi", "psig": "psi", "bar": "bar", "kpa": "kPa"}
+	temperatureUnits = map[string]string{"c": "C", "°c": "C", "celsius": "C", "degc": "C", "f": "F", "°f": "F", "fahrenheit": "F", "degf": "F"}
+	weightUnits      = map[string]string{"kg": "kg", "g": "g", "gram": "g", "grams": "g", "lb": "lb", "lbs": "lb"}
+	ventedUnits      = map[string]string{"g": "g", "gram": "g", "grams": "g", "l": "L", "litre": "L", "litres": "L", "liter": "L", "liters": "L"}
+)
+
+// guess says what the columns of a table are. Those of choices are as they were chosen; an
+// empty one is guessed.
+func (t *table) guess(choices []string) []Column {
+	out := make([]Column, t.width)
+	for i := range out {
+		c := &out[i]
+		*c = Column{Name: t.name(i), Samples: firstOf(t.cells(i), 3)}
+		if i < len(choices) && meant(choices[i]) != nil {
+			c.Meaning = choices[i]
+			continue
+		}
+		c.Meaning, c.Why, c.Ask = t.column(i)
+	}
+	t.pairTimes(out)
+	for i := range out {
+		first := slices.IndexFunc(out[:i], func(c Column) bool {
+			return c.Meaning != "" && out[i].Meaning != "" && meant(c.Meaning).same(meant(out[i].Meaning))
+		})
+		switch c := &out[i]; {
+		case first < 0:
+		case c.Why == "":
+			c.Ask = "“" + out[first].Name + "” tells the same. Leave one of them out."
+		default:
+			c.Meaning, c.Why = LeaveOut, "“"+out[first].Name+"” tells the same"
+		}
+	}
+	return out
+}
+
+func firstOf(cells []string, n int) []string { return cells[:min(n, len(cells))] }
+
+// pairTimes takes a column of dates without a time of day back where another has both, and
+// asks for the date of a time of day that stands alone.
+func (t *table) pairTimes(columns []Column) {
+	has := func(code string) int {
+		return slices.IndexFunc(columns, func(c Column) bool { return c.Meaning == code })
+	}
+	if i := has("clock"); i >= 0 && has("date") < 0 && columns[i].Why != "" {
+		if has("time") >= 0 || has("unix") >= 0 || has("hours") >= 0 {
+			columns[i].Meaning, columns[i].Why = LeaveOut, "another column says when"
+			return
+		}
+		columns[i].Ask = "A time of day needs its date. Which column is that?"
+	}
+}
+
+// column guesses one column from its name and its cells.
+func (t *table) column(i int) (code, why, ask string) {
+	cells, h := t.cells(i), header{}
+	if t.header != nil {
+		h = spelt(t.name(i))
+	}
+	if len(cells) == 0 {
+		return LeaveOut, "nothing stands in it", ""
+	}
+	if code := stamped(cells); code != "" {
+		return code, "its cells are written so", ""
+	}
+	numbers := numbersOf(cells)
+	if len(numbers)*2 <= len(cells) {
+		return wordy(cells, h)
+	}
+	if code, why, ask := named(h, cells, numbers); code+ask != "" {
+		return code, why, ask
+	}
+	low, high := slices.Min(numbers), slices.Max(numbers)
+	switch {
+	case low > 1.2e9 && high < 2.2e9, low > 1.2e12 && high < 2.2e12:
+		return "unix", "from its numbers", ""
+	case low >= 0.98 && high <= 1.2 && low < high && decimals(cells) >= 3:
+		return "gravity SG", "from its numbers", ""
+	case t.header != nil:
+		return LeaveOut, "its name says nothing that Spile keeps", ""
+	}
+	return "", "", "What is this number?"
+}
+
+// stamped is the code of cells that are moments, dates or times of day, most of them.
+func stamped(cells []string) string {
+	var both, dates, clocks int
+	for _, cell := range cells {
+		switch s, ok := readStamp(cell); {
+		case !ok:
+		case s.dated && s.timed:
+			both++
+		case s.dated:
+			dates++
+		case strings.Contains(cell, ":"): // 18.30 is a number first
+			clocks++
+		}
+	}
+	switch most := len(cells)/2 + 1; {
+	case both >= most:
+		return "time"
+	case dates >= most:
+		return "date"
+	case clocks >= most:
+		return "clock"
+	case both+dates >= most:
+		return "time"
+	}
+	return ""
+}
+
+// wordy guesses cells of words.
+func wordy(cells []string, h header) (code, why, ask string) {
+	events := 0
+	for _, cell := range cells {
+		if _, err := batchfile.ParseEvent(cell); err == nil {
+			events++
+		}
+	}
+	switch {
+	case events*2 > len(cells), h.says("event") && events > 0:
+		return "event", "its cells name what was done", ""
+	case h.says("note"), h.says("event"):
+		return "note", "from its name", ""
+	}
+	return LeaveOut, "words, and nothing says what they are", ""
+}
+
+// named guesses from the name of a column and units behind its numbers. Where both say what
+// it is and not all that must be known, it asks.
+func named(h header, cells []string, numbers []float64) (code, why, ask string) {
+	in := unitsIn(cells)
+	of := func(what string) bool { return h.says(what) || in[what] != "" }
+	unitOf := func(units map[string]string, what string) string {
+		return either(in[what] != "", in[what], h.unit(units))
+	}
+	why = either(len(in) > 0 && len(h) == 0, "from the units in it", "from its name")
+	switch {
+	case h.says("unix") && !of("temperature") && slices.Min(numbers) > 1e8:
+		return "unix", why, ""
+	case of("temperature"):
+		return temperature(h, unitOf(temperatureUnits, "temperature"), numbers)
+	case h.says("outside"):
+		return LeaveOut, "pressure counted from zero, or of the air", ""
+	case h.says("vented"):
+		return told("vented ", unitOf(ventedUnits, "weight"), why, "In which unit was the gas measured?")
+	case of("gravity"):
+		return gravity(unitOf(gravityUnits, "gravity"), why, numbers)
+	case of("pressure"):
+		return told("pressure ", unitOf(pressureUnits, "pressure"), why, "In which unit was the pressure read?")
+	case of("weight"):
+		return weight(h, unitOf(weightUnits, "weight"))
+	case h.says("hours"):
+		return "hours", why, ""
+	case h.says("days"):
+		return "days", why, ""
+	}
+	return "", "", ""
+}
+
+// told is a code made of what is read and its unit; without one it asks.
+func told(what, unit, why, ask string) (string, string, string) {
+	if unit == "" || meant(what+unit) == nil {
+		return "", "", ask
+	}
+	return what + unit, why, ""
+}
+
+func gravity(unit, why string, numbers []float64) (string, string, string) {
+	switch {
+	case mostly(numbers, 900, 1200):
+		return "gravity 1046", "from its name and its numbers", ""
+	case unit != "":
+		return told("gravity ", unit, why, "")
+	case mostly(numbers, 0.97, 1.2):
+		return "gravity SG", "from its name and its numbers", ""
+	}
+	return "", "", "In which unit was the gravity read?"
+}
+
+// mostly tells whether numbers lie in a range, but for one in ten that may be a slip.
+func mostly(numbers []float64, low, high float64) bool {
+	outside := 0
+	for _, v := range numbers {
+		if v < low || v > high {
+			outside++
+		}
+	}
+	return outside <= len(numbers)/10 || outside == 1 && len(numbers) > 2
+}
+
+// temperature tells beer, vessel and room apart by the name alone. The unit may follow from
+// the numbers: beer is neither ice nor hot.
+func temperature(h header, unit string, numbers []float64) (code, why, ask string) {
+	const warmest, coolest = 31, 46 // in °C beer is not above the first; in °F read above the second
+	why = "from its name"
+	if h.says("room") && !h.says("beer") {
+		return "room temperature", why, ""
+	}
+	if unit == "" {
+		switch low, high := slices.Min(numbers), slices.Max(numbers); {
+		case high <= warmest:
+			unit, why = "C", "from its name and its numbers"
+		case low >= coolest:
+			unit, why = "F", "from its name and its numbers"
+		}
+	}
+	where := either(h.says("beer"), "beer", either(h.says("vessel"), "vessel", ""))
+	switch {
+	case where == "" && unit == "":
+		return "", "", "In which unit was it, and was it in the beer, on the vessel or of the room?"
+	case where == "":
+		return "", "", fmt.Sprintf("It looks like °%s. Was it in the beer, on the vessel or of the room?", unit)
+	}
+	return told(where+" temperature ", unit, why, "In which unit was the temperature read?")
+}
+
+func weight(h header, unit string) (code, why, ask string) {
+	where := either(h.says("cylinder"), "cylinder", either(h.says("vessel"), "vessel", ""))
+	if where == "" {
+		return "", "", "Was this the weight of the vessel or of the cylinder?"
+	}
+	return told(where+" weight ", unit, "from its name", "In which unit was the weight read?")
+}
+
+// leading is the number with which a cell begins.
+var leading = regexp.MustCompile(`^[+\-−–]?(?:\d+(?:[.,]\d+)?|[.,]\d+)`)
+
+// numbersOf are the numbers with which cells begin.
+func numbersOf(cells []string) (out []float64) {
+	for _, cell := range cells {
+		text := strings.NewReplacer(",", ".", "−", "-", "–", "-").Replace(leading.FindString(cell))
+		if v, err := strconv.ParseFloat(text, 64); err == nil && !math.IsInf(v, 0) {
+			out = append(out, v)
+		}
+	}
+	return out
+}
+
+// decimals is how many most cells have.
+func decimals(cells []string) int {
+	var all []int
+	for _, cell := range cells {
+		_, after, _ := strings.Cut(strings.Replace(cell, ",", ".", 1), ".")
+		all = append(all, len(after))
+	}
+	slices.Sort(all)
+	return all[len(all)/2]
+}
+
+// unitsIn are the units behind the numbers of the cells, by what they measure, where all have one.
+func unitsIn(cells []string) map[string]string {
+	var text string
+	for _, cell := range cells {
+		if bare(cell) {
+			return nil
+		}
+		text = cell
+	}
+	if _, err := unit.ParseGauge(text); err == nil {
+		return map[string]string{"pressure": either(endsWith(text, "bar"), "bar", either(endsWith(text, "kpa"), "kPa", "psi"))}
+	}
+	if _, err := unit.ParseTemperature(text); err == nil {
+		return map[string]string{"temperature": either(endsWith(text, "f", "fahrenheit", "℉"), "F", "C")}
+	}
+	if _, err := gravityOf(text); err == nil {
+		return map[string]string{"gravity": either(endsWith(text, "sg"), "SG", "Plato")}
+	}
+	if _, err := unit.ParseMass(text); err == nil {
+		return map[string]string{"weight": either(endsWith(text, "kg"), "kg", either(endsWith(text, "g"), "g", "lb"))}
+	}
+	return nil
+}
+
+func endsWith(text string, ends ...string) bool {
+	return slices.ContainsFunc(ends, func(end string) bool { return strings.HasSuffix(strings.ToLower(text), end) })
+}

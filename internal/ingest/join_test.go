@@ -10,7 +10,6 @@ import (
 
 	"spile/batch"
 	"spile/internal/store"
-	"spile/yeast"
 )
 
 // aCellar is a cellar in memory with a batch in it.
@@ -21,17 +20,22 @@ func aCellar(t testing.TB) (*store.Store, batch.ID) {
 		t.Fatal(err)
 	}
 	t.Cleanup(func() { s.Close() })
-	b := aBatch()
-	b.Yeast.Kind = yeast.Ale
+	return s, pitch(t, s)
+}
+
+// pitch puts a batch into a cellar.
+func pitch(t testing.TB, s *store.Store) batch.ID {
+	t.Helper()
 	e := batch.Entry{ID: store.NewID(), Kind: batch.KindBatch, At: pitched, Made: pitched}
 	e.Batch = e.ID
-	if e.Body, err = batch.EncodeBody(batch.Record{Batch: *b}); err != nil {
+	var err error
+	if e.Body, err = batch.EncodeBody(batch.Record{Batch: *aBatch()}); err != nil {
 		t.Fatal(err)
 	}
 	if _, err := s.Append(t.Context(), e); err != nil {
 		t.Fatal(err)
 	}
-	return s, e.ID
+	return e.ID
 }
 
 // state is what the log of a batch says, to the byte.
@@ -153,21 +157,14 @@ func BenchmarkTenThousandRows(b *testing.B) {
 			if err != nil {
 				b.Fatal(err)
 			}
-			record := batch.Entry{ID: store.NewID(), Kind: batch.KindBatch, At: pitched, Made: pitched}
-			record.Batch = record.ID
-			if record.Body, err = batch.EncodeBody(batch.Record{Batch: *aBatch()}); err != nil {
-				b.Fatal(err)
-			}
-			if _, err := s.Append(b.Context(), record); err != nil {
-				b.Fatal(err)
-			}
+			id := pitch(b, s)
 			b.StartTimer()
 			u, err := Understand("a.csv", data, aBatch(), Choices{Zone: berlin}, now)
 			if err != nil {
 				b.Fatal(err)
 			}
-			there, _ := state(b, s, record.ID)
-			keep(b, s, record.ID, u.Found.Unknown(&there))
+			there, _ := state(b, s, id)
+			keep(b, s, id, u.Found.Unknown(&there))
 			b.StopTimer()
 			s.Close()
 			b.StartTimer()

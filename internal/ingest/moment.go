@@ -35,7 +35,8 @@ func readStamp(cell string) (s stamp, ok bool) {
 		for i, text := range []string{m[1], m[3], m[5]} {
 			s.date[i], _ = strconv.Atoi(text) // four digits at most
 		}
-		if len(m[1]) == 3 || s.yearFirst == (len(m[5]) == 4) && len(m[5]) != 2 || len(m[5]) == 3 || !s.yearFirst && len(m[1]) > 2 {
+		short, year := len(m[1]), len(m[5]) // of the ends; a year has four digits, or two where it stands last
+		if s.yearFirst && year > 2 || !s.yearFirst && (short > 2 || year == 3) {
 			return s, false
 		}
 		if rest = m[6]; rest == "" {
@@ -43,17 +44,19 @@ func readStamp(cell string) (s stamp, ok bool) {
 		}
 	}
 	m := clockForm.FindStringSubmatch(rest)
-	if m == nil {
-		return s, false
-	}
+	return s, m != nil && s.setClock(m)
+}
+
+// setClock takes the parts of a time of day, and tells whether there is such a one.
+func (s *stamp) setClock(m []string) bool {
 	s.timed = true
 	for i := range 3 {
-		s.clock[i], _ = strconv.Atoi("0" + m[1+i])
+		s.clock[i], _ = strconv.Atoi("0" + m[1+i]) // two digits at most
 	}
 	s.clock[3], _ = strconv.Atoi((m[4] + "000000000")[:9])
 	if m[5] != "" {
 		if s.clock[0] < 1 || s.clock[0] > 12 {
-			return s, false
+			return false
 		}
 		s.clock[0] %= 12
 		if strings.EqualFold(m[5], "p") {
@@ -65,12 +68,9 @@ func readStamp(cell string) (s stamp, ok bool) {
 	} else if m[7] != "" {
 		h, _ := strconv.Atoi(m[7])
 		min, _ := strconv.Atoi("0" + m[8])
-		if m[7][0] == '-' {
-			min = -min
-		}
-		s.zone = time.FixedZone("", 3600*h+60*min)
+		s.zone = time.FixedZone("", 3600*h+either(m[7][0] == '-', -60, 60)*min)
 	}
-	return s, s.clock[0] < 24 && s.clock[1] < 60 && s.clock[2] < 60
+	return s.clock[0] < 24 && s.clock[1] < 60 && s.clock[2] < 60
 }
 
 // dayFirst and monthFirst are the orders of a date that does not begin with its year.

@@ -298,44 +298,42 @@ func (r *rows) span(row []string) (from, to time.Time, problem string) {
 		}
 		cell, ok := row[i], false
 		switch r.columns[i].sort {
-		case unixTime:
-			from, ok = counted(cell)
-			problem = "accepted: seconds since 1970, as 1795627800"
-		case hours, days:
-			var d time.Duration
-			d, ok = since(cell, either(r.columns[i].sort == hours, time.Hour, 24*time.Hour))
-			from, problem = r.batch.Pitched.Add(d), "accepted: a number since the yeast went in, as 13.5"
 		case clock:
 			hour, ok = readStamp(cell)
 			ok, problem = ok && hour.timed && !hour.dated, "accepted: a time of day, as 18:30 or 6:30 PM"
-			from = r.batch.Pitched
-		default:
+		case moment, date:
 			day, ok = readStamp(cell)
 			ok, problem = ok && day.dated, "accepted: a date and time, as 2026-11-25 18:30, 25.11.2026 18:30 or 11/25/2026 6:30 PM"
-			from = r.batch.Pitched
+		default:
+			from, ok, problem = r.number(r.columns[i].sort, cell)
 		}
-		if !ok || from.Year() < 1970 || from.Year() > 2200 {
-			return from, to, either(ok, "accepted: years 1970 to 2200", problem)
+		if !ok {
+			return from, to, problem
 		}
 	}
-	if !day.dated {
-		return from, from, ""
-	}
-	if hour.timed {
-		day.clock, day.timed = hour.clock, true
-		day.zone = either(hour.zone != nil, hour.zone, day.zone)
-	}
-	if !day.timed {
+	switch {
+	case !day.dated:
+		return from, from, either(hour.timed, "a time of day without its date; accepted: both", "")
+	case hour.timed:
+		day.clock, day.timed, day.zone = hour.clock, true, either(hour.zone != nil, hour.zone, day.zone)
+	case !day.timed:
 		return day.whole(r.Order, r.Zone)
 	}
 	at, twice, problem := day.at(r.Order, r.Zone, r.before)
 	if twice {
 		r.twice++
 	}
-	if problem == "" && (at.Year() < 1970 || at.Year() > 2200) {
-		problem = "accepted: years 1970 to 2200"
-	}
 	return at, at, problem
+}
+
+// number reads a moment that is written as a number.
+func (r *rows) number(as sort, cell string) (at time.Time, ok bool, accepted string) {
+	if as == unixTime {
+		at, ok = counted(cell)
+		return at, ok, "accepted: seconds since 1970, as 1795627800"
+	}
+	d, ok := since(cell, either(as == hours, time.Hour, 24*time.Hour))
+	return r.batch.Pitched.Add(d), ok, "accepted: a number since the yeast went in, as 13.5"
 }
 
 // take reads what a row holds beside its time: all of it, or nothing.

@@ -12,10 +12,12 @@ import (
 	"spile/batch"
 	"spile/unit"
 	"spile/wort"
+	"spile/yeast"
 )
 
 var (
 	berlin  = mustZone("Europe/Berlin")
+	newYork = mustZone("America/New_York")
 	pitched = time.Date(2026, 11, 20, 18, 30, 0, 0, berlin)
 	now     = time.Date(2027, 1, 10, 12, 0, 0, 0, time.UTC)
 )
@@ -29,7 +31,7 @@ func mustZone(name string) *time.Location {
 }
 
 func aBatch() *batch.Batch {
-	return &batch.Batch{Name: "Sluice Gate Pale", Pitched: pitched, Wort: batch.Wort{Volume: 0.02, Gravity: 1.046},
+	return &batch.Batch{Name: "Sluice Gate Pale", Pitched: pitched, Yeast: batch.Yeast{Kind: yeast.Ale}, Wort: batch.Wort{Volume: 0.02, Gravity: 1.046},
 		Vessel: batch.Vessel{Capacity: 0.026, Diameter: 0.3}, Place: batch.Place{Ambient: unit.Celsius(18)}}
 }
 
@@ -79,47 +81,48 @@ func wide(text string, order binary.ByteOrder, mark bool) string {
 
 // The same two readings (a gravity of 1.040, then 1.030 an hour later, from 18:30 in Berlin on
 // 25 November 2026) as spreadsheets and loggers write them.
+var formats = map[string]struct {
+	text string
+	c    Choices
+}{
+	"comma":              {"time,gravity\n2026-11-25 18:30,1.040\n2026-11-25 19:30,1.030\n", Choices{}},
+	"semicolon":          {"Zeit;Dichte SG\n25.11.2026 18:30;1,040\n25.11.2026 19:30;1,030\n", Choices{}},
+	"tab":                {"Time\tSG\n2026-11-25 18:30:00\t1.040\n2026-11-25 19:30:00\t1.030\n", Choices{}},
+	"said separator":     {"sep=;\ntime;gravity\n2026-11-25 18:30;1.040\n2026-11-25 19:30;1.030\n", Choices{}},
+	"byte order mark":    {"\ufefftime,gravity\r\n2026-11-25 18:30,1.040\r\n2026-11-25 19:30,1.030\r\n", Choices{}},
+	"carriage returns":   {"time,gravity\r2026-11-25 18:30,1.040\r2026-11-25 19:30,1.030\r", Choices{}},
+	"UTF-16 LE":          {wide("time,gravity\n2026-11-25 18:30,1.040\n2026-11-25 19:30,1.030\n", binary.LittleEndian, true), Choices{}},
+	"UTF-16 BE":          {wide("time,gravity\n2026-11-25 18:30,1.040\n2026-11-25 19:30,1.030\n", binary.BigEndian, true), Choices{}},
+	"UTF-16 unmarked":    {wide("time,gravity\n2026-11-25 18:30,1.040\n2026-11-25 19:30,1.030\n", binary.LittleEndian, false), Choices{}},
+	"no header":          {"2026-11-25 18:30,1.040\n2026-11-25 19:30,1.030\n", Choices{}},
+	"RFC 3339":           {"when,SG\n2026-11-25T18:30:00+01:00,1.040\n2026-11-25T18:30:00Z,1.030\n", Choices{Zone: newYork}},
+	"zone without colon": {"when,SG\n2026-11-25 18:30:00 +0100,1.040\n2026-11-25 18:30:00.000 UTC,1.030\n", Choices{Zone: newYork}},
+	"another zone":       {"when,SG\n2026-11-25 12:30,1.040\n2026-11-25 13:30,1.030\n", Choices{Zone: newYork}},
+	"month first":        {"when,SG\n11/25/2026 6:30 PM,1.040\n11/25/2026 7:30 pm,1.030\n", Choices{}},
+	"month first, short": {"when,SG\n11/25/26 6:30PM,1.040\n11/25/26 7:30 p.m.,1.030\n", Choices{}},
+	"day first":          {"when,SG\n25/11/2026 18:30,1.040\n25/11/2026 19:30,1.030\n", Choices{}},
+	"date and time":      {"Date,Time,Gravity\n2026-11-25,18:30,1.040\n2026-11-25,19:30,1.030\n", Choices{}},
+	"date and US time":   {"Date,Time,Gravity\n11/25/2026,6:30:00 PM,1.040\n11/25/2026,7:30:00 PM,1.030\n", Choices{}},
+	"Unix seconds":       {"timestamp,SG\n1795627800,1.040\n1795631400,1.030\n", Choices{}},
+	"Unix milliseconds":  {"timestamp,SG\n1795627800000,1.040\n1795631400000,1.030\n", Choices{}},
+	"Unix, no header":    {"1795627800,1.040\n1795631400,1.030\n", Choices{}},
+	"hours":              {"hours,SG\n120,1.040\n121,1.030\n", Choices{}},
+	"hours, comma":       {"Stunden;SG\n120,0;1,040\n121,0;1,030\n", Choices{}},
+	"days":               {"day,SG\n5,1.040\n5.0416666666667,1.030\n", Choices{}},
+	"quoted":             {"\"time\",\"gravity\"\n\"2026-11-25 18:30\",\"1,040\"\n\"2026-11-25 19:30\",\"1,030\"\n", Choices{}},
+	"with unit":          {"when,reading\n2026-11-25 18:30,1.040 SG\n2026-11-25 19:30,1.030 SG\n", Choices{}},
+	"thousandfold":       {"when,density\n2026-11-25 18:30,1040\n2026-11-25 19:30,1030\n", Choices{}},
+	"newest first":       {"when,SG\n2026-11-25 19:30,1.030\n2026-11-25 18:30,1.040\n", Choices{}},
+	"lines before":       {"Made by hand\nin November\n\ntime,gravity\n2026-11-25 18:30,1.040\n2026-11-25 19:30,1.030\n", Choices{}},
+	"empty cells, rows":  {"time,gravity,note\n2026-11-25 18:30,1.040,\n,,\n2026-11-25 18:45,--,\n2026-11-25 19:30,1.030,n/a\n", Choices{}},
+	"what nobody knows":  {"time,battery,name,gravity\n2026-11-25 18:30,3.9,one,1.040\n2026-11-25 19:30,3.8,one,1.030\n", Choices{}},
+	"twice the same":     {"time,gravity\n2026-11-25 18:30,1.040\n2026-11-25 18:30,1.040\n2026-11-25 19:30,1.030\n", Choices{}},
+	"told":               {"a;b;c\n25.11.2026 18:30;1,040;9\n25.11.2026 19:30;1,030;9\n", Choices{Columns: []string{"time", "gravity SG", LeaveOut}}},
+}
+
 func TestFormats(t *testing.T) {
 	const same = "25T17:30:00 0 1.04\n25T18:30:00 0 1.03"
-	us := mustZone("America/New_York")
-	for name, c := range map[string]struct {
-		text string
-		c    Choices
-	}{
-		"comma":              {"time,gravity\n2026-11-25 18:30,1.040\n2026-11-25 19:30,1.030\n", Choices{}},
-		"semicolon":          {"Zeit;Dichte SG\n25.11.2026 18:30;1,040\n25.11.2026 19:30;1,030\n", Choices{}},
-		"tab":                {"Time\tSG\n2026-11-25 18:30:00\t1.040\n2026-11-25 19:30:00\t1.030\n", Choices{}},
-		"said separator":     {"sep=;\ntime;gravity\n2026-11-25 18:30;1.040\n2026-11-25 19:30;1.030\n", Choices{}},
-		"byte order mark":    {"\ufefftime,gravity\r\n2026-11-25 18:30,1.040\r\n2026-11-25 19:30,1.030\r\n", Choices{}},
-		"carriage returns":   {"time,gravity\r2026-11-25 18:30,1.040\r2026-11-25 19:30,1.030\r", Choices{}},
-		"UTF-16 LE":          {wide("time,gravity\n2026-11-25 18:30,1.040\n2026-11-25 19:30,1.030\n", binary.LittleEndian, true), Choices{}},
-		"UTF-16 BE":          {wide("time,gravity\n2026-11-25 18:30,1.040\n2026-11-25 19:30,1.030\n", binary.BigEndian, true), Choices{}},
-		"UTF-16 unmarked":    {wide("time,gravity\n2026-11-25 18:30,1.040\n2026-11-25 19:30,1.030\n", binary.LittleEndian, false), Choices{}},
-		"no header":          {"2026-11-25 18:30,1.040\n2026-11-25 19:30,1.030\n", Choices{}},
-		"RFC 3339":           {"when,SG\n2026-11-25T18:30:00+01:00,1.040\n2026-11-25T18:30:00Z,1.030\n", Choices{Zone: us}},
-		"zone without colon": {"when,SG\n2026-11-25 18:30:00 +0100,1.040\n2026-11-25 18:30:00.000 UTC,1.030\n", Choices{Zone: us}},
-		"another zone":       {"when,SG\n2026-11-25 12:30,1.040\n2026-11-25 13:30,1.030\n", Choices{Zone: us}},
-		"month first":        {"when,SG\n11/25/2026 6:30 PM,1.040\n11/25/2026 7:30 pm,1.030\n", Choices{}},
-		"month first, short": {"when,SG\n11/25/26 6:30PM,1.040\n11/25/26 7:30 p.m.,1.030\n", Choices{}},
-		"day first":          {"when,SG\n25/11/2026 18:30,1.040\n25/11/2026 19:30,1.030\n", Choices{}},
-		"date and time":      {"Date,Time,Gravity\n2026-11-25,18:30,1.040\n2026-11-25,19:30,1.030\n", Choices{}},
-		"date and US time":   {"Date,Time,Gravity\n11/25/2026,6:30:00 PM,1.040\n11/25/2026,7:30:00 PM,1.030\n", Choices{}},
-		"Unix seconds":       {"timestamp,SG\n1795627800,1.040\n1795631400,1.030\n", Choices{}},
-		"Unix milliseconds":  {"timestamp,SG\n1795627800000,1.040\n1795631400000,1.030\n", Choices{}},
-		"Unix, no header":    {"1795627800,1.040\n1795631400,1.030\n", Choices{}},
-		"hours":              {"hours,SG\n120,1.040\n121,1.030\n", Choices{}},
-		"hours, comma":       {"Stunden;SG\n120,0;1,040\n121,0;1,030\n", Choices{}},
-		"days":               {"day,SG\n5,1.040\n5.0416666666667,1.030\n", Choices{}},
-		"quoted":             {"\"time\",\"gravity\"\n\"2026-11-25 18:30\",\"1,040\"\n\"2026-11-25 19:30\",\"1,030\"\n", Choices{}},
-		"with unit":          {"when,reading\n2026-11-25 18:30,1.040 SG\n2026-11-25 19:30,1.030 SG\n", Choices{}},
-		"thousandfold":       {"when,density\n2026-11-25 18:30,1040\n2026-11-25 19:30,1030\n", Choices{}},
-		"newest first":       {"when,SG\n2026-11-25 19:30,1.030\n2026-11-25 18:30,1.040\n", Choices{}},
-		"lines before":       {"Made by hand\nin November\n\ntime,gravity\n2026-11-25 18:30,1.040\n2026-11-25 19:30,1.030\n", Choices{}},
-		"empty cells, rows":  {"time,gravity,note\n2026-11-25 18:30,1.040,\n,,\n2026-11-25 18:45,--,\n2026-11-25 19:30,1.030,n/a\n", Choices{}},
-		"what nobody knows":  {"time,battery,name,gravity\n2026-11-25 18:30,3.9,one,1.040\n2026-11-25 19:30,3.8,one,1.030\n", Choices{}},
-		"twice the same":     {"time,gravity\n2026-11-25 18:30,1.040\n2026-11-25 18:30,1.040\n2026-11-25 19:30,1.030\n", Choices{}},
-		"told":               {"a;b;c\n25.11.2026 18:30;1,040;9\n25.11.2026 19:30;1,030;9\n", Choices{Columns: []string{"time", "gravity SG", LeaveOut}}},
-	} {
+	for name, c := range formats {
 		t.Run(name, func(t *testing.T) {
 			u := understood(t, c.text, c.c)
 			if got := lines(&u.Found); got != same || !u.Sure() || len(u.Bad) > 0 {

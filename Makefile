@@ -4,7 +4,7 @@ STATICCHECK = $(GO) tool -modfile=tools/go.mod staticcheck
 
 # Debian packages that the full test run compares with. A test whose tool is
 # missing is skipped with a message, and fails where CI=true.
-PACKAGES = units zbar-tools python3-iapws python3-fluids python3-scipy python3-numpy r-cran-desolve libsundials-dev gcc cmake chromium fonts-liberation nodejs npm
+PACKAGES = units zbar-tools python3-iapws python3-fluids python3-scipy python3-numpy python3-prometheus-client r-cran-desolve libsundials-dev gcc cmake chromium fonts-liberation nodejs npm
 
 # What the scripts of the pages are made from, and into.
 SCRIPT = internal/web/script

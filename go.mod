@@ -11,6 +11,7 @@ require (
 	github.com/goccy/go-yaml v1.19.2
 	github.com/ncruces/go-sqlite3 v0.37.0
 	github.com/pressly/goose/v3 v3.29.0
+	github.com/santhosh-tekuri/jsonschema/v6 v6.0.3
 	github.com/yeqown/go-qrcode/v2 v2.3.0
 	golang.org/x/crypto v0.59.0
 	golang.org/x/net v0.62.0

@@ -72,8 +72,10 @@ func refuse(w http.ResponseWriter, r *http.Request, status int, detail string) {
 }
 
 // machine tells whether a program is asking.
-func machine(r *http.Request) bool {
-	return slices.ContainsFunc([]string{"/api/", "/in/", "/calendar/"}, func(door string) bool { return strings.HasPrefix(r.URL.Path, door) })
+func machine(r *http.Request) bool { return forMachines(r.URL.Path) }
+
+func forMachines(path string) bool {
+	return slices.ContainsFunc([]string{"/api/", "/in/", "/calendar/"}, func(door string) bool { return strings.HasPrefix(path, door) })
 }
 
 // missing answers for all that is not there.

@@ -413,19 +413,6 @@ func TestHosts(t *testing.T) {
 	}
 }
 
-// The counts are in the text form of collectors, with base units.
-func TestMetrics(t *testing.T) {
-	s := newSite(t)
-	get(s, "/glossary")
-	get(s, "/nowhere")
-	body := get(s, "/metrics").Body.String()
-	for _, want := range []string{`spile_build_info{version="test"} 1`, `spile_http_request_duration_seconds_count{route="GET /glossary",code="200"} 1`, `spile_http_request_duration_seconds_count{route="/",code="404"} 1`} {
-		if !strings.Contains(body, want+"\n") {
-			t.Errorf("%s is missing in:\n%s", want, body)
-		}
-	}
-}
-
 // The words that were written for these pages keep to 18 a sentence, cautions to 30.
 func TestSentences(t *testing.T) {
 	s := newSite(t)

@@ -1,0 +1,163 @@
+// Package wording says the words of the program in the language of whoever reads them.
+//
+// A text stands in the program in English, as it is read, and that English is its name in
+// the catalogue, as in gettext. A constant that becomes a [Text] is in the catalogue by its
+// type alone; no text has a second name, and none can be forgotten. What a [Tongue] has no
+// translation for is said in English, whole.
+package wording
+
+import (
+	"fmt"
+	"regexp"
+	"slices"
+	"strings"
+)
+
+// Text is what a person reads, in English: a word, a sentence, or a sentence with slots. Slots
+// are verbs of package fmt for [Tongue.Say], or names in braces for [Tongue.Fill].
+type Text string
+
+// Tongue is a language. Nil is English, as it is written in the program.
+type Tongue struct {
+	Code  string // of the page: de, pt-BR (BCP 47)
+	Name  string // in the language itself: Deutsch
+	texts map[Text][]string
+	form  func(n int) int
+}
+
+// New makes a language of its translations: of each English text all its forms, of which form
+// tells the one for a number. A translation that does not fit its text (see [Misfit]) is left out.
+func New(code, name string, texts map[Text][]string, form func(n int) int) *Tongue {
+	t := &Tongue{Code: code, Name: name, texts: map[Text][]string{}, form: form}
+	for english, forms := range texts {
+		if !slices.ContainsFunc(forms, func(f string) bool { return Misfit(english, f) != "" }) {
+			t.texts[english] = forms
+		}
+	}
+	return t
+}
+
+// Lang is the code of the language; English has one too.
+func (t *Tongue) Lang() string {
+	if t == nil {
+		return "en"
+	}
+	return t.Code
+}
+
+// Word says a text that has no slots, or gives the text whose slots are still to be filled.
+func (t *Tongue) Word(english Text) string {
+	if t != nil {
+		if forms := t.texts[english]; len(forms) > 0 {
+			return forms[0]
+		}
+	}
+	return string(english)
+}
+
+// Say says a text with its verbs filled as fmt.Sprintf fills them. Slots that are a Text or a
+// Sentence are said in the same language.
+func (t *Tongue) Say(english Text, slots ...any) string {
+	return fmt.Sprintf(t.Word(english), t.each(slots)...)
+}
+
+// Many is Say for a text that depends on how many there are: one is said of 1 in English, other
+// of all other numbers; a language may have more forms. The number is no slot of itself.
+func (t *Tongue) Many(n int, one, other Text, slots ...any) string {
+	text := string(other)
+	if n == 1 {
+		text = string(one)
+	}
+	if t != nil {
+		if forms := t.texts[one]; len(forms) > 0 {
+			text = forms[min(max(t.form(n), 0), len(forms)-1)]
+		}
+	}
+	return fmt.Sprintf(text, t.each(slots)...)
+}
+
+// Fill says a text with its names in braces filled, from pairs of name and words. Only the text is
+// searched: words that fill a slot may hold braces. It panics where a slot stays empty: a mistake
+// of the program, not of its input.
+func (t *Tongue) Fill(english Text, slots ...string) string {
+	return named.ReplaceAllStringFunc(t.Word(english), func(name string) string {
+		for i := 0; i+1 < len(slots); i += 2 {
+			if name == "{"+slots[i]+"}" {
+				return slots[i+1]
+			}
+		}
+		panic(fmt.Sprintf("wording: text %q has an unfilled slot: %s", english, name))
+	})
+}
+
+// Of says what a Text or a Sentence means, also one that an error wraps; all else is given back.
+func (t *Tongue) Of(x any) any {
+	switch x := x.(type) {
+	case Text:
+		return t.Word(x)
+	case Sentence:
+		return t.Say(x.English, x.Slots...)
+	}
+	return x
+}
+
+func (t *Tongue) each(slots []any) []any {
+	said := make([]any, len(slots))
+	for i, slot := range slots {
+		said[i] = t.Of(slot)
+	}
+	return said
+}
+
+// Sentence is a text with what fills its slots, made where nobody knows yet who reads it.
+// As an error it says why something is refused.
+type Sentence struct {
+	English Text
+	Slots   []any
+}
+
+// Unsaid is a Sentence of its parts.
+func Unsaid(english Text, slots ...any) Sentence { return Sentence{english, slots} }
+
+// String is the sentence in English.
+func (s Sentence) String() string { return (*Tongue)(nil).Say(s.English, s.Slots...) }
+
+// Error is the sentence in English.
+func (s Sentence) Error() string { return s.String() }
+
+var (
+	named = regexp.MustCompile(`\{[^{}]*\}`)
+	verb  = regexp.MustCompile(`%[-+#0]*\d*(?:\.\d+)?(?:\[\d+\])?[a-zA-Z%]`)
+	place = regexp.MustCompile(`\[(\d+)\]`)
+)
+
+// Misfit says what keeps a translation from standing for a text: slots that are missing, doubled
+// or of its own. It is empty where the translation fits.
+func Misfit(english Text, translated string) string {
+	if strings.TrimSpace(translated) == "" {
+		return "it is empty"
+	}
+	wants, has := slotsOf(string(english)), slotsOf(translated)
+	if !slices.Equal(wants, has) {
+		return fmt.Sprintf("its slots are %s, those of the text are %s", strings.Join(has, " "), strings.Join(wants, " "))
+	}
+	return ""
+}
+
+// slotsOf lists the slots of a text, those of verbs with their places: %s %[1]s and %[2]d.
+func slotsOf(text string) []string {
+	slots, next := named.FindAllString(text, -1), 1
+	for _, v := range verb.FindAllString(text, -1) {
+		if strings.HasSuffix(v, "%") {
+			continue
+		}
+		if at := place.FindStringSubmatch(v); at != nil {
+			fmt.Sscan(at[1], &next)
+			v = place.ReplaceAllString(v, "")
+		}
+		slots = append(slots, fmt.Sprintf("%%[%d]%s", next, v[1:]))
+		next++
+	}
+	slices.Sort(slots)
+	return slots
+}

@@ -10,13 +10,14 @@ PACKAGES = units zbar-tools python3-iapws python3-fluids python3-scipy python3-n
 SCRIPT = internal/web/script
 BUNDLE = internal/web/built/spile.js
 
-.PHONY: help setup demo test lint build bench bundle
+.PHONY: help setup demo test lint build bench bundle texts
 
 help:
 	@echo "make demo    a forecast in the terminal, then the pages of an invented shed, until Ctrl-C"
 	@echo "make test    vet, staticcheck and all tests"
 	@echo "make build   bin/spile"
 	@echo "make bundle  the scripts of the pages, which work without"
+	@echo "make texts   internal/catalogue/texts.pot, all that is said, to be translated"
 	@echo "make bench   the timings"
 	@echo "make setup   modules, and the Debian packages that the full test run compares with"
 
@@ -38,6 +39,10 @@ $(SCRIPT)/node_modules/.package-lock.json: $(SCRIPT)/package-lock.json
 	@sh tools/packages.sh nodejs npm
 	cd $(SCRIPT) && npm ci --no-fund --no-audit
 	@touch $@
+
+# All that the program says, for those who translate it.
+texts:
+	$(GO) test ./internal/catalogue -run TestTextsAreCurrent -update
 
 demo: bundle
 	$(GO) run ./cmd/spile demo

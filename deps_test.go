@@ -21,6 +21,7 @@ const module = "spile"
 // lower rung; never its own rung. What is not listed must be placed here first.
 var ladder = [][]string{
 	{""}, // the root only explains, and carries the measured ferments as data
+	{"wording"},
 	{"unit", "ode", "bayes", "root"},
 	{"working", "limit"},
 	{"wort", "co2"},
@@ -29,7 +30,7 @@ var ladder = [][]string{
 	{"batch"},
 	{"estimate"},
 	{"advice", "calc"},
-	{"internal/batchfile", "internal/store", "internal/notify", "internal/oracle", "internal/ferment"},
+	{"internal/batchfile", "internal/catalogue", "internal/store", "internal/notify", "internal/oracle", "internal/ferment"},
 	{"internal/shed", "internal/report", "internal/calibration"},
 	{"internal/monitor"},
 	{"internal/ingest"},
@@ -38,7 +39,7 @@ var ladder = [][]string{
 }
 
 // only narrows what a package may import of the module, below what its rung allows.
-var only = map[string][]string{"limit": {"unit"}, "ode": {}, "bayes": {}, "unit": {}, "root": {}}
+var only = map[string][]string{"limit": {"wording", "unit"}, "ode": {}, "bayes": {}, "unit": {"wording"}, "root": {}}
 
 // forbidden are standard packages that touch the world, each with all below it.
 var forbidden = []string{"os", "net", "database/sql", "log", "context", "syscall", "plugin", "path/filepath", "math/rand", "crypto/rand"}

@@ -7,6 +7,8 @@ import (
 	"slices"
 	"strings"
 	"time"
+
+	"spile/wording"
 )
 
 // Quantity is something that people write in more than one unit.
@@ -33,6 +35,7 @@ type Style struct {
 	Comma  bool            // a decimal comma
 	Zone   *time.Location  // of every date; nil: that of what is written about
 	Dated  bool            // every day has its date, for paper
+	Tongue *wording.Tongue // nil: English
 	chosen [quantities]int // one more than the place among the systems; 0: nothing chosen
 	plato  func(Gravity) Extract
 }
@@ -245,3 +248,9 @@ func (s Style) In(t time.Time, here *time.Location) time.Time {
 	}
 	return t.In(here)
 }
+
+// Say says a text in the language of the style, its verbs filled (see [wording.Tongue.Say]).
+func (s Style) Say(english wording.Text, slots ...any) string { return s.Tongue.Say(english, slots...) }
+
+// Word says a text without slots in the language of the style.
+func (s Style) Word(english wording.Text) string { return s.Tongue.Word(english) }

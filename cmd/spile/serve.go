@@ -15,6 +15,7 @@ import (
 	"syscall"
 	"time"
 
+	"spile/internal/catalogue"
 	"spile/internal/monitor"
 	"spile/internal/store"
 	"spile/internal/web"
@@ -55,6 +56,10 @@ func (c *ServeCmd) Run(ctx *Context) error {
 
 // serve answers on the address until the context ends, then lets what is under way finish.
 func serve(until context.Context, ctx *Context, listen string, cellar *store.Store) error {
+	tongues, err := catalogue.Tongues()
+	if err != nil {
+		return err
+	}
 	l, err := net.Listen("tcp", listen)
 	if err != nil {
 		return listenError(listen, err)
@@ -63,7 +68,7 @@ func serve(until context.Context, ctx *Context, listen string, cellar *store.Sto
 	watch := monitor.New(cellar, log, time.Now)
 	rest := renew(watch, log)
 	defer rest()
-	site := web.New(version(), log, watch)
+	site := web.New(version(), log, watch, tongues...)
 	welcome := fmt.Sprintf("Spile is open at http://%s\nStop it with Ctrl-C.\n", l.Addr())
 	if !l.Addr().(*net.TCPAddr).IP.IsLoopback() {
 		if welcome, err = openBeyond(until, site, l.Addr().(*net.TCPAddr), cellar); err != nil {

@@ -44,7 +44,7 @@ func (s *Site) guard(next http.Handler) http.Handler {
 			return
 		}
 		r.Body = http.MaxBytesReader(w, r.Body, mostBody)
-		inner.ServeHTTP(w, r)
+		inner.ServeHTTP(w, s.inTongue(r))
 	})
 }
 

@@ -73,7 +73,7 @@ func readTastes(r *http.Request) (t tastes) {
 	if list, err := url.QueryUnescape(words); err == nil {
 		t.take(list)
 	}
-	t.Style.Zone = zoneOf(r)
+	t.Style.Zone, t.Style.Tongue = zoneOf(r), tongueOf(r)
 	return t
 }
 
@@ -121,6 +121,8 @@ func known(options []option, value string) bool {
 type settingsView struct {
 	Quantities []quantity
 	Themes     []option
+	Languages  []option // none: English alone
+	Language   string
 	Chosen     map[string]string // by field
 	Theme      string
 	Zone       string
@@ -136,7 +138,7 @@ func (s *Site) settings(w http.ResponseWriter, r *http.Request) {
 // showSettings shows what is chosen, with what is wrong about a zone that was typed.
 func (s *Site) showSettings(w http.ResponseWriter, r *http.Request, status int, typed, problem string) {
 	t := readTastes(r)
-	v := settingsView{Quantities: quantities, Themes: themes, Chosen: map[string]string{}, Theme: t.Theme,
+	v := settingsView{Quantities: quantities, Themes: themes, Languages: s.languages(), Language: tongueOf(r).Lang(), Chosen: map[string]string{}, Theme: t.Theme,
 		Kept: r.URL.Query().Has("kept"), Back: ownPath(r.URL.Query().Get("back"))}
 	for _, q := range quantities {
 		for _, word := range t.Words {
@@ -173,6 +175,9 @@ func (s *Site) keepSettings(w http.ResponseWriter, r *http.Request) {
 	keep(w, unitsCookie, url.QueryEscape(strings.Join(words, ",")))
 	if theme := r.PostForm.Get("theme"); known(themes, theme) {
 		keep(w, themeCookie, theme)
+	}
+	if code := r.PostForm.Get("language"); known(s.languages(), code) {
+		keep(w, tongueCookie, code)
 	}
 	to := "/settings?kept"
 	if back := ownPath(r.PostForm.Get("back")); back != "" {

@@ -8,8 +8,6 @@ import (
 	"embed"
 	"errors"
 	"fmt"
-	"html/template"
-	"io/fs"
 	"log/slog"
 	"net/http"
 	"strings"
@@ -20,6 +18,7 @@ import (
 	"spile/internal/monitor"
 	"spile/internal/report"
 	"spile/internal/store"
+	"spile/wording"
 )
 
 //go:embed pages static
@@ -32,8 +31,8 @@ type Site struct {
 	version string
 	meter   *meter
 	style   []byte
-	styled  string // where the style sheet is, with its own sum in the name
-	pages   map[string]*template.Template
+	styled  string     // where the style sheet is, with its own sum in the name
+	tongues []*speaker // English first
 	scripts scripts
 	ended   chan struct{} // closed when the server stops
 	handler http.Handler
@@ -47,8 +46,10 @@ type Site struct {
 
 // New makes the pages of the cellar that is watched. They are for the loopback address alone, without
 // a login, until OpenBeyond lets others in.
-func New(version string, log *slog.Logger, watch *monitor.Watch) *Site {
-	s := &Site{watch: watch, log: log, version: version, meter: newMeter(), patience: patience, pages: map[string]*template.Template{}, ended: make(chan struct{})}
+//
+// It speaks English and the languages that are given.
+func New(version string, log *slog.Logger, watch *monitor.Watch, tongues ...*wording.Tongue) *Site {
+	s := &Site{watch: watch, log: log, version: version, meter: newMeter(), patience: patience, ended: make(chan struct{})}
 	var whole bool
 	if s.scripts, whole = readScripts(built); !whole {
 		log.Info("pages go without script, which was not built; they work all the same (make bundle builds it)")
@@ -56,16 +57,8 @@ func New(version string, log *slog.Logger, watch *monitor.Watch) *Site {
 	s.style = append(styleSheet(), s.scripts.style...)
 	s.styled = summed(s.style, "css")
 	s.sessions, s.clients = newSessions(s), newClients()
-	shared := template.Must(template.New("layout.html").Funcs(template.FuncMap{"nb": unbroken, "trade": trade, "first": capital, "edge": edge}).
-		ParseFS(files, "pages/layout.html", "pages/part-*.html"))
-	paths, err := fs.Glob(files, "pages/*.html")
-	if err != nil {
-		panic(err) // the pattern is written above
-	}
-	for _, path := range paths {
-		if name := strings.TrimSuffix(strings.TrimPrefix(path, "pages/"), ".html"); name != "layout" && !strings.HasPrefix(name, "part-") {
-			s.pages[name] = template.Must(template.Must(shared.Clone()).ParseFS(files, path))
-		}
+	for _, t := range append([]*wording.Tongue{nil}, tongues...) {
+		s.tongues = append(s.tongues, speak(t))
 	}
 	mux := http.NewServeMux()
 	for _, r := range s.routes() {
@@ -203,7 +196,7 @@ func (s *Site) show(w http.ResponseWriter, r *http.Request, status int, name str
 		p.Who = who.Name
 	}
 	var out bytes.Buffer
-	if err := s.pages[name].Execute(&out, p); err != nil {
+	if err := s.spokenTo(r).pages[name].Execute(&out, p); err != nil {
 		s.log.Error("page", "name", name, "err", err)
 		http.Error(w, "The page could not be made. The reason is in the log of the server.", http.StatusInternalServerError)
 		return

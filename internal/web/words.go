@@ -106,16 +106,16 @@ func plain(row *calc.Calculation, text string) string {
 func unbroken(text string) string { return beforeUnit.ReplaceAllString(text, "$1\u00a0$2") }
 
 // trade leads from the first use of each word of the trade to the glossary.
-func trade(text string) template.HTML {
+func (v *speaker) trade(x any) template.HTML {
 	var b strings.Builder
-	rest, linked := unbroken(text), map[string]bool{}
+	rest, linked := v.unbroken(x), map[string]bool{}
 	for {
-		at := tradeWord.FindStringIndex(rest)
+		at := v.tradeWord.FindStringIndex(rest)
 		if at == nil {
 			break
 		}
 		word := rest[at[0]:at[1]]
-		id := anchors[strings.ToLower(word)]
+		id := v.anchors[strings.ToLower(word)]
 		b.WriteString(template.HTMLEscapeString(rest[:at[0]]))
 		if linked[id] {
 			b.WriteString(template.HTMLEscapeString(word))

@@ -1,0 +1,174 @@
+package web
+
+import (
+	"context"
+	"fmt"
+	"html/template"
+	"io/fs"
+	"net/http"
+	"regexp"
+	"slices"
+	"strings"
+	syntax "text/template/parse"
+
+	"golang.org/x/text/language"
+
+	"spile/internal/catalogue"
+	"spile/wording"
+)
+
+// speaker is a language with all pages in it.
+type speaker struct {
+	tongue    *wording.Tongue
+	pages     map[string]*template.Template
+	tradeWord *regexp.Regexp    // finds the longest word of the trade
+	anchors   map[string]string // where it is explained
+}
+
+// speak makes the pages in a language. The templates hold no marks: catalogue.Page finds their texts,
+// and what an action writes is said if it is a text.
+func speak(t *wording.Tongue) *speaker {
+	v := &speaker{tongue: t, pages: map[string]*template.Template{}}
+	v.anchors, v.tradeWord = tradeWords(t)
+	paths, err := fs.Glob(files, "pages/*.html")
+	if err != nil {
+		panic(err) // the pattern is written above
+	}
+	shared := template.New("layout.html").Funcs(template.FuncMap{"nb": v.unbroken, "trade": v.trade, "first": v.first, "edge": edge, "say": t.Of, "lang": t.Lang})
+	var own []string
+	for _, path := range paths {
+		switch name := pageName(path); {
+		case name == "layout":
+			v.add(shared, path)
+		case strings.HasPrefix(name, "part-"):
+			v.add(shared.New(name), path)
+		default:
+			own = append(own, path)
+		}
+	}
+	for _, path := range own {
+		page := template.Must(shared.Clone())
+		v.add(page.New(pageName(path)), path)
+		v.pages[pageName(path)] = page
+	}
+	return v
+}
+
+func pageName(path string) string {
+	return strings.TrimSuffix(strings.TrimPrefix(path, "pages/"), ".html")
+}
+
+// add parses one file into a template.
+func (v *speaker) add(to *template.Template, path string) {
+	source, err := files.ReadFile(path)
+	if err != nil {
+		panic(err) // it is part of the program
+	}
+	text := string(source)
+	if v.tongue != nil {
+		text = catalogue.Page(text, v.tongue.Word)
+	}
+	template.Must(to.Parse(text))
+	if v.tongue == nil {
+		return
+	}
+	for _, t := range to.Templates() {
+		if t.Tree != nil {
+			sayShown(t.Tree.Root)
+		}
+	}
+}
+
+// sayShown puts say behind every action that writes something, once.
+func sayShown(n syntax.Node) {
+	switch n := n.(type) {
+	case *syntax.ListNode:
+		if n != nil {
+			for _, x := range n.Nodes {
+				sayShown(x)
+			}
+		}
+	case *syntax.ActionNode:
+		if last := n.Pipe.Cmds[len(n.Pipe.Cmds)-1]; len(n.Pipe.Decl) == 0 && last.String() != "say" {
+			say := &syntax.CommandNode{NodeType: syntax.NodeCommand, Pos: n.Pos, Args: []syntax.Node{syntax.NewIdentifier("say").SetPos(n.Pos)}}
+			n.Pipe.Cmds = append(n.Pipe.Cmds, say)
+		}
+	case *syntax.IfNode:
+		sayShown(n.List)
+		sayShown(n.ElseList)
+	case *syntax.WithNode:
+		sayShown(n.List)
+		sayShown(n.ElseList)
+	case *syntax.RangeNode:
+		sayShown(n.List)
+		sayShown(n.ElseList)
+	}
+}
+
+// said is the text of what a page shows.
+func (v *speaker) said(x any) string { return fmt.Sprint(v.tongue.Of(x)) }
+
+func (v *speaker) first(x any) string { return capital(v.said(x)) }
+
+// unbroken keeps a number and its unit on one line.
+func (v *speaker) unbroken(x any) string { return unbroken(v.said(x)) }
+
+// tongueCookie keeps the language that was chosen.
+const tongueCookie = "spile-language"
+
+// inRequest is the key of the language of a request.
+type inRequest struct{}
+
+// inTongue puts the language of the pages to a request: the one chosen, else the one the browser asks for.
+func (s *Site) inTongue(r *http.Request) *http.Request {
+	if len(s.tongues) == 1 {
+		return r
+	}
+	return r.WithContext(context.WithValue(r.Context(), inRequest{}, s.wished(r)))
+}
+
+func (s *Site) wished(r *http.Request) *speaker {
+	if c, err := r.Cookie(tongueCookie); err == nil {
+		if i := slices.IndexFunc(s.tongues, func(v *speaker) bool { return v.tongue.Lang() == c.Value }); i >= 0 {
+			return s.tongues[i]
+		}
+	}
+	tags := make([]language.Tag, len(s.tongues))
+	for i, v := range s.tongues {
+		tags[i] = language.Make(v.tongue.Lang())
+	}
+	asked, _, err := language.ParseAcceptLanguage(r.Header.Get("Accept-Language"))
+	if err != nil {
+		return s.tongues[0]
+	}
+	_, i, _ := language.NewMatcher(tags).Match(asked...)
+	return s.tongues[i]
+}
+
+// spokenTo is the language of a request; English where there is no other.
+func (s *Site) spokenTo(r *http.Request) *speaker {
+	if v, ok := r.Context().Value(inRequest{}).(*speaker); ok {
+		return v
+	}
+	return s.tongues[0]
+}
+
+// tongueOf is the language in which a request is answered.
+func tongueOf(r *http.Request) *wording.Tongue {
+	if v, ok := r.Context().Value(inRequest{}).(*speaker); ok {
+		return v.tongue
+	}
+	return nil
+}
+
+// languages are the languages to choose from; none where there is English alone.
+func (s *Site) languages() []option {
+	if len(s.tongues) == 1 {
+		return nil
+	}
+	out := []option{{"en", "English"}}
+	for _, v := range s.tongues[1:] {
+		out = append(out, option{v.tongue.Code, v.tongue.Name})
+	}
+	return out
+}

@@ -1,0 +1,213 @@
+package web
+
+import (
+	"flag"
+	"maps"
+	"net/http"
+	"net/http/httptest"
+	"os"
+	"regexp"
+	"slices"
+	"strings"
+	"testing"
+	"testing/fstest"
+
+	"golang.org/x/net/html"
+
+	"spile/internal/catalogue"
+	"spile/wording"
+)
+
+// unreal is a language made of the catalogue: every letter of a text has an accent, and it is two
+// fifths longer. What stands on a page without accents is not in the catalogue, or it is a slot.
+func unreal(t testing.TB) *wording.Tongue {
+	t.Helper()
+	all, err := catalogue.All()
+	if err != nil || len(all) < 200 {
+		t.Fatalf("%d texts: %v", len(all), err)
+	}
+	texts := map[wording.Text][]string{}
+	for _, e := range all {
+		texts[e.English] = []string{accented(string(e.English))}
+		if e.Plural != "" {
+			texts[e.English] = []string{accented(string(e.English)), accented(string(e.Plural))}
+		}
+	}
+	return wording.New("en-XA", "Accented", texts, func(n int) int {
+		if n == 1 {
+			return 0
+		}
+		return 1
+	})
+}
+
+// fixedPart are the parts of a text that no translation changes: slots and the name of the program.
+var fixedPart = regexp.MustCompile(`\{[^{}]*\}|%[-+#0]*\d*(?:\.\d+)?(?:\[\d+\])?[a-zA-Z%]|\bSpile\b`)
+
+// accented gives each letter an accent and adds two letters to every five.
+func accented(text string) string {
+	var out strings.Builder
+	at, letters := 0, 0
+	plain := func(s string) {
+		for _, c := range s {
+			i := strings.IndexRune("aceghijklnorstuwyzACEGHIJKLNORSTUWYZbdfmpqvxBDFMPQVX", c)
+			if i < 0 {
+				out.WriteRune(c)
+				continue
+			}
+			accent := []rune("âĉêĝĥîĵķļñôŕŝţûŵŷžÂĈÊĜĤÎĴĶĻÑÔŔŜŢÛŴŶŽƀðƒɱþɋṽẋƁÐƑṀÞɊṼẊ")[len([]rune("aceghijklnorstuwyzACEGHIJKLNORSTUWYZbdfmpqvxBDFMPQVX"[:i]))]
+			out.WriteRune(accent)
+			if letters++; letters%5 == 0 {
+				out.WriteString("ɘɘ")
+			}
+		}
+	}
+	for _, m := range fixedPart.FindAllStringIndex(text, -1) {
+		plain(text[at:m[0]])
+		out.WriteString(text[m[0]:m[1]])
+		at = m[1]
+	}
+	plain(text[at:])
+	return out.String()
+}
+
+// outside is what of a page is in no catalogue: its texts that hold a plain word which is no unit, no
+// name and no word of the brewer's own, by that word.
+func outside(page string, own map[string]bool) (map[string]string, error) {
+	root, err := html.Parse(strings.NewReader(page))
+	if err != nil {
+		return nil, err
+	}
+	found := map[string]string{}
+	check := func(text string) {
+		for _, word := range plainWord.FindAllString(text, -1) {
+			if !own[word] {
+				found[word] = strings.Join(strings.Fields(text), " ")
+			}
+		}
+	}
+	for n := range root.Descendants() {
+		if n.Type == html.TextNode && !slices.Contains([]string{"code", "script", "style", "noscript"}, n.Parent.Data) {
+			check(n.Data)
+		}
+		for _, a := range n.Attr {
+			if slices.Contains([]string{"title", "aria-label", "placeholder", "alt", "data-live"}, a.Key) {
+				check(a.Val)
+			}
+		}
+	}
+	return found, nil
+}
+
+var (
+	plainWord = regexp.MustCompile(`[A-Za-z]{2,}`)
+	unitWords = "psi bar kPa mL kg SG Plato gal fl oz lb mol hPa mbar Spile English Accented UTC am pm CO PET IBU"
+)
+
+// ownWords are the units, and all words that the brewer wrote: they are in no catalogue.
+func ownWords(t testing.TB, s *Site) map[string]bool {
+	t.Helper()
+	own := map[string]bool{}
+	for _, w := range strings.Fields(unitWords) {
+		own[w] = true
+	}
+	w := get(s, "/settings/records/log.jsonl")
+	if w.Code != http.StatusOK {
+		t.Fatal(w.Code)
+	}
+	for _, value := range regexp.MustCompile(`"(?:name|place|words|note|shape)":"((?:[^"\\]|\\.)*)"`).FindAllStringSubmatch(w.Body.String(), -1) {
+		for _, word := range plainWord.FindAllString(value[1], -1) {
+			own[word] = true
+		}
+	}
+	return own
+}
+
+var update = flag.Bool("update", false, "take out of testdata/outside.txt what no page says any more")
+
+// Every text on every page is in the catalogue, but for the words that testdata/outside.txt lists: those of
+// texts that are still to be brought into it. The list can only become shorter.
+func TestNoTextOutsideTheCatalogue(t *testing.T) {
+	s := newShed(t)
+	pages := everyKind(t, s)
+	s.tongues = append(s.tongues, speak(unreal(t)))
+	own, found := ownWords(t, s), map[string]string{}
+	for _, address := range pages {
+		w := get(s, address, tongueCookie+"=en-XA")
+		if w.Code != http.StatusOK || !strings.Contains(w.Body.String(), `lang="en-XA"`) && !strings.HasPrefix(address, "/print/") {
+			t.Errorf("%s: %d, or not in the language that was asked for", address, w.Code)
+		}
+		texts, err := outside(w.Body.String(), own)
+		if err != nil {
+			t.Fatal(err)
+		}
+		for word, text := range texts {
+			found[word] = address + ": " + text
+		}
+	}
+	listed, err := os.ReadFile("testdata/outside.txt")
+	if err != nil {
+		t.Fatal(err)
+	}
+	known := strings.Fields(string(listed))
+	for word, where := range found {
+		if !slices.Contains(known, word) {
+			t.Errorf("%s: %q is not in the catalogue (CONTRIBUTING.md, Add a text)", where, word)
+		}
+	}
+	t.Logf("%d words are outside the catalogue, of %d that were", len(found), len(known))
+	if *update {
+		left := slices.DeleteFunc(known, func(word string) bool { return found[word] == "" })
+		if err := os.WriteFile("testdata/outside.txt", []byte(strings.Join(left, "\n")+"\n"), 0o644); err != nil {
+			t.Fatal(err)
+		}
+	}
+	if path := os.Getenv("SPILE_OUTSIDE"); path != "" { // to look at
+		lines := slices.Sorted(maps.Values(found))
+		if err := os.WriteFile(path, []byte(strings.Join(slices.Compact(lines), "\n")+"\n"), 0o644); err != nil {
+			t.Fatal(err)
+		}
+	}
+}
+
+// A translator adds one file; the program then offers the language and speaks it to whoever chose it or
+// whose browser asks for it. What the file does not hold is said in English.
+func TestLanguageIsAFile(t *testing.T) {
+	tongues, err := catalogue.ReadAll(fstest.MapFS{"nds.po": {Data: []byte(`msgid ""
+msgstr "X-Language-Name: Platt\n"
+msgid "Something is wrong"
+msgstr "Wat is verkehrt"
+msgid "A glass float that reads gravity."
+msgstr "En Swemmer ut <Glas>."
+msgid "Logged in as {it}."
+msgstr "{it} is binnen."
+`)}})
+	if err != nil {
+		t.Fatal(err)
+	}
+	s := newSite(t)
+	plain := get(s, "/glossary").Body.String()
+	for _, tongue := range tongues {
+		s.tongues = append(s.tongues, speak(tongue))
+	}
+	if got := get(s, "/glossary").Body.String(); !strings.Contains(got, "Something is wrong</a>") || !strings.Contains(got, `<html lang="en"`) || len(got) != len(plain) {
+		t.Errorf("English is another with a second language: %s", got)
+	}
+	r := httptest.NewRequest(http.MethodGet, "http://localhost/glossary", nil)
+	r.Header.Set("Accept-Language", "nds, en;q=0.5")
+	asked := httptest.NewRecorder()
+	s.ServeHTTP(asked, r)
+	for how, got := range map[string]string{"chosen": get(s, "/glossary", tongueCookie+"=nds").Body.String(), "asked for": asked.Body.String()} {
+		for _, want := range []string{`<html lang="nds"`, "Wat is verkehrt</a>", "En Swemmer ut &lt;Glas&gt;.", "A thermometer stuck on the vessel.", "Settings</a>"} {
+			if !strings.Contains(got, want) {
+				t.Errorf("%s: %q is missing", how, want)
+			}
+		}
+	}
+	if got := get(s, "/settings", tongueCookie+"=nds").Body.String(); !strings.Contains(got, `value="nds" lang="nds" checked>Platt`) {
+		t.Errorf("Settings does not offer it: %s", got)
+	}
+	if got := get(newSite(t), "/settings").Body.String(); strings.Contains(got, "Language") {
+		t.Error("a choice of one")
+	}
+}

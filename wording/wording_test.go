@@ -31,7 +31,7 @@ func TestWhatIsSaid(t *testing.T) {
 		{german.Say("Nothing is wrong, %d %%", 3), "Nichts fehlt, 3 %"},
 		{german.Lang() + (*Tongue)(nil).Lang(), "deen"},
 		{fmt.Sprint(german.Of(Unsaid("%s and %s", Text("Cold"), 3))), "%!s(int=3) und Kalt"},
-		{fmt.Sprint(german.Of("Cold"), german.Of(7)), "Cold 7"}, // a user's own words are nobody's text
+		{fmt.Sprint(german.Of("Cold"), german.Of(7)), "Cold7"}, // a user's own words are nobody's text
 	} {
 		if c.got != c.want {
 			t.Errorf("got %q, want %q", c.got, c.want)

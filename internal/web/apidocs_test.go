@@ -12,7 +12,7 @@ import (
 	"testing"
 )
 
-var update = flag.Bool("update", false, "write docs/api.md anew")
+var update = flag.Bool("update", false, "write docs/api.md anew, and take out of testdata/outside.txt what no page says any more")
 
 const apiDocs = "../../docs/api.md"
 

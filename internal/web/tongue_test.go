@@ -1,7 +1,6 @@
 package web
 
 import (
-	"flag"
 	"maps"
 	"net/http"
 	"net/http/httptest"
@@ -122,8 +121,6 @@ func ownWords(t testing.TB, s *Site) map[string]bool {
 	}
 	return own
 }
-
-var update = flag.Bool("update", false, "take out of testdata/outside.txt what no page says any more")
 
 // Every text on every page is in the catalogue, but for the words that testdata/outside.txt lists: those of
 // texts that are still to be brought into it. The list can only become shorter.

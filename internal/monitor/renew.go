@@ -329,7 +329,7 @@ func (w *Watch) renew(ctx context.Context, c *cellar, seen *Seen, row *store.Bel
 		return err
 	}
 	if !seen.Ended.IsZero() {
-		return w.teach(ctx, s, bl)
+		return errors.Join(w.score(ctx, s.id, told.Forecast), w.teach(ctx, s, bl))
 	}
 	return nil
 }

@@ -27,6 +27,10 @@ func beliefOf(id batch.ID) Belief {
 	return Belief{Batch: id, Position: 3, Things: 7, Made: evening, Engine: "e1", Prior: []byte{1}, Evidence: []byte{2}, Seed: 1 << 63, Upto: evening, Base: evening.Truncate(time.Hour), Members: []byte("members"), Told: []byte("told")}
 }
 
+func scoreOf(id batch.ID) Score {
+	return Score{Batch: id, What: "finished", Days: 9, Judged: 7, Held: 6, Scored: 5, Sum: 3600.5}
+}
+
 // putAway keeps one row of everything that is derived.
 func putAway(t testing.TB, s *Store, id batch.ID) {
 	t.Helper()
@@ -39,6 +43,7 @@ func putAway(t testing.TB, s *Store, id batch.ID) {
 		s.KeepBrief(ctx, briefOf(id), someHours(), 0),
 		s.KeepBelief(ctx, holder, beliefOf(id), []byte("in short")),
 		s.KeepLesson(ctx, Lesson{Batch: id, Evidence: []byte{3}, Engine: "e1", Taught: []byte("taught")}),
+		s.KeepScores(ctx, id, []Score{scoreOf(id)}),
 	} {
 		if err != nil {
 			t.Fatal(err)
@@ -66,6 +71,9 @@ func TestDerivedIsKept(t *testing.T) {
 		}
 		if made, told, err := s.Days(ctx, id); err != nil || len(told) != 1 || string(told[0]) != "in short" || !made[0].Equal(evening) {
 			t.Errorf("days: %v %q, %v", made, told, err)
+		}
+		if x, err := s.Scores(ctx); err != nil || len(x) != 1 || x[0] != scoreOf(id) {
+			t.Errorf("scores: %+v, %v", x, err)
 		}
 		if b, err := s.Belief(ctx, NewID()); b != nil || err != nil {
 			t.Errorf("a belief that was never kept: %+v, %v", b, err)

@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"net/http"
 
+	"spile/batch"
 	"spile/internal/batchfile"
 	"spile/internal/store"
 )
@@ -16,6 +17,7 @@ type recordsView struct {
 	Proven  string // when the last backup was proved; empty: none yet
 	File    string
 	Problem string // why the last attempt at a backup came to nothing
+	Scores  []scoreLine
 }
 
 // records says what is kept here, when it was last proved, and hands it out.
@@ -39,6 +41,9 @@ func (s *Site) readRecords(ctx context.Context, t tastes) (*recordsView, error) 
 	}
 	const day = "Monday 2 January 2006"
 	view := &recordsView{Lines: fmt.Sprintf("%d lines", extent.Entries), File: proof.File, Problem: proof.Failed}
+	if view.Scores, err = s.scores(ctx, batch.ID{}, t.Style); err != nil {
+		return nil, err
+	}
 	if extent.Entries == 1 {
 		view.Lines = "1 line"
 	}

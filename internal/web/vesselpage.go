@@ -34,6 +34,7 @@ type vesselView struct {
 	Lines    []line
 	More     int // lines of the log that are not shown here
 	Try      *tryView
+	Scores   []scoreLine // of the forecasts, where it has ended
 }
 
 // dotted is a time that is waited for, as dots.
@@ -74,6 +75,12 @@ func (s *Site) vessel(w http.ResponseWriter, r *http.Request) {
 	if view.Echo, err = s.echoOf(r, v); err != nil {
 		s.fail(w, r, err)
 		return
+	}
+	if v.Seen != nil && !v.Seen.Ended.IsZero() {
+		if view.Scores, err = s.scores(r.Context(), v.Seen.ID, v.Style); err != nil {
+			s.fail(w, r, err)
+			return
+		}
 	}
 	if v.Seen != nil {
 		view.Lines = gathered(v.recent(&v.Seen.State))

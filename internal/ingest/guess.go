@@ -16,7 +16,7 @@ import (
 // Column is one column as it was understood.
 type Column struct {
 	Name    string
-	Samples []string // three cells
+	Samples []string // three cells of it at most, unlike each other
 	Meaning string   // its code, empty: it must be told
 	Why     string   // by what that was guessed; empty: somebody chose it
 	Ask     string   // what must be told first
@@ -114,7 +114,15 @@ func (t *table) guess(choices []string) []Column {
 	return out
 }
 
-func firstOf(cells []string, n int) []string { return cells[:min(n, len(cells))] }
+// firstOf are the first n cells that are unlike each other.
+func firstOf(cells []string, n int) (out []string) {
+	for _, cell := range cells {
+		if len(out) < n && !slices.Contains(out, cell) {
+			out = append(out, cell)
+		}
+	}
+	return out
+}
 
 // pairTimes takes a column of dates without a time of day back where another has both, and
 // asks for the date of a time of day that stands alone.

@@ -365,6 +365,7 @@ func (r *rows) take(row []string, line int, at time.Time, uncertain unit.Duratio
 			found.Readings = append(found.Readings, batch.Reading{Time: at, Uncertain: uncertain, Quantity: m.value.Quantity, Value: v, Instrument: m.of, Line: line})
 		}
 	}
+	slices.SortStableFunc(found.Readings, func(a, b batch.Reading) int { return strings.Compare(a.Instrument, b.Instrument) }) // one line for each
 	r.add(found)
 	return nil
 }

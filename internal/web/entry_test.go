@@ -128,7 +128,10 @@ func filledIn(t *testing.T, w *httptest.ResponseRecorder, values ...string) url.
 	d := parse(t, w)
 	for n := range d.ids["form"].Descendants() {
 		_, checked := attributes(n)["checked"]
+		_, selected := attributes(n)["selected"]
 		switch {
+		case selected:
+			out.Add(attribute(n.Parent, "name"), attribute(n, "value"))
 		case n.DataAtom == atom.Textarea:
 			out.Add(attribute(n, "name"), text(n))
 		case n.DataAtom != atom.Input || attribute(n, "name") == "":

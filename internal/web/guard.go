@@ -2,6 +2,7 @@ package web
 
 import (
 	"encoding/json"
+	"fmt"
 	"net/http"
 	"slices"
 	"strings"
@@ -39,11 +40,15 @@ func (s *Site) guard(next http.Handler) http.Handler {
 			refuse(w, r, http.StatusTooManyRequests, "That is more than one browser asks. Wait ten seconds.")
 			return
 		}
-		if r.ContentLength > mostBody {
-			refuse(w, r, http.StatusRequestEntityTooLarge, "That is more than 64 kB, which is the most that is read.")
+		most := int64(mostBody)
+		if r.URL.Path == fromFile {
+			most = mostDrained
+		}
+		if r.ContentLength > most {
+			refuse(w, r, http.StatusRequestEntityTooLarge, fmt.Sprintf("That is more than %d kB, which is the most that is read.", most>>10))
 			return
 		}
-		r.Body = http.MaxBytesReader(w, r.Body, mostBody)
+		r.Body = http.MaxBytesReader(w, r.Body, most)
 		inner.ServeHTTP(w, s.inTongue(r))
 	})
 }

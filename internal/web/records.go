@@ -18,6 +18,7 @@ type recordsView struct {
 	File    string
 	Problem string // why the last attempt at a backup came to nothing
 	Scores  []scoreLine
+	Files   []importView
 }
 
 // records says what is kept here, when it was last proved, and hands it out.
@@ -53,7 +54,8 @@ func (s *Site) readRecords(ctx context.Context, t tastes) (*recordsView, error) 
 	if !proof.At.IsZero() {
 		view.Proven = t.Style.In(proof.At, s.watch.Now().Location()).Format(day + ", 15:04")
 	}
-	return view, nil
+	view.Files, err = s.imports(ctx, t)
+	return view, err
 }
 
 // wholeLog hands out every line of every log, to be read back to the byte elsewhere.

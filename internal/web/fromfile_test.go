@@ -1,0 +1,179 @@
+package web
+
+import (
+	"bytes"
+	"fmt"
+	"mime/multipart"
+	"net/http"
+	"net/http/httptest"
+	"net/url"
+	"strings"
+	"testing"
+	"time"
+
+	"spile/batch"
+	"spile/internal/ingest"
+)
+
+// choose sends a file as a browser does.
+func (s *filled) choose(name, file, text string) *httptest.ResponseRecorder {
+	s.t.Helper()
+	var body bytes.Buffer
+	form := multipart.NewWriter(&body)
+	to, err := form.CreateFormFile("file", file)
+	if err == nil {
+		_, err = to.Write([]byte(text))
+	}
+	if err == nil {
+		err = form.WriteField("batch", s.batches[name].String())
+	}
+	if err == nil {
+		err = form.Close()
+	}
+	if err != nil {
+		s.t.Fatal(err)
+	}
+	r := httptest.NewRequest(http.MethodPost, fromFile, &body)
+	r.Host = "localhost"
+	r.Header.Set("Content-Type", form.FormDataContentType())
+	w := httptest.NewRecorder()
+	s.ServeHTTP(w, r)
+	return w
+}
+
+// next sends the form of a page, with some of it chosen otherwise.
+func (s *filled) next(w *httptest.ResponseRecorder, choices ...string) *httptest.ResponseRecorder {
+	s.t.Helper()
+	return post(s.Site, fromFile, filledIn(s.t, w, choices...))
+}
+
+// whole is all that the log of a batch says now.
+func (s *filled) whole(name string) string {
+	d := s.log(name)
+	return fmt.Sprintf("%+v %+v %+v %+v", *d.Record, d.Log, d.Notes, d.Trouble)
+}
+
+const someFile = "Date;Zeit;Pressure;Beer Temp;SG;what\n3.3.2026;18:30;10,5;19,5;1,040;x\n3.3.2026;19:30;11;19,6;1,039;x\n3.3.2026;20:30;lost;19,6;1,038;x\n"
+
+// A file is looked at, its questions answered, kept, taken back and put back, without script.
+func TestFromFile(t *testing.T) {
+	s := newFilled(t, "Dunlin")
+	before := s.whole("Dunlin")
+	lines := s.entries("Dunlin")
+	first := get(s.Site, fromFile+"?batch="+s.batches["Dunlin"].String())
+	checkPage(t, fromFile, first.Body.String(), parse(t, first))
+	w := s.choose("Dunlin", `C:\stuff\march.csv`, someFile)
+	checkPage(t, fromFile, w.Body.String(), parse(t, w))
+	want(t, "first look", main(t, w), "march.csv", "To be told first", "In which unit was the pressure read?", "Guessed: from its name and its numbers", "In a date there comes first")
+	if w.Code != http.StatusOK {
+		t.Errorf("looked at: %d", w.Code)
+	}
+	if w = s.next(w, "do", "keep"); w.Code != http.StatusUnprocessableEntity {
+		t.Errorf("kept with questions: %d", w.Code)
+	}
+	want(t, "unanswered", main(t, w), "There is a problem", "In which unit was the pressure read?")
+	w = s.next(w, "column-3", "pressure psi", "order", "day", "zone", "Europe/Berlin", "do", "look")
+	checkPage(t, fromFile, w.Body.String(), parse(t, w))
+	want(t, "second look", main(t, w), "3 rows with something", "Tuesday 3 March 2026 at 18:30", "Line 4", "a number was expected; accepted: 10 psi, 0.7 bar or 70 kPa", "Keep 6 readings", "10.5 psi", "in the beer")
+	if again := s.next(w, "column-6", "note", "do", "keep"); again.Code != http.StatusUnprocessableEntity || !strings.Contains(main(t, again), "was changed since this was shown") {
+		t.Errorf("kept unseen: %d\n%s", again.Code, main(t, again))
+	}
+	if again := s.next(w, "do", "keep"); again.Code != http.StatusUnprocessableEntity || !strings.Contains(main(t, again), "Some rows cannot be read") {
+		t.Errorf("kept without those that cannot be read: %d", again.Code)
+	}
+	if n := s.entries("Dunlin"); n != lines {
+		t.Fatalf("%d lines were kept by looking", n-lines)
+	}
+	at := ""
+	for range 2 { // the same form twice is kept once
+		kept := s.next(w, "without", "yes", "do", "keep")
+		if at = kept.Header().Get("Location"); kept.Code != http.StatusSeeOther || s.entries("Dunlin") != lines+5 {
+			t.Fatalf("kept: %d %d lines", kept.Code, s.entries("Dunlin")-lines)
+		}
+	}
+	log := s.log("Dunlin").Log
+	if r := log.Readings; len(r) != 6 || !r[0].Time.Equal(time.Date(2026, 3, 3, 17, 30, 0, 0, time.UTC)) || r[0].Device {
+		t.Errorf("kept %+v", r)
+	}
+	s.takenBack(at, before)
+}
+
+// takenBack takes an import back and puts it back, twice each as by a double click.
+func (s *filled) takenBack(at, before string) {
+	s.t.Helper()
+	with := s.whole("Dunlin")
+	page := get(s.Site, at)
+	checkPage(s.t, at, page.Body.String(), parse(s.t, page))
+	want(s.t, "kept", main(s.t, page), "Kept: 4 lines", "Take all of that back", "march.csv")
+	for _, x := range []struct {
+		held, state, says string
+	}{{"yes", before, "Put all of it back"}, {"", with, "Take all of that back"}} {
+		for range 2 {
+			if w := post(s.Site, at, url.Values{"held": {x.held}}); w.Code != http.StatusSeeOther {
+				s.t.Fatalf("%d", w.Code)
+			}
+		}
+		if got := s.whole("Dunlin"); got != x.state {
+			s.t.Errorf("got\n%s\nwant\n%s", got, x.state)
+		}
+		want(s.t, "turned", main(s.t, get(s.Site, at)), x.says)
+	}
+	want(s.t, "What is kept", mainText(s.t, s.Site, "/settings/records"), "march.csv", "4 lines")
+	want(s.t, "the log", mainText(s.t, s.Site, s.at("Dunlin", "")), "Readings from a file")
+}
+
+// The same file a second time brings nothing.
+func TestFileAgain(t *testing.T) {
+	s := newFilled(t, "Dunlin")
+	const text = "time,SG\n2026-03-03 18:30,1.040\n2026-03-03 19:30,1.039\n"
+	if w := s.next(s.choose("Dunlin", "a.csv", text), "do", "keep"); w.Code != http.StatusSeeOther {
+		t.Fatalf("%d %s", w.Code, main(t, w))
+	}
+	w := s.choose("Dunlin", "a.csv", text)
+	want(t, "again", main(t, w), "2 lines, left out", "all of it is there already")
+	want(t, "more", main(t, s.choose("Dunlin", "a.csv", text+"2026-03-03 20:30,1.038\n")), "Keep 1 reading")
+}
+
+// What cannot be taken has one line beside its field, and keeps nothing.
+func TestFileMistakes(t *testing.T) {
+	s := newFilled(t, "Dunlin")
+	good := s.choose("Dunlin", "a.csv", "time,SG\n2026-03-03 18:30,1.040\n")
+	for name, c := range map[string]struct {
+		w    *httptest.ResponseRecorder
+		code int
+		says string
+	}{
+		"no file":         {post(s.Site, fromFile, url.Values{"batch": {s.batches["Dunlin"].String()}}), 422, "Choose a file."},
+		"no batch":        {s.choose("Godwit", "a.csv", "a,b\n1,2\n"), 422, "Choose one of these."},
+		"empty":           {s.choose("Dunlin", "a.csv", " "), 422, "an empty file"},
+		"one column":      {s.choose("Dunlin", "a.csv", "x\ny\n"), 422, "one column alone"},
+		"too large":       {s.choose("Dunlin", "a.csv", strings.Repeat("a,b\n", ingest.MostBytes/4+1)), 413, "larger than 4 MB"},
+		"much too large":  {s.choose("Dunlin", "a.csv", strings.Repeat("a,b\n", 3*ingest.MostBytes/4)), 413, "larger than 4 MB"},
+		"damaged":         {s.next(good, "packed", "H4sIAAAA"), 422, "did not come whole"},
+		"blown up":        {s.next(good, "packed", pack(make([]byte, 30<<20))), 413, "larger than 4 MB"},
+		"a zone":          {s.next(good, "zone", "Narnia"), 422, "Europe/London"},
+		"nothing but bad": {s.next(s.choose("Dunlin", "a.csv", "time,SG\n2026-03-03 18:30,lost\n2026-03-03 18:31,1.5\n"), "column-2", "gravity SG"), 200, "nothing to keep"},
+		"nobody's":        {get(s.Site, fromFile+"/"+s.batches["Dunlin"].String()), 404, "no such page"},
+	} {
+		if c.w.Code != c.code || !strings.Contains(main(t, c.w), c.says) {
+			t.Errorf("%s: %d, want %d %q\n%s", name, c.w.Code, c.code, c.says, main(t, c.w))
+		}
+	}
+	if n := len(s.log("Dunlin").Log.Readings); n != 0 {
+		t.Errorf("%d readings were kept", n)
+	}
+}
+
+// What a file changed is said, by the forecast that knows it.
+func TestFileMovesTheForecast(t *testing.T) {
+	s := newFilled(t, "Dunlin").foretold()
+	s.patience = time.Minute
+	w := s.next(s.choose("Dunlin", "a.csv", "time,SG\n2026-03-03 18:30,1.020\n2026-03-04 8:30,1.011\n"), "do", "keep")
+	page := main(t, get(s.Site, w.Header().Get("Location")))
+	if !strings.Contains(page, "moved") && !strings.Contains(page, "moves") {
+		t.Errorf("nothing of what it changed:\n%s", page)
+	}
+	if by, err := s.watch.See(t.Context(), s.batches["Dunlin"]); err != nil || by.Told.Changed == nil || by.Told.Changed.By == (batch.ID{}) {
+		t.Errorf("%+v %v", by, err)
+	}
+}

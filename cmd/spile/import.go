@@ -18,11 +18,12 @@ import (
 // ImportCmd brings a file into the cellar.
 type ImportCmd struct {
 	cellarFlag
-	File     string `arg:"" optional:"" name:"FILE" help:"log.jsonl from spile export, READINGS.csv, or BATCH.yaml."`
-	Batch    string `placeholder:"NAME" help:"The batch that READINGS.csv belongs to, by name or id."`
+	File     string `arg:"" optional:"" name:"FILE" help:"log.jsonl from spile export, READINGS.csv or any other CSV file, or BATCH.yaml."`
+	Batch    string `placeholder:"NAME" help:"The batch that readings belong to, by name or id."`
 	DryRun   bool   `help:"Say what was understood, and keep nothing."`
 	TakeBack string `placeholder:"ID" help:"Take back what came with an import; its id was printed then."`
-	By       string `default:"import" placeholder:"NAME" help:"Who writes this down."`
+	foreignFlags
+	By string `default:"import" placeholder:"NAME" help:"Who writes this down."`
 }
 
 // Help is what --help adds.
@@ -39,14 +40,16 @@ func (c *ImportCmd) Run(out *Context) error {
 	if c.TakeBack != "" {
 		return c.takeBack(out)
 	}
-	kinds := map[string]func(*Context) error{".jsonl": c.log, ".csv": c.readings, ".yaml": c.batch, ".yml": c.batch, ".json": c.batch}
+	kinds := map[string]func(*Context) error{".jsonl": c.log, ".csv": c.readings, ".tsv": c.readings, ".yaml": c.batch, ".yml": c.batch, ".json": c.batch}
 	kind := strings.ToLower(filepath.Ext(c.File))
 	run, known := kinds[kind]
 	if !known {
-		return badInput(&batchfile.Refusal{File: c.File, Read: "a file of no kind that is known by its name", Accepted: "accepted: .jsonl (a log), .csv (readings), .yaml or .json (a batch)"})
+		return badInput(&batchfile.Refusal{File: c.File, Read: "a file of no kind that is known by its name", Accepted: "accepted: .jsonl (a log), .csv or .tsv (readings), .yaml or .json (a batch)"})
 	}
-	if (c.Batch != "") != (kind == ".csv") {
-		return badInput(errors.New("--batch is for readings, which need it; accepted: --batch with READINGS.csv alone"))
+	if isReadings := kind == ".csv" || kind == ".tsv"; (c.Batch != "") != isReadings {
+		return badInput(errors.New("--batch is for readings, which need it; accepted: --batch with a CSV file alone"))
+	} else if !isReadings && c.foreignFlags != (foreignFlags{Decimal: "guess"}) {
+		return badInput(errors.New("--columns and what goes with it is for readings; accepted: with a CSV file alone"))
 	}
 	return run(out)
 }
@@ -156,6 +159,9 @@ func (c *ImportCmd) written(id batch.ID) batch.Entry {
 
 // readings joins READINGS.csv to a batch that is there.
 func (c *ImportCmd) readings(out *Context) error {
+	if !c.ours() {
+		return c.foreign(out)
+	}
 	var to batch.ID
 	var fresh ingest.Found
 	err := c.reading(func(ctx context.Context, s *store.Store) error {
@@ -232,10 +238,14 @@ func (c *ImportCmd) held(ctx context.Context, s *store.Store, id batch.ID) (*ing
 	return i, err
 }
 
+func readingsAndActs(log batch.Log) string {
+	return counted(len(log.Readings), "reading", "readings") + " and " + counted(len(log.Events), "act", "acts")
+}
+
 // preview says what was understood of a file of readings.
 func preview(out *Context, file string, log, fresh batch.Log) {
 	all := len(log.Readings) + len(log.Events)
-	fmt.Fprintf(out.Stdout, "%s: %s and %s", file, counted(len(log.Readings), "reading", "readings"), counted(len(log.Events), "act", "acts"))
+	fmt.Fprintf(out.Stdout, "%s: %s", file, readingsAndActs(log))
 	if known := all - len(fresh.Readings) - len(fresh.Events); known > 0 {
 		fmt.Fprintf(out.Stdout, "; %d of them are there already", known)
 	}

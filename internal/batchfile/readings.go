@@ -147,6 +147,19 @@ func columnNames() []string {
 	return append(out, instrumentColumn, eventColumn)
 }
 
+// IsReadings tells whether a text begins as READINGS.csv does: with a header in which some
+// column is named as only that names it, and one says when.
+func IsReadings(text string) bool {
+	var when, what bool
+	first, _, _ := strings.Cut(strings.TrimPrefix(text, "\ufeff"), "\n")
+	for _, cell := range strings.Split(first, ",") {
+		name := strings.ToLower(strings.Trim(cell, "\" \r\t"))
+		when = when || name == timeColumn || name == hoursColumn
+		what = what || numberColumn(name) != nil || name == eventColumn
+	}
+	return when && what
+}
+
 // table reads one file, row by row.
 type table struct {
 	file    string

@@ -117,7 +117,7 @@ func (t *table) guess(choices []string) []Column {
 // firstOf are the first n cells that are unlike each other.
 func firstOf(cells []string, n int) (out []string) {
 	for _, cell := range cells {
-		if len(out) < n && !slices.Contains(out, cell) {
+		if cell = clipped(cell); len(out) < n && !slices.Contains(out, cell) {
 			out = append(out, cell)
 		}
 	}

@@ -3,6 +3,7 @@ package ingest
 import (
 	"errors"
 	"fmt"
+	"slices"
 	"strconv"
 	"strings"
 
@@ -157,16 +158,13 @@ func (m *Meaning) when() bool { return m.sort >= moment && m.sort <= days }
 
 // ParseColumns reads what columns mean, as "1=time, 2=pressure psi"; those that are not named are left out.
 func ParseColumns(list string) ([]string, error) {
-	var out []string
+	out := slices.Repeat([]string{LeaveOut}, mostColumns)
 	for _, part := range strings.Split(list, ",") {
 		place, code, _ := strings.Cut(part, "=")
 		n, err := strconv.Atoi(strings.TrimSpace(place))
 		m := meant(code)
 		if err != nil || n < 1 || n > mostColumns || m == nil {
-			return nil, fmt.Errorf("read column %q; accepted: the number of a column and what it is, as 2=pressure psi; they can be %s", strings.TrimSpace(part), codes())
-		}
-		for len(out) < n {
-			out = append(out, LeaveOut)
+			return nil, fmt.Errorf("read column %q; accepted: the number of a column and what it is, as 2=pressure psi; they can be %s", strings.TrimSpace(part), Codes())
 		}
 		out[n-1] = m.Code
 	}
@@ -184,7 +182,8 @@ func WriteColumns(codes []string) string {
 	return strings.Join(out, ",")
 }
 
-func codes() string {
+// Codes are those of all meanings, as a list to read.
+func Codes() string {
 	var out []string
 	for _, m := range Meanings {
 		out = append(out, m.Code)

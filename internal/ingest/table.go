@@ -184,6 +184,7 @@ func marksIn(line string, separator rune) (n int) {
 
 // split cuts a text into rows. A line that is not cells is named, and the rest is read on.
 func (t *table) split(text string) {
+	var lines []string // only where one of them is at fault
 	in := csv.NewReader(strings.NewReader(text))
 	in.Comma, in.FieldsPerRecord, in.TrimLeadingSpace = t.separator, -1, t.separator != '\t'
 	for {
@@ -197,7 +198,10 @@ func (t *table) split(text string) {
 			if syntax.Line > syntax.StartLine {
 				why = fmt.Sprintf("a quote opens here and closes nowhere, so that nothing could be read down to line %d; accepted: quotes in pairs", syntax.Line)
 			}
-			t.bad = append(t.bad, Bad{Line: syntax.StartLine, Cell: strings.TrimSpace(lineOf(text, syntax.StartLine)), Why: why})
+			if lines == nil {
+				lines = strings.Split(text, "\n")
+			}
+			t.bad = append(t.bad, Bad{Line: syntax.StartLine, Cell: clipped(strings.TrimSpace(lines[syntax.StartLine-1])), Why: why})
 			continue
 		}
 		line, _ := in.FieldPos(0)
@@ -208,14 +212,13 @@ func (t *table) split(text string) {
 	}
 }
 
-func lineOf(text string, n int) string {
-	i := 0
-	for line := range strings.Lines(text) {
-		if i++; i == n {
-			return line
-		}
+// clipped is as much of a cell as is shown back.
+func clipped(cell string) string {
+	const most = 60
+	if letters := []rune(cell[:min(len(cell), 4*most)]); len(letters) > most || len(cell) > 4*most {
+		return string(letters[:min(len(letters), most-1)]) + "…"
 	}
-	return ""
+	return cell
 }
 
 // trim finds where the table begins, and how wide it is: as most of its first rows are.
@@ -267,7 +270,7 @@ func valued(cell string) bool {
 // name is what a column is called.
 func (t *table) name(i int) string {
 	if i < len(t.header) && t.header[i] != "" {
-		return t.header[i]
+		return clipped(t.header[i])
 	}
 	return fmt.Sprintf("column %d", i+1)
 }

@@ -147,7 +147,7 @@ func (m *marks) see(cell string) {
 		}
 	case thousands.MatchString(cell):
 		if m.doubtful++; m.example == "" {
-			m.example = cell
+			m.example = clipped(cell)
 		}
 		m.gravities = m.gravities && asGravity.MatchString(cell)
 	case commaNumber.MatchString(cell):
@@ -225,7 +225,7 @@ func (r *rows) row(i int) {
 	}
 	r.Rows++
 	if len(row) > r.width && strings.Join(row[r.width:], "") != "" {
-		r.Bad = append(r.Bad, Bad{Line: r.lines[i], Cell: strings.Join(row, " "+string(r.separator)+" "),
+		r.Bad = append(r.Bad, Bad{Line: r.lines[i], Cell: clipped(strings.Join(row, " "+string(r.separator)+" ")),
 			Why: fmt.Sprintf("%d cells; accepted: %d, and quotes around one that holds a %s", len(row), r.width, r.Separator)})
 		return
 	}

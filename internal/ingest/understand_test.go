@@ -306,6 +306,29 @@ func TestHourTwice(t *testing.T) {
 	}
 }
 
+// A megabyte of anything keeps nobody waiting: the slowest of these takes a fraction of
+// a second when the machine is idle.
+func TestNothingHangs(t *testing.T) {
+	for _, piece := range []string{"a\"b\n", "\"", ",\n", "1,2\n", "\"\n\",", "2026-11-25 18:30,x\n", "2026-11-25 18:30,1.04\n", "\t", ",", "1,1/2\n", "x", "\xff\n,"} {
+		began := time.Now()
+		u, err := Understand("a.csv", []byte("a,b\n1,2\n"+strings.Repeat(piece, 1<<20/len(piece))), aBatch(), Choices{Zone: berlin, Columns: []string{"time", "gravity SG"}}, now)
+		if took := time.Since(began); took > 10*time.Second {
+			t.Errorf("%q took %v", piece, took)
+		}
+		if u == nil {
+			continue
+		}
+		for _, b := range u.Bad {
+			if len(b.Cell) > 300 || strings.Contains(b.Why, "\n") {
+				t.Fatalf("%q: %+v", piece, b)
+			}
+		}
+		if err == nil && u.Rows == 0 && len(u.Bad) == 0 {
+			t.Errorf("%q: nothing was said", piece)
+		}
+	}
+}
+
 // Whatever the bytes and choices, there is an answer, and what was found can be kept.
 func FuzzUnderstand(f *testing.F) {
 	for _, text := range []string{"time,gravity\n2026-11-25 18:30,1.040\n", "sep=;\na;b\n25.11.2026;1,04\n", "\xff\xfea\x00,\x00", "\"a\n,b\n1\"2,3\n", "1795627800,10 psi\n", "h,event,note\n1,gas off,x\n", "a\tb\n\n\t\n", "date,time,x\n1/2/26,6:30 PM,NaN\n"} {

@@ -99,7 +99,7 @@ func (c *ImportCmd) foreign(out *Context) error {
 		fmt.Fprintln(out.Stdout, "Nothing was kept.")
 		return nil
 	case !u.Sure():
-		return badInput(fmt.Errorf("%s: %s; accepted: the answer, by --columns, --day-first, --month-first or --decimal", c.File, strings.TrimSuffix(u.Asks[0].Says, ".")))
+		return badInput(fmt.Errorf("%s: %s; accepted: the answer, by --columns, --day-first, --month-first or --decimal", c.File, strings.TrimSuffix(u.Asks[0].Says.String(), ".")))
 	case len(u.Bad) > 0 && !c.SkipBad:
 		return badInput(fmt.Errorf("%s:%d: %s cannot be read; accepted: --skip-bad, to keep the others", c.File, u.Bad[0].Line, counted(len(u.Bad), "row", "rows")))
 	case fresh.Count() == 0:
@@ -132,11 +132,11 @@ func (c *ImportCmd) tell(out *Context, u *ingest.Understood, fresh *ingest.Found
 	say("%s: %s; %s and %s were read, %d of them are there already", c.File, counted(u.Rows, "row", "rows"), readingsAndActs(u.Found.Log), counted(len(u.Found.Notes), "note", "notes"), known)
 	for i, column := range u.Named {
 		why := ""
-		if column.Why != "" {
-			why = "; guessed, " + column.Why
+		if column.Guessed() {
+			why = "; guessed, " + column.Why.String()
 		}
 		say("  column %d, %q, such as %q: %s%s", i+1, column.Name, strings.Join(column.Samples, " "), cmp.Or(column.Meaning, "?"), why)
-		if column.Ask != "" {
+		if column.Ask.English != "" {
 			say("    %s", column.Ask)
 		}
 	}
@@ -147,8 +147,11 @@ func (c *ImportCmd) tell(out *Context, u *ingest.Understood, fresh *ingest.Found
 	if u.Local {
 		say("  times without a zone are those of %s", ingest.ZoneName(u.Zone))
 	}
-	for _, row := range append(batchfile.Summary(u.Found.Log), u.Notes...) {
+	for _, row := range batchfile.Summary(u.Found.Log) {
 		say("  %s", row)
+	}
+	for _, note := range u.Notes {
+		say("  %s", note)
 	}
 	for i, b := range u.Bad {
 		if i == mostTold {

@@ -1,7 +1,6 @@
 package ingest
 
 import (
-	"fmt"
 	"math"
 	"regexp"
 	"slices"
@@ -11,16 +10,20 @@ import (
 
 	"spile/internal/batchfile"
 	"spile/unit"
+	"spile/wording"
 )
 
 // Column is one column as it was understood.
 type Column struct {
 	Name    string
-	Samples []string // three cells of it at most, unlike each other
-	Meaning string   // its code, empty: it must be told
-	Why     string   // by what that was guessed; empty: somebody chose it
-	Ask     string   // what must be told first
+	Samples []string         // three cells of it at most, unlike each other
+	Meaning string           // its code, empty: it must be told
+	Why     wording.Sentence // by what that was guessed; empty: somebody chose it
+	Ask     wording.Sentence // what must be told first; empty: nothing
 }
+
+// Guessed tells that nobody told what the column is.
+func (c *Column) Guessed() bool { return c.Why.English != "" }
 
 // words are those of a header, in small letters, by what they speak of.
 var words = map[string][]string{
@@ -96,7 +99,8 @@ func (t *table) guess(choices []string) []Column {
 			c.Meaning = choices[i]
 			continue
 		}
-		c.Meaning, c.Why, c.Ask = t.column(i)
+		code, why, ask := t.column(i)
+		c.Meaning, c.Why, c.Ask = code, wording.Unsaid(why), wording.Unsaid(ask)
 	}
 	t.pairTimes(out)
 	for i := range out {
@@ -105,10 +109,10 @@ func (t *table) guess(choices []string) []Column {
 		})
 		switch c := &out[i]; {
 		case first < 0:
-		case c.Why == "":
-			c.Ask = "“" + out[first].Name + "” tells the same. Leave one of them out."
+		case !c.Guessed():
+			c.Ask = wording.Unsaid("“%s” tells the same. Leave one of them out.", out[first].Name)
 		default:
-			c.Meaning, c.Why = LeaveOut, "“"+out[first].Name+"” tells the same"
+			c.Meaning, c.Why = LeaveOut, wording.Unsaid("“%s” tells the same", out[first].Name)
 		}
 	}
 	return out
@@ -130,17 +134,17 @@ func (t *table) pairTimes(columns []Column) {
 	has := func(code string) int {
 		return slices.IndexFunc(columns, func(c Column) bool { return c.Meaning == code })
 	}
-	if i := has("clock"); i >= 0 && has("date") < 0 && columns[i].Why != "" {
+	if i := has("clock"); i >= 0 && has("date") < 0 && columns[i].Guessed() {
 		if has("time") >= 0 || has("unix") >= 0 || has("hours") >= 0 {
-			columns[i].Meaning, columns[i].Why = LeaveOut, "another column says when"
+			columns[i].Meaning, columns[i].Why = LeaveOut, wording.Unsaid("another column says when")
 			return
 		}
-		columns[i].Ask = "A time of day needs its date. Which column is that?"
+		columns[i].Ask = wording.Unsaid("A time of day needs its date. Which column is that?")
 	}
 }
 
 // column guesses one column from its name and its cells.
-func (t *table) column(i int) (code, why, ask string) {
+func (t *table) column(i int) (code string, why, ask wording.Text) {
 	cells, h := t.cells(i), header{}
 	if t.header != nil {
 		h = spelt(t.name(i))
@@ -155,7 +159,7 @@ func (t *table) column(i int) (code, why, ask string) {
 	if len(numbers)*2 <= len(cells) {
 		return wordy(cells, h)
 	}
-	if code, why, ask := named(h, cells, numbers); code+ask != "" {
+	if code, why, ask := named(h, cells, numbers); code != "" || ask != "" {
 		return code, why, ask
 	}
 	low, high := slices.Min(numbers), slices.Max(numbers)
@@ -198,7 +202,7 @@ func stamped(cells []string) string {
 }
 
 // wordy guesses cells of words.
-func wordy(cells []string, h header) (code, why, ask string) {
+func wordy(cells []string, h header) (code string, why, ask wording.Text) {
 	events := 0
 	for _, cell := range cells {
 		if _, err := batchfile.ParseEvent(cell); err == nil {
@@ -216,13 +220,13 @@ func wordy(cells []string, h header) (code, why, ask string) {
 
 // named guesses from the name of a column and units behind its numbers. Where both say what
 // it is and not all that must be known, it asks.
-func named(h header, cells []string, numbers []float64) (code, why, ask string) {
+func named(h header, cells []string, numbers []float64) (code string, why, ask wording.Text) {
 	in := unitsIn(cells)
 	of := func(what string) bool { return h.says(what) || in[what] != "" }
 	unitOf := func(units map[string]string, what string) string {
 		return either(in[what] != "", in[what], h.unit(units))
 	}
-	why = either(len(in) > 0 && len(h) == 0, "from the units in it", "from its name")
+	why = either[wording.Text](len(in) > 0 && len(h) == 0, "from the units in it", "from its name")
 	switch {
 	case h.says("unix") && !of("temperature") && slices.Min(numbers) > 1e8:
 		return "unix", why, ""
@@ -247,14 +251,14 @@ func named(h header, cells []string, numbers []float64) (code, why, ask string) 
 }
 
 // told is a code made of what is read and its unit; without one it asks.
-func told(what, unit, why, ask string) (string, string, string) {
+func told(what, unit string, why, ask wording.Text) (code string, reason, asked wording.Text) {
 	if unit == "" || meant(what+unit) == nil {
 		return "", "", ask
 	}
 	return what + unit, why, ""
 }
 
-func gravity(unit, why string, numbers []float64) (string, string, string) {
+func gravity(unit string, why wording.Text, numbers []float64) (code string, reason, ask wording.Text) {
 	switch {
 	case mostly(numbers, 900, 1200):
 		return "gravity 1046", "from its name and its numbers", ""
@@ -279,7 +283,7 @@ func mostly(numbers []float64, low, high float64) bool {
 
 // temperature tells beer, vessel and room apart by the name alone. The unit may follow from
 // the numbers: beer is neither ice nor hot.
-func temperature(h header, unit string, numbers []float64) (code, why, ask string) {
+func temperature(h header, unit string, numbers []float64) (code string, why, ask wording.Text) {
 	const warmest, coolest = 31, 46 // in °C beer is not above the first; in °F read above the second
 	why = "from its name"
 	if h.says("room") && !h.says("beer") {
@@ -298,12 +302,12 @@ func temperature(h header, unit string, numbers []float64) (code, why, ask strin
 	case where == "" && unit == "":
 		return "", "", "In which unit was it, and was it in the beer, on the vessel or of the room?"
 	case where == "":
-		return "", "", fmt.Sprintf("It looks like °%s. Was it in the beer, on the vessel or of the room?", unit)
+		return "", "", either[wording.Text](unit == "C", "It looks like °C. Was it in the beer, on the vessel or of the room?", "It looks like °F. Was it in the beer, on the vessel or of the room?")
 	}
 	return told(where+" temperature ", unit, why, "In which unit was the temperature read?")
 }
 
-func weight(h header, unit string) (code, why, ask string) {
+func weight(h header, unit string) (code string, why, ask wording.Text) {
 	where := either(h.says("cylinder"), "cylinder", either(h.says("vessel"), "vessel", ""))
 	if where == "" {
 		return "", "", "Was this the weight of the vessel or of the cylinder?"

@@ -1,7 +1,6 @@
 package ingest
 
 import (
-	"errors"
 	"fmt"
 	"slices"
 	"strconv"
@@ -10,13 +9,14 @@ import (
 	"spile/batch"
 	"spile/internal/batchfile"
 	"spile/unit"
+	"spile/wording"
 	"spile/wort"
 )
 
 // Meaning is what a column can hold.
 type Meaning struct {
-	Code  string // as it is chosen
-	Label string // as people read it
+	Code  string       // as it is chosen
+	Label wording.Text // as people read it
 	sort  sort
 	value *value // of a sort that is read
 	unit  string // that stands behind a bare number
@@ -43,7 +43,7 @@ const (
 type value struct {
 	batch.Quantity
 	parse    func(cell, unit string, of *batch.Batch) (float64, error)
-	accepted string
+	accepted wording.Text
 }
 
 // with reads a cell by the parser of its quantity: a unit in the cell goes before that of the column.
@@ -68,7 +68,7 @@ func gravityOf(s string) (unit.Gravity, error) {
 func thousandfold(cell, _ string, _ *batch.Batch) (float64, error) {
 	v, err := strconv.ParseFloat(strings.Replace(cell, ",", ".", 1), 64)
 	if err != nil || !(v >= 980 && v <= 1200) {
-		return 0, errors.New("accepted: 980 to 1200, as 1046")
+		return 0, wording.Unsaid("accepted: 980 to 1200, as 1046")
 	}
 	return v / 1000, nil
 }

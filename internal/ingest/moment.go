@@ -7,6 +7,8 @@ import (
 	"strconv"
 	"strings"
 	"time"
+
+	"spile/wording"
 )
 
 // stamp is a date, a time of day, or both, as they are written.
@@ -122,7 +124,7 @@ func (o *ordered) settled() string {
 
 // at is the moment of a stamp. before is that of the row before it, by which an hour that the
 // clock shows twice is told; twice says that this was needed. A problem says what is wrong.
-func (s *stamp) at(order string, zone *time.Location, before time.Time) (at time.Time, twice bool, problem string) {
+func (s *stamp) at(order string, zone *time.Location, before time.Time) (at time.Time, twice bool, problem error) {
 	y, m, d := s.day(order)
 	if s.zone != nil {
 		zone = s.zone
@@ -131,12 +133,12 @@ func (s *stamp) at(order string, zone *time.Location, before time.Time) (at time
 	at = time.Date(y, time.Month(m), d, c[0], c[1], c[2], c[3], zone)
 	if at.Year() != y || int(at.Month()) != m || at.Day() != d {
 		if !s.yearFirst {
-			return at, false, "there is no such day, with the " + either(order == monthFirst, "month", "day") + " first"
+			return at, false, wording.Unsaid(either[wording.Text](order == monthFirst, "there is no such day, with the month first", "there is no such day, with the day first"))
 		}
-		return at, false, "there is no such day; accepted: a day such as 2026-11-25"
+		return at, false, wording.Unsaid("there is no such day; accepted: a day such as 2026-11-25")
 	}
 	if at.Hour() != c[0] || at.Minute() != c[1] {
-		return at, false, "the clocks went forward then, and there was no such time in " + zone.String() + "; accepted: the zone in which it was written"
+		return at, false, wording.Unsaid("the clocks went forward then, and there was no such time in %s; accepted: the zone in which it was written", zone.String())
 	}
 	for _, apart := range []time.Duration{-time.Hour, time.Hour} {
 		other := at.Add(apart)
@@ -148,21 +150,21 @@ func (s *stamp) at(order string, zone *time.Location, before time.Time) (at time
 			early, late = other, at
 		}
 		if early.Before(before) && !late.Before(before) {
-			return late, true, ""
+			return late, true, nil
 		}
-		return early, true, ""
+		return early, true, nil
 	}
-	return at, false, ""
+	return at, false, nil
 }
 
 // whole is the day of a stamp without a time of day, from its first moment to its last.
-func (s *stamp) whole(order string, zone *time.Location) (from, to time.Time, problem string) {
+func (s *stamp) whole(order string, zone *time.Location) (from, to time.Time, problem error) {
 	y, m, d := s.day(order)
 	from = time.Date(y, time.Month(m), d, 0, 0, 0, 0, zone)
-	if _, _, problem = (&stamp{date: s.date, yearFirst: s.yearFirst, clock: [4]int{12}}).at(order, zone, time.Time{}); problem != "" {
+	if _, _, problem = (&stamp{date: s.date, yearFirst: s.yearFirst, clock: [4]int{12}}).at(order, zone, time.Time{}); problem != nil {
 		return from, to, problem
 	}
-	return from, time.Date(y, time.Month(m), d+1, 0, 0, 0, 0, zone), ""
+	return from, time.Date(y, time.Month(m), d+1, 0, 0, 0, 0, zone), nil
 }
 
 // counted reads seconds (or, where they are so many, milliseconds) since 1970.

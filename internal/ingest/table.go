@@ -12,6 +12,7 @@ import (
 	"unicode/utf8"
 
 	"spile/internal/batchfile"
+	"spile/wording"
 )
 
 // Bounds of a file that anybody made.
@@ -26,7 +27,7 @@ type Bad struct {
 	Line   int
 	Column string // its name
 	Cell   string // as it stands there
-	Why    string // why, and what is accepted
+	Why    error  // why, and what is accepted
 }
 
 // table is a file cut into cells.
@@ -194,9 +195,9 @@ func (t *table) split(text string) {
 		case errors.Is(err, io.EOF):
 			return
 		case errors.As(err, &syntax):
-			why := `a quote stands within a cell; accepted: quotes around the whole cell, doubled within it`
+			why := wording.Unsaid("a quote stands within a cell; accepted: quotes around the whole cell, doubled within it")
 			if syntax.Line > syntax.StartLine {
-				why = fmt.Sprintf("a quote opens here and closes nowhere, so that nothing could be read down to line %d; accepted: quotes in pairs", syntax.Line)
+				why = wording.Unsaid("a quote opens here and closes nowhere, so that nothing could be read down to line %d; accepted: quotes in pairs", syntax.Line)
 			}
 			if lines == nil {
 				lines = strings.Split(text, "\n")

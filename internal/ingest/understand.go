@@ -12,6 +12,7 @@ import (
 	"spile/batch"
 	"spile/internal/batchfile"
 	"spile/unit"
+	"spile/wording"
 )
 
 // Choices are what somebody told of a file. What is empty is guessed.
@@ -27,7 +28,7 @@ type Choices struct {
 // Ask is what somebody must tell before anything can be kept.
 type Ask struct {
 	Of   string // decimal, order or columns; or the place of a column, as 2
-	Says string
+	Says wording.Sentence
 }
 
 // Understood is what was understood of a file. Nothing is kept by it.
@@ -43,7 +44,7 @@ type Understood struct {
 	Local          bool  // some times are written without a zone
 	Dates          bool  // some dates do not begin with their year
 	Dotted         bool  // the order of the dates is that of dates with points, and nothing else tells it
-	Notes          []string
+	Notes          []wording.Sentence
 	doubled        int // readings that stand twice
 	clashing       int // that stand twice with other values
 	twice          int // times that the clock showed twice
@@ -53,6 +54,9 @@ type Understood struct {
 
 // Sure tells that nothing is left to be asked.
 func (u *Understood) Sure() bool { return len(u.Asks) == 0 }
+
+// dayAndTime is how a moment is written in a refusal.
+const dayAndTime = "2006-01-02 15:04"
 
 // slack is how much later than ours another clock may be.
 const slack = 5 * time.Minute
@@ -114,13 +118,13 @@ func (u *Understood) settle(t *table) {
 		u.Order = o.settled()
 		u.Dotted = u.Order == dayFirst && !o.day
 		if u.Order == "" {
-			u.Asks = append(u.Asks, Ask{"order", "Which comes first in the dates, the day or the month?"})
+			u.Asks = append(u.Asks, Ask{"order", wording.Unsaid("Which comes first in the dates, the day or the month?")})
 		}
 	}
 	if u.Decimal == "" {
 		u.Decimal = m.settled()
 		if u.Decimal == "" && m.doubtful > 0 {
-			u.Asks = append(u.Asks, Ask{"decimal", "Is the comma in “" + m.example + "” a decimal one, or does it mark thousands?"})
+			u.Asks = append(u.Asks, Ask{"decimal", wording.Unsaid("Is the comma in “%s” a decimal one, or does it mark thousands?", m.example)})
 		}
 	}
 }
@@ -172,17 +176,17 @@ func (u *Understood) ask() {
 	var when, what bool
 	for i, c := range u.Named {
 		m := meant(c.Meaning)
-		if c.Ask != "" {
+		if c.Ask.English != "" {
 			u.Asks = append(u.Asks, Ask{fmt.Sprint(i + 1), c.Ask})
 		}
 		when = when || m != nil && m.when()
 		what = what || m != nil && m.sort >= read || m == nil
 	}
 	if !when {
-		u.Asks = append(u.Asks, Ask{"columns", "Which column says when? None looks like a time."})
+		u.Asks = append(u.Asks, Ask{"columns", wording.Unsaid("Which column says when? None looks like a time.")})
 	}
 	if !what {
-		u.Asks = append(u.Asks, Ask{"columns", "Which column says what was read? Every one is left out but the time."})
+		u.Asks = append(u.Asks, Ask{"columns", wording.Unsaid("Which column says what was read? Every one is left out but the time.")})
 	}
 }
 
@@ -226,7 +230,7 @@ func (r *rows) row(i int) {
 	r.Rows++
 	if len(row) > r.width && strings.Join(row[r.width:], "") != "" {
 		r.Bad = append(r.Bad, Bad{Line: r.lines[i], Cell: clipped(strings.Join(row, " "+string(r.separator)+" ")),
-			Why: fmt.Sprintf("%d cells; accepted: %d, and quotes around one that holds a %s", len(row), r.width, r.Separator)})
+			Why: wording.Unsaid("%d cells; accepted: %d, and quotes around one that holds what stands between cells (%s)", len(row), r.width, r.Separator)})
 		return
 	}
 	at, uncertain, bad := r.moment(row)
@@ -250,14 +254,14 @@ func (r *rows) blank(row []string) bool {
 }
 
 // refuse says what of a row cannot be taken.
-func (r *rows) refuse(i int, cell, why string) *Bad {
+func (r *rows) refuse(i int, cell string, why error) *Bad {
 	return &Bad{Column: r.name(i), Cell: cell, Why: why}
 }
 
 // moment is when a row was.
 func (r *rows) moment(row []string) (at time.Time, uncertain unit.Duration, bad *Bad) {
 	if len(r.when) == 0 {
-		return at, 0, &Bad{Why: "nothing says when it was; accepted: a column with the time"}
+		return at, 0, &Bad{Why: wording.Unsaid("nothing says when it was; accepted: a column with the time")}
 	}
 	first := r.when[0]
 	cell := ""
@@ -265,13 +269,13 @@ func (r *rows) moment(row []string) (at time.Time, uncertain unit.Duration, bad 
 		cell = row[first]
 	}
 	from, to, problem := r.span(row)
-	if problem != "" {
+	if problem != nil {
 		return at, 0, r.refuse(first, cell, problem)
 	}
 	if pitched := r.batch.Pitched; to.Before(pitched) || to.After(from) && !to.After(pitched) {
-		return at, 0, r.refuse(first, cell, "that is before the yeast went in, on "+pitched.In(r.Zone).Format("2 January 2006 at 15:04")+"; accepted: from then on")
+		return at, 0, r.refuse(first, cell, wording.Unsaid("that is before the yeast went in; accepted: from then on, %s", pitched.In(r.Zone).Format(dayAndTime)))
 	} else if from.After(r.now) {
-		return at, 0, r.refuse(first, cell, "that is still to come; accepted: until now, "+r.now.Add(-slack).In(r.Zone).Format("2 January 2006 at 15:04"))
+		return at, 0, r.refuse(first, cell, wording.Unsaid("that is still to come; accepted: until now, %s", r.now.Add(-slack).In(r.Zone).Format(dayAndTime)))
 	} else if to.After(from) { // a day: what of it is neither before pitching nor to come
 		from, to = later(from, pitched), earlier(to, r.now)
 		r.alone++
@@ -290,20 +294,20 @@ func later(a, b time.Time) time.Time   { return either(b.After(a), b, a) }
 func earlier(a, b time.Time) time.Time { return either(b.Before(a), b, a) }
 
 // span is from when to when a row may have been; one moment but for a date without a time of day.
-func (r *rows) span(row []string) (from, to time.Time, problem string) {
+func (r *rows) span(row []string) (from, to time.Time, problem error) {
 	var day, hour stamp
 	for _, i := range r.when {
 		if i >= len(row) || empty(row[i]) {
-			return from, to, "no time stands in this row; accepted: one in each"
+			return from, to, wording.Unsaid("no time stands in this row; accepted: one in each")
 		}
 		cell, ok := row[i], false
 		switch r.columns[i].sort {
 		case clock:
 			hour, ok = readStamp(cell)
-			ok, problem = ok && hour.timed && !hour.dated, "accepted: a time of day, as 18:30 or 6:30 PM"
+			ok, problem = ok && hour.timed && !hour.dated, wording.Unsaid("accepted: a time of day, as 18:30 or 6:30 PM")
 		case moment, date:
 			day, ok = readStamp(cell)
-			ok, problem = ok && day.dated, "accepted: a date and time, as 2026-11-25 18:30, 25.11.2026 18:30 or 11/25/2026 6:30 PM"
+			ok, problem = ok && day.dated, wording.Unsaid("accepted: a date and time, as 2026-11-25 18:30, 25.11.2026 18:30 or 11/25/2026 6:30 PM")
 		default:
 			from, ok, problem = r.number(r.columns[i].sort, cell)
 		}
@@ -312,8 +316,10 @@ func (r *rows) span(row []string) (from, to time.Time, problem string) {
 		}
 	}
 	switch {
+	case !day.dated && hour.timed:
+		return from, from, wording.Unsaid("a time of day without its date; accepted: both")
 	case !day.dated:
-		return from, from, either(hour.timed, "a time of day without its date; accepted: both", "")
+		return from, from, nil
 	case hour.timed:
 		day.clock, day.timed, day.zone = hour.clock, true, either(hour.zone != nil, hour.zone, day.zone)
 	case !day.timed:
@@ -327,13 +333,13 @@ func (r *rows) span(row []string) (from, to time.Time, problem string) {
 }
 
 // number reads a moment that is written as a number.
-func (r *rows) number(as sort, cell string) (at time.Time, ok bool, accepted string) {
+func (r *rows) number(as sort, cell string) (at time.Time, ok bool, accepted error) {
 	if as == unixTime {
 		at, ok = counted(cell)
-		return at, ok, "accepted: seconds since 1970, as 1795627800"
+		return at, ok, wording.Unsaid("accepted: seconds since 1970, as 1795627800")
 	}
 	d, ok := since(cell, either(as == hours, time.Hour, 24*time.Hour))
-	return r.batch.Pitched.Add(d), ok, "accepted: a number since the yeast went in, as 13.5"
+	return r.batch.Pitched.Add(d), ok, wording.Unsaid("accepted: a number since the yeast went in, as 13.5")
 }
 
 // take reads what a row holds beside its time: all of it, or nothing.
@@ -348,18 +354,18 @@ func (r *rows) take(row []string, line int, at time.Time, uncertain unit.Duratio
 		case event:
 			e, err := batchfile.ParseEvent(cell)
 			if err != nil {
-				return r.refuse(i, cell, err.Error())
+				return r.refuse(i, cell, err)
 			}
 			e.Time, e.Uncertain, e.Line = at, uncertain, line
 			found.Events = append(found.Events, e)
 		case note:
 			if len([]rune(cell)) > 2000 {
-				return r.refuse(i, cell, "a note of more than 2000 letters; accepted: a shorter one")
+				return r.refuse(i, cell, wording.Unsaid("a note of more than 2000 letters; accepted: a shorter one"))
 			}
 			found.Notes = append(found.Notes, batch.Note{Time: at, Words: cell})
 		case read:
 			v, why := r.value(m, cell)
-			if why != "" {
+			if why != nil {
 				return r.refuse(i, cell, why)
 			}
 			found.Readings = append(found.Readings, batch.Reading{Time: at, Uncertain: uncertain, Quantity: m.value.Quantity, Value: v, Instrument: m.of, Line: line})
@@ -371,7 +377,7 @@ func (r *rows) take(row []string, line int, at time.Time, uncertain unit.Duratio
 }
 
 // value reads a number with its unit, or says why that cannot be.
-func (r *rows) value(m *Meaning, cell string) (si float64, why string) {
+func (r *rows) value(m *Meaning, cell string) (si float64, why error) {
 	text := cell
 	switch {
 	case r.Decimal == "comma" && !strings.Contains(cell, "."):
@@ -383,14 +389,14 @@ func (r *rows) value(m *Meaning, cell string) (si float64, why string) {
 	if err != nil {
 		var parse *unit.ParseError
 		if errors.As(err, &parse) {
-			return 0, parse.Problem + "; accepted: " + m.value.accepted
+			return 0, wording.Unsaid("%s; accepted: %s", parse.Problem, m.value.accepted)
 		}
-		return 0, err.Error()
+		return 0, err
 	}
 	if low, high, says := batchfile.ReadingBounds(m.value.Quantity); !(si >= low && si <= high) {
-		return 0, "no instrument shows that; accepted: " + says
+		return 0, wording.Unsaid("no instrument shows that; accepted: %s", says)
 	}
-	return si, ""
+	return si, nil
 }
 
 // add takes what one row told, what stands twice once.
@@ -459,20 +465,20 @@ func (f *Found) Span() (first, last time.Time) {
 
 // notes say what is odd about a file and was taken all the same.
 func (u *Understood) notes() {
-	say := func(n int, one, many string) {
+	say := func(n int, one, many wording.Text) {
 		switch {
 		case n == 1:
-			u.Notes = append(u.Notes, one)
+			u.Notes = append(u.Notes, wording.Unsaid(one))
 		case n > 1:
-			u.Notes = append(u.Notes, fmt.Sprintf(many, n))
+			u.Notes = append(u.Notes, wording.Unsaid(many, n))
 		}
 	}
 	say(u.Before, "One line before the table is left out.", "%d lines before the table are left out.")
 	if u.Encoding != "UTF-8" {
-		u.Notes = append(u.Notes, "The letters are read as "+u.Encoding+".")
+		u.Notes = append(u.Notes, wording.Unsaid("The letters are read as %s.", u.Encoding))
 	}
 	if u.falling > 0 && u.later <= 1 {
-		u.Notes = append(u.Notes, "The newest row stands first. They are put in order of time.")
+		u.Notes = append(u.Notes, wording.Unsaid("The newest row stands first. They are put in order of time."))
 	} else {
 		say(u.falling, "One row is earlier than the row above it. All are put in order of time.", "%d rows are earlier than the row above them. All are put in order of time.")
 	}

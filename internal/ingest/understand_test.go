@@ -188,7 +188,7 @@ func TestAsks(t *testing.T) {
 		{"time,battery\n2026-11-25 18:30,3.9\n", "columns", "what was read"},
 	} {
 		u := understood(t, c.text, Choices{})
-		if len(u.Asks) == 0 || u.Asks[0].Of != c.of || !strings.Contains(u.Asks[0].Says, c.says) {
+		if len(u.Asks) == 0 || u.Asks[0].Of != c.of || !strings.Contains(u.Asks[0].Says.String(), c.says) {
 			t.Errorf("%q: asked %v, want %s %q", c.text, u.Asks, c.of, c.says)
 		}
 	}
@@ -202,7 +202,7 @@ func TestAsks(t *testing.T) {
 func TestAnswers(t *testing.T) {
 	const text = "when;press;weight\n11/12/2026 18:30;10;5,300\n"
 	u := understood(t, text, Choices{Order: "month", Decimal: "comma", Columns: []string{"", "pressure psi", "cylinder weight kg"}})
-	if !u.Sure() || len(u.Bad) != 1 || !strings.Contains(u.Bad[0].Why, "before the yeast went in") {
+	if !u.Sure() || len(u.Bad) != 1 || !strings.Contains(u.Bad[0].Why.Error(), "before the yeast went in") {
 		t.Errorf("month first: %v %v", u.Asks, u.Bad)
 	}
 	u = understood(t, text, Choices{Order: "day", Decimal: "point", Columns: []string{"", "pressure psi", "cylinder weight g"}})
@@ -232,7 +232,7 @@ func TestBadRows(t *testing.T) {
 		{good + ",1.0\"40,", "", "quote"},
 	} {
 		u := understood(t, "time,gravity,event\n"+good+",1.040,gas off\n2026-11-25 19:30,1.030,\n"+c.cells+"\n2026-11-25 20:30,1.020,\n", Choices{})
-		if len(u.Bad) != 1 || u.Bad[0].Line != 4 || u.Bad[0].Column != c.column || !strings.Contains(u.Bad[0].Why, c.says) || strings.Contains(u.Bad[0].Why, "\n") {
+		if len(u.Bad) != 1 || u.Bad[0].Line != 4 || u.Bad[0].Column != c.column || !strings.Contains(u.Bad[0].Why.Error(), c.says) || strings.Contains(u.Bad[0].Why.Error(), "\n") {
 			t.Errorf("%s: got %+v, want line 4, %s, %q", c.cells, u.Bad, c.column, c.says)
 		}
 		if len(u.Found.Readings) != 3 || len(u.Found.Events) != 1 {
@@ -253,6 +253,14 @@ func TestWholeFilesRefused(t *testing.T) {
 	}
 }
 
+// said is what is odd about a file.
+func said(u *Understood) (out string) {
+	for _, n := range u.Notes {
+		out += n.String() + " "
+	}
+	return out
+}
+
 // What is odd and taken all the same is said.
 func TestNotes(t *testing.T) {
 	for text, says := range map[string]string{
@@ -264,7 +272,7 @@ func TestNotes(t *testing.T) {
 		"hello\ntime,SG\n2026-11-25 18:30,1.040\n":                                                                "before the table",
 		"time,beer \xb0C\n2026-11-25 18:30,19\n":                                                                  "ISO 8859-1",
 	} {
-		if u := understood(t, text, Choices{}); !strings.Contains(strings.Join(u.Notes, " "), says) {
+		if u := understood(t, text, Choices{}); !strings.Contains(said(u), says) {
 			t.Errorf("%q: %v, want %q", text, u.Notes, says)
 		}
 	}
@@ -301,7 +309,7 @@ func TestHourTwice(t *testing.T) {
 		t.Fatal(err)
 	}
 	const want = "24T23:30:00 0 1.046\n25T00:30:00 0 1.045\n25T01:00:00 0 1.044\n25T01:30:00 0 1.043\n25T02:00:00 0 1.042"
-	if got := lines(&u.Found); got != want || !strings.Contains(strings.Join(u.Notes, " "), "3 times were on the clock twice") {
+	if got := lines(&u.Found); got != want || !strings.Contains(said(u), "3 times were on the clock twice") {
 		t.Errorf("got\n%s\nwant\n%s\n%v", got, want, u.Notes)
 	}
 }
@@ -319,7 +327,7 @@ func TestNothingHangs(t *testing.T) {
 			continue
 		}
 		for _, b := range u.Bad {
-			if len(b.Cell) > 300 || strings.Contains(b.Why, "\n") {
+			if len(b.Cell) > 300 || strings.Contains(b.Why.Error(), "\n") {
 				t.Fatalf("%q: %+v", piece, b)
 			}
 		}

@@ -6,7 +6,6 @@ import (
 	"crypto/sha256"
 	"encoding/base64"
 	"errors"
-	"fmt"
 	"io"
 	"net/http"
 	"net/url"
@@ -62,14 +61,14 @@ func (s *Site) newFileForm(r *http.Request) (f *fileForm, err error) {
 	if f.batches, err = s.watch.Batches(r.Context()); err != nil {
 		return nil, err
 	}
-	ask := &asking{Name: chosenBatch, Label: "Which batch is it about?", Typed: r.URL.Query().Get(chosenBatch)}
+	ask := &asking{Name: chosenBatch, Label: f.Style.Say("Which batch is it about?"), Typed: r.URL.Query().Get(chosenBatch)}
 	for _, b := range f.batches {
-		ask.Options = append(ask.Options, option{b.ID.String(), b.Name + ", pitched " + dayWords(b.Pitched)})
+		ask.Options = append(ask.Options, option{b.ID.String(), f.Style.Say("%s, pitched %s", b.Name, dayWords(b.Pitched))})
 	}
 	if len(ask.Options) == 1 {
 		ask.Typed = ask.Options[0].Value
 	}
-	f.Fields = []*asking{{Name: "file", Label: "The file", Hint: fmt.Sprintf("Any CSV file of at most %d MB.", ingest.MostBytes>>20)}, ask}
+	f.Fields = []*asking{{Name: "file", Label: f.Style.Say("The file"), Hint: f.Style.Say("Any CSV file of at most %d MB.", ingest.MostBytes>>20)}, ask}
 	return f, nil
 }
 
@@ -91,7 +90,7 @@ func (s *Site) takeFile(w http.ResponseWriter, r *http.Request, f *fileForm) (st
 		}
 	}
 	if f.Of.IsZero() {
-		ask.Typed, ask.Error = "", "Choose one of these."
+		ask.Typed, ask.Error = "", f.Style.Word("Choose one of these.")
 	}
 	if f.Bad() {
 		return http.StatusUnprocessableEntity
@@ -110,13 +109,15 @@ func (s *Site) takeFile(w http.ResponseWriter, r *http.Request, f *fileForm) (st
 }
 
 // tooLarge says what is done with a file that is too large.
-var tooLarge = fmt.Sprintf("It is larger than %d MB, the most that is read. Cut it in two, by time.", ingest.MostBytes>>20)
+func (f *fileForm) tooLarge() string {
+	return f.Style.Say("It is larger than %d MB, the most that is read. Cut it in two, by time.", ingest.MostBytes>>20)
+}
 
 // read takes the file: chosen just now, or packed in the form.
 func (f *fileForm) read(w http.ResponseWriter, r *http.Request) (data []byte, status int) {
 	file := f.field("file")
 	if r.ContentLength > mostFileForm {
-		file.Error = tooLarge
+		file.Error = f.tooLarge()
 		io.Copy(io.Discard, r.Body) //nolint:errcheck // so that the answer is heard; the guard ends it
 		return nil, http.StatusRequestEntityTooLarge
 	}
@@ -126,18 +127,18 @@ func (f *fileForm) read(w http.ResponseWriter, r *http.Request) (data []byte, st
 		err = r.ParseForm()
 	}
 	if err != nil {
-		f.Beside = "The form could not be read. Nothing was kept. Choose the file once more."
+		f.Beside = f.Style.Word("The form could not be read. Nothing was kept. Choose the file once more.")
 		return nil, http.StatusBadRequest
 	}
 	f.Packed, f.Name = r.PostForm.Get("packed"), r.PostForm.Get("name")
 	data, err = f.content(r)
 	switch {
 	case err != nil:
-		file.Error = "It did not come whole. Choose it once more."
+		file.Error = f.Style.Word("It did not come whole. Choose it once more.")
 	case f.Packed == "" || f.Name == "":
-		file.Error = "Choose a file."
+		file.Error = f.Style.Word("Choose a file.")
 	case len(data) > ingest.MostBytes:
-		file.Error = tooLarge
+		file.Error = f.tooLarge()
 		return nil, http.StatusRequestEntityTooLarge
 	}
 	if file.Error != "" {
@@ -205,7 +206,7 @@ func (f *fileForm) understand(data []byte, form url.Values, now time.Time) (err 
 		guessed = f.Style.Zone
 	}
 	c.Zone = guessed
-	zone := &asking{Name: "zone", Label: "Zone of these times", Typed: form.Get("zone"), Hint: "For example Europe/London, or +01:00. Where summer time begins or ends, a city is needed."}
+	zone := &asking{Name: "zone", Label: f.Style.Word("Zone of these times"), Typed: form.Get("zone"), Hint: f.Style.Word("For example Europe/London, or +01:00. Where summer time begins or ends, a city is needed.")}
 	if text := told(form, "zone"); text != "" {
 		f.toldZone = true
 		if c.Zone, err = ingest.ParseZone(text); err != nil {
@@ -227,7 +228,7 @@ func (f *fileForm) understand(data []byte, form url.Values, now time.Time) (err 
 	}
 	f.Fresh = f.Read.Found.Unknown(f.state)
 	if n := f.Read.Found.Count() - f.Fresh.Count(); n > 0 {
-		f.Known = countWords(n, "line", "lines")
+		f.Known = linesWords(n, f.Style.Tongue)
 	}
 	f.Without = form.Get("without") != ""
 	f.ask(c, zone)
@@ -243,7 +244,7 @@ func (f *fileForm) unanswered() {
 	}
 	for _, a := range f.Read.Asks {
 		if a.Of == "columns" {
-			f.Beside = a.Says
+			f.Beside = f.Style.Say(a.Says.English, a.Says.Slots...)
 		}
 	}
 }
@@ -297,17 +298,17 @@ func (f *fileForm) amiss(shown string) {
 	case !f.Read.Sure():
 		f.unanswered()
 	case shown != f.Shown():
-		f.Beside = "Something was changed since this was shown. Look at it once more, then keep it."
+		f.Beside = f.Style.Word("Something was changed since this was shown. Look at it once more, then keep it.")
 	case len(f.Read.Bad) > 0 && !f.Without:
-		f.Beside = "Some rows cannot be read. Mend them in the file and choose it once more, or tick that the others are kept without them."
+		f.Beside = f.Style.Word("Some rows cannot be read. Mend them in the file and choose it once more, or tick that the others are kept without them.")
 	case f.Fresh.Count() == 0:
-		f.Beside = "There is nothing to keep: all of it is there already, or cannot be read."
+		f.Beside = f.Style.Word("There is nothing to keep: all of it is there already, or cannot be read.")
 	}
 }
 
 // showFile shows the page.
 func (s *Site) showFile(w http.ResponseWriter, r *http.Request, status int, f *fileForm) {
-	p := page{Title: "Readings from a file", Here: "/", Content: f}
+	p := page{Title: f.Style.Word("Readings from a file"), Here: "/", Content: f}
 	if f.Bad() {
 		p.Title = "Error: " + p.Title
 		if status == http.StatusOK {

@@ -74,7 +74,7 @@ func TestFromFile(t *testing.T) {
 	want(t, "unanswered", main(t, w), "There is a problem", "In which unit was the pressure read?")
 	w = s.next(w, "column-3", "pressure psi", "order", "day", "zone", "Europe/Berlin", "do", "look")
 	checkPage(t, fromFile, w.Body.String(), parse(t, w))
-	want(t, "second look", main(t, w), "3 rows with something", "Tuesday 3 March 2026 at 18:30", "Line 4", "a number was expected; accepted: 10 psi, 0.7 bar or 70 kPa", "Keep 6 readings", "10.5 psi", "in the beer")
+	want(t, "second look", main(t, w), "3 rows with something", "Tuesday 3 March 2026 at 18:30", "Line 4", "A number was expected; accepted: 10 psi, 0.7 bar or 70 kPa", "Keep 6 readings", "10.5 psi", "in the beer")
 	if again := s.next(w, "column-6", "note", "do", "keep"); again.Code != http.StatusUnprocessableEntity || !strings.Contains(main(t, again), "was changed since this was shown") {
 		t.Errorf("kept unseen: %d\n%s", again.Code, main(t, again))
 	}

@@ -9,6 +9,7 @@ import (
 	"spile/internal/ingest"
 	"spile/internal/monitor"
 	"spile/unit"
+	"spile/wording"
 )
 
 // fileForm is the page, in whichever step it is.
@@ -52,45 +53,40 @@ func (f *fileForm) Bads() []ingest.Bad { return f.Read.Bad[:min(shownBad, len(f.
 // MoreBad is how many are not shown.
 func (f *fileForm) MoreBad() int { return max(0, len(f.Read.Bad)-shownBad) }
 
+// Rows says how many rows hold something.
+func (f *fileForm) Rows() string {
+	return f.Style.Tongue.Many(f.Read.Rows, "1 row with something in it", "%d rows with something in them", f.Read.Rows)
+}
+
 // Counts says how many of what is fresh.
-func (f *fileForm) Counts() string { return foundWords(&f.Fresh) }
+func (f *fileForm) Counts() string { return foundWords(&f.Fresh, f.Style.Tongue) }
 
 // foundWords counts what was found, in words.
-func foundWords(f *ingest.Found) string {
+func foundWords(f *ingest.Found, t *wording.Tongue) string {
 	var out []string
-	for _, x := range []struct {
-		n         int
-		one, many string
-	}{{len(f.Readings), "reading", "readings"}, {len(f.Events), "thing done", "things done"}, {len(f.Notes), "note", "notes"}} {
-		if x.n > 0 {
-			out = append(out, countWords(x.n, x.one, x.many))
-		}
+	if n := len(f.Readings); n > 0 {
+		out = append(out, t.Many(n, "1 reading", "%d readings", n))
 	}
-	if len(out) == 0 {
-		return "nothing"
+	if n := len(f.Events); n > 0 {
+		out = append(out, t.Many(n, "1 thing done", "%d things done", n))
+	}
+	if n := len(f.Notes); n > 0 {
+		out = append(out, t.Many(n, "1 note", "%d notes", n))
 	}
 	return strings.Join(out, ", ")
 }
 
-func countWords(n int, one, many string) string {
-	if n == 1 {
-		return "1 " + one
-	}
-	return fmt.Sprintf("%d %s", n, many)
-}
+// linesWords counts lines of the log.
+func linesWords(n int, t *wording.Tongue) string { return t.Many(n, "1 line", "%d lines", n) }
 
 // fileRow is what was found of one quantity.
 type fileRow struct{ Name, Count, Low, High string }
 
 // Quantities say how many of each, and from what to what.
 func (f *fileForm) Quantities() (out []fileRow) {
-	type key struct {
-		q  batch.Quantity
-		of string
-	}
-	edges := map[key][]float64{}
+	edges := map[readBy][]float64{}
 	for _, r := range f.Read.Found.Readings {
-		k := key{r.Quantity, r.Instrument}
+		k := readBy{r.Quantity, r.Instrument}
 		if e := edges[k]; e == nil {
 			edges[k] = []float64{r.Value, r.Value, 1}
 		} else {
@@ -99,16 +95,22 @@ func (f *fileForm) Quantities() (out []fileRow) {
 	}
 	for q := batch.Gravity; q <= batch.VentedGas; q++ {
 		for _, of := range []string{"", "probe"} {
-			if e := edges[key{q, of}]; e != nil {
-				out = append(out, fileRow{strings.TrimSpace(quantityNames[q] + " " + places[of]), countWords(int(e[2]), "reading", "readings"), bareSaid(q, e[0], f.Style), bareSaid(q, e[1], f.Style)})
+			if e := edges[readBy{q, of}]; e != nil {
+				out = append(out, fileRow{f.Style.Word(quantityNames[readBy{q, of}]), f.Style.Tongue.Many(int(e[2]), "1 reading", "%d readings", int(e[2])), bareSaid(q, e[0], f.Style), bareSaid(q, e[1], f.Style)})
 			}
 		}
 	}
 	return out
 }
 
-var quantityNames = map[batch.Quantity]string{batch.Gravity: "Gravity", batch.Pressure: "Pressure", batch.Temperature: "Temperature",
-	batch.VesselMass: "Weight of the vessel", batch.CylinderMass: "Weight of the cylinder", batch.VentedGas: "Gas let out so far"}
+// readBy is a quantity with the instrument that reads it.
+type readBy struct {
+	of         batch.Quantity
+	instrument string
+}
+
+var quantityNames = map[readBy]wording.Text{{of: batch.Gravity}: "Gravity", {of: batch.Pressure}: "Pressure", {of: batch.Temperature}: "Temperature on the vessel",
+	{batch.Temperature, "probe"}: "Temperature in the beer", {of: batch.VesselMass}: "Weight of the vessel", {of: batch.CylinderMass}: "Weight of the cylinder", {of: batch.VentedGas}: "Gas let out so far"}
 
 // bareSaid writes a value as it was read, without the name of what was read.
 func bareSaid(q batch.Quantity, si float64, style unit.Style) string {
@@ -144,50 +146,56 @@ func (f *fileForm) Shown() string {
 
 // ask makes the questions about the file, with what was guessed filled in.
 func (f *fileForm) ask(c ingest.Choices, zone *asking) {
+	of, say := f.Style.Tongue, f.Style.Say
 	first := map[string]string{}
 	for _, a := range f.Read.Asks {
-		first[a.Of] = a.Says
+		first[a.Of] = say(a.Says.English, a.Says.Slots...)
 	}
-	add := func(to *[]fileAsk, a *asking, chosen bool, why string) {
+	add := func(to *[]fileAsk, a *asking, chosen bool, why wording.Sentence) {
 		q := fileAsk{asking: a, Ask: first[a.Name]}
-		if !chosen && q.Ask == "" && a.Error == "" {
-			q.Was, a.Hint = a.Typed, strings.TrimSpace(a.Hint+" Guessed"+why+".")
+		switch guess := say(why.English, why.Slots...); {
+		case chosen || q.Ask+a.Error != "":
+		case guess == "":
+			q.Was, a.Hint = a.Typed, strings.TrimSpace(say("Guessed.")+" "+a.Hint)
+		default:
+			q.Was, a.Hint = a.Typed, strings.TrimSpace(say("Guessed: %s.", guess)+" "+a.Hint)
 		}
 		*to, f.Fields = append(*to, q), append(f.Fields, a)
 	}
 	var meanings []option
 	for _, m := range ingest.Meanings {
-		meanings = append(meanings, option{m.Code, m.Label})
+		meanings = append(meanings, option{m.Code, of.Word(m.Label)})
 	}
 	for i, column := range f.Read.Named {
 		n := strconv.Itoa(i + 1)
 		first["column-"+n] = first[n]
-		a := &asking{Name: "column-" + n, Label: "Column " + n + ": " + column.Name, Options: meanings, Typed: column.Meaning}
-		add(&f.Columns, a, column.Why == "", ": "+column.Why)
+		a := &asking{Name: "column-" + n, Label: say("Column %s: %s", n, column.Name), Options: meanings, Typed: column.Meaning}
+		add(&f.Columns, a, !column.Guessed(), column.Why)
 		f.Columns[i].Samples = column.Samples
 	}
 	f.askAbout(c, zone, first, add)
-	add(&f.Cutting, &asking{Name: "separator", Label: "Between two cells there stands", Options: []option{{"comma", "a comma"}, {"semicolon", "a semicolon"}, {"tab", "a tab"}}, Typed: f.Read.Separator}, c.Separator != "", "")
-	add(&f.Cutting, &asking{Name: "header", Label: "The first line", Options: []option{{"yes", "names the columns"}, {"no", "holds readings"}}, Typed: f.Read.Header}, c.Header != "", "")
+	add(&f.Cutting, &asking{Name: "separator", Label: say("Between two cells there stands"), Options: []option{{"comma", say("a comma")}, {"semicolon", say("a semicolon")}, {"tab", say("a tab")}}, Typed: f.Read.Separator}, c.Separator != "", wording.Sentence{})
+	add(&f.Cutting, &asking{Name: "header", Label: say("The first line"), Options: []option{{"yes", say("names the columns")}, {"no", say("holds readings")}}, Typed: f.Read.Header}, c.Header != "", wording.Sentence{})
 }
 
 // askAbout asks how times and numbers are written, where the file leaves a choice.
-func (f *fileForm) askAbout(c ingest.Choices, zone *asking, first map[string]string, add func(to *[]fileAsk, a *asking, chosen bool, why string)) {
+func (f *fileForm) askAbout(c ingest.Choices, zone *asking, first map[string]string, add func(to *[]fileAsk, a *asking, chosen bool, why wording.Sentence)) {
+	say := f.Style.Say
 	if f.Read.Local {
-		why := ": it is that of the batch"
+		why := wording.Unsaid("it is that of the batch")
 		if f.Style.Zone != nil {
-			why = ": it is the one in your settings"
+			why = wording.Unsaid("it is the one in your settings")
 		}
 		add(&f.About, zone, f.toldZone, why)
 	}
 	if f.Read.Dates {
-		why := ": one of them is past the twelfth"
+		why := wording.Unsaid("one of them is past the twelfth")
 		if f.Read.Dotted {
-			why = ": dates with points are written so"
+			why = wording.Unsaid("dates with points are written so")
 		}
-		add(&f.About, &asking{Name: "order", Label: "In a date there comes first", Options: []option{{"day", "the day"}, {"month", "the month"}}, Typed: f.Read.Order}, c.Order != "", why)
+		add(&f.About, &asking{Name: "order", Label: say("In a date there comes first"), Options: []option{{"day", say("the day")}, {"month", say("the month")}}, Typed: f.Read.Order}, c.Order != "", why)
 	}
 	if f.Read.Decimal == "comma" || c.Decimal != "" || first["decimal"] != "" {
-		add(&f.About, &asking{Name: "decimal", Label: "A comma within a number is", Options: []option{{"comma", "a decimal one"}, {"point", "a mark of thousands"}}, Typed: f.Read.Decimal}, c.Decimal != "", "")
+		add(&f.About, &asking{Name: "decimal", Label: say("A comma within a number is"), Options: []option{{"comma", say("a decimal one")}, {"point", say("a mark of thousands")}}, Typed: f.Read.Decimal}, c.Decimal != "", wording.Sentence{})
 	}
 }

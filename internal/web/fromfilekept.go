@@ -50,7 +50,7 @@ func (s *Site) oneImport(w http.ResponseWriter, r *http.Request) {
 		s.fail(w, r, err)
 		return
 	}
-	p := page{Title: "Readings from " + i.File, Here: "/", Content: v}
+	p := page{Title: readTastes(r).Style.Say("Readings from %s", i.File), Here: "/", Content: v}
 	if v.Waiting {
 		p.Again = 3
 	}
@@ -77,7 +77,7 @@ func (s *Site) importSeen(r *http.Request, i *ingest.Import) (*importView, error
 		return nil, err
 	}
 	style := readTastes(r).Style
-	v := &importView{Import: i, Counts: countWords(i.Entries, "line", "lines"), When: style.In(i.Made, seen.State.Record.Pitched.Location()).Format(clockWords),
+	v := &importView{Import: i, Counts: linesWords(i.Entries, style.Tongue), When: style.In(i.Made, seen.State.Record.Pitched.Location()).Format(clockWords),
 		Batch: seen.State.Record.Name, Path: "/vessels/" + seen.State.Stands().String()}
 	if !seen.Ended.IsZero() {
 		v.Path = "/vessels/" + seen.ID.String()
@@ -90,7 +90,7 @@ func (s *Site) importSeen(r *http.Request, i *ingest.Import) (*importView, error
 			v.Changed = []string{seen.Failed}
 		}
 	case told.Changed == nil:
-		v.Changed = []string{"It moves no date."}
+		v.Changed = []string{style.Word("It moves no date.")}
 	default:
 		by, found, err := s.watch.Store().Find(r.Context(), told.Changed.By)
 		if err != nil {
@@ -117,7 +117,7 @@ func (s *Site) imports(ctx context.Context, t tastes) (out []importView, err err
 	for i := range all {
 		for _, b := range batches {
 			if b.ID == all[i].Batch {
-				out = append(out, importView{Import: &all[i], Batch: b.Name, Counts: countWords(all[i].Entries, "line", "lines"), When: t.Style.In(all[i].Made, b.Pitched.Location()).Format(clockWords)})
+				out = append(out, importView{Import: &all[i], Batch: b.Name, Counts: linesWords(all[i].Entries, t.Style.Tongue), When: t.Style.In(all[i].Made, b.Pitched.Location()).Format(clockWords)})
 			}
 		}
 	}

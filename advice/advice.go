@@ -9,6 +9,7 @@
 package advice
 
 import (
+	"sort"
 	"time"
 
 	"spile/batch"
@@ -126,20 +127,11 @@ func Say(b *batch.Batch, log batch.Log, f *estimate.Forecast, now time.Time, sty
 	return said
 }
 
-// until is the part of a log that was known at now.
+// until is the part of a log, which is in order of time, that was known at now.
 func until(log batch.Log, now time.Time) batch.Log {
-	var out batch.Log
-	for _, r := range log.Readings {
-		if !r.Time.After(now) {
-			out.Readings = append(out.Readings, r)
-		}
-	}
-	for _, e := range log.Events {
-		if !e.Time.After(now) {
-			out.Events = append(out.Events, e)
-		}
-	}
-	return out
+	readings := sort.Search(len(log.Readings), func(i int) bool { return log.Readings[i].Time.After(now) })
+	events := sort.Search(len(log.Events), func(i int) bool { return log.Events[i].Time.After(now) })
+	return batch.Log{Readings: log.Readings[:readings:readings], Events: log.Events[:events:events]}
 }
 
 // hours since pitching.

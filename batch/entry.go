@@ -143,6 +143,15 @@ func ParseEntry(text []byte) (Entry, error) {
 
 // ReadForm reads a canonical form that is kept. It does not check what it says.
 func ReadForm(form []byte) (Entry, error) {
+	e, plain := readPlain(form)
+	if !plain {
+		return readJSON(form)
+	}
+	e.At, e.Made = e.At.UTC(), e.Made.UTC()
+	return e, nil
+}
+
+func readJSON(form []byte) (Entry, error) {
 	var e Entry
 	d := json.NewDecoder(bytes.NewReader(form))
 	d.DisallowUnknownFields()

@@ -4,7 +4,6 @@ import (
 	"encoding/binary"
 	"encoding/hex"
 	"fmt"
-	"strings"
 	"time"
 )
 
@@ -28,9 +27,15 @@ func NewID(at time.Time, chance [10]byte) ID {
 // ParseID reads an ID as String writes it, in any case of letters.
 func ParseID(s string) (ID, error) {
 	var id ID
-	bare := strings.ReplaceAll(s, "-", "")
-	if len(s) == 36 && len(bare) == 32 && s[8] == '-' && s[13] == '-' && s[18] == '-' && s[23] == '-' {
-		if _, err := hex.Decode(id[:], []byte(bare)); err == nil && id.ordered() {
+	var bare [32]byte
+	if len(s) == 36 && s[8] == '-' && s[13] == '-' && s[18] == '-' && s[23] == '-' {
+		for i, from := 0, 0; i < len(bare); i, from = i+1, from+1 {
+			if from == 8 || from == 13 || from == 18 || from == 23 {
+				from++
+			}
+			bare[i] = s[from]
+		}
+		if _, err := hex.Decode(id[:], bare[:]); err == nil && id.ordered() {
 			return id, nil
 		}
 	}

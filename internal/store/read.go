@@ -57,6 +57,11 @@ func (s *Store) Head(ctx context.Context, id batch.ID) (position int64, err erro
 // entry whose checksum does not fit is named in damaged and left out: never is a number
 // shown that is not the one that was kept.
 func (s *Store) Log(ctx context.Context, id batch.ID, after int64) (entries []batch.Entry, damaged []Finding, err error) {
+	head, err := s.Head(ctx, id)
+	if err != nil {
+		return nil, nil, err
+	}
+	entries = make([]batch.Entry, 0, max(head-max(after, 0), 0))
 	damaged, err = s.walk(ctx, id, after, func(e Stored) error {
 		entries = append(entries, e.Entry)
 		return nil
@@ -196,7 +201,7 @@ func (s *Store) Extent(ctx context.Context) (x Extent, err error) {
 	for _, h := range heads {
 		x.Entries += h.Position
 		var first, last int64
-		err := s.read.QueryRowContext(ctx, `SELECT min(time), max(time) FROM entry WHERE cellar = ? AND batch = ?`, s.cellar[:], h.Batch[:]).Scan(&first, &last)
+		err := s.read.QueryRowContext(ctx, `SELECT (SELECT min(time) FROM entry WHERE cellar = ?1 AND batch = ?2), (SELECT max(time) FROM entry WHERE cellar = ?1 AND batch = ?2)`, s.cellar[:], h.Batch[:]).Scan(&first, &last) // each from the index
 		if err != nil {
 			return x, s.fault(err)
 		}

@@ -77,6 +77,7 @@ func (s *Site) thread(ctx context.Context, e batch.Entry) (t threadOf, err error
 	if err != nil {
 		return t, err
 	}
+	log = entangled(log, e.ID)
 	ids := map[batch.ID]bool{e.ID: true}
 	for again := true; again; {
 		again = false
@@ -103,6 +104,22 @@ func (s *Site) thread(ctx context.Context, e batch.Entry) (t threadOf, err error
 		}
 	}
 	return t, nil
+}
+
+// entangled are the lines of a log on which it can hang whether one of them holds, and as what: of thousands of readings few.
+func entangled(log []batch.Entry, one batch.ID) (out []batch.Entry) {
+	ids := map[batch.ID]bool{one: true}
+	for i := range log {
+		if !log[i].Supersedes.IsZero() {
+			ids[log[i].Supersedes] = true
+		}
+	}
+	for _, x := range log {
+		if ids[x.ID] || !x.Supersedes.IsZero() || x.Kind == batch.KindImport || x.Kind == batch.KindClockShift {
+			out = append(out, x)
+		}
+	}
+	return out
 }
 
 // findEntry is the entry asked for. False has been answered already.

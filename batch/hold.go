@@ -36,7 +36,7 @@ func (l *links) held() []Held {
 			shifts[c.Clock] = c
 		}
 	}
-	var out []Held
+	out := make([]Held, 0, len(l.entries))
 	for i := range l.entries {
 		e := &l.entries[i]
 		if e.Kind.supersedes() || e.Kind == KindClockShift || !l.holds(i) {
@@ -93,7 +93,7 @@ const (
 
 // link finds what points at what. A repeated entry counts once.
 func link(entries []Entry) *links {
-	l := &links{at: map[ID]int{}, takers: map[int][]int{}, corrections: map[int][]int{}}
+	l := &links{entries: make([]Entry, 0, len(entries)), at: make(map[ID]int, len(entries)), takers: map[int][]int{}, corrections: map[int][]int{}}
 	for _, e := range entries {
 		if _, again := l.at[e.ID]; !again {
 			l.at[e.ID] = len(l.entries)

@@ -69,7 +69,6 @@ func Derive(id ID, entries []Entry) State {
 	s := State{ID: id, waits: l.wait()}
 	held := l.held()
 	s.Record = makeRecord(&s, held)
-	s.Log.Readings = slices.Grow(s.Log.Readings, len(held))
 	for i := range held {
 		s.hear(&held[i])
 	}

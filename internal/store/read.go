@@ -163,10 +163,13 @@ func (s *Store) Find(ctx context.Context, id batch.ID) (e batch.Entry, found boo
 	return e, err == nil, s.fault(err)
 }
 
+// imports looks up the entries with which others came; the bytes are those of "kind":"import" in a canonical form, as in
+// the index of these few.
+const imports = `SELECT form FROM entry WHERE cellar = ? AND instr(form, X'226B696E64223A22696D706F727422') > 0 ORDER BY batch, position`
+
 // Imports are the entries with which others came, in storing order within each log.
 func (s *Store) Imports(ctx context.Context) (out []batch.Entry, err error) {
-	const mark = `"kind":"import"` // in a canonical form; within a text its marks are escaped
-	err = s.rows(ctx, `SELECT form FROM entry WHERE cellar = ? AND instr(form, ?) > 0 ORDER BY batch, position`, []any{s.cellar[:], []byte(mark)}, func(scan func(...any) error) error {
+	err = s.rows(ctx, imports, []any{s.cellar[:]}, func(scan func(...any) error) error {
 		var form []byte
 		if err := scan(&form); err != nil {
 			return err

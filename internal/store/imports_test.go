@@ -1,0 +1,41 @@
+package store
+
+import (
+	"strings"
+	"testing"
+
+	"spile/batch"
+)
+
+// Imports are found by their index, not by reading every line, and none that only speaks of one.
+func TestImportsAreFoundByIndex(t *testing.T) {
+	s := opened(t, t.TempDir())
+	id := NewID()
+	body, err := batch.EncodeBody(batch.Import{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	came := oneReading(id, 1)
+	came.Kind, came.Body = batch.KindImport, body
+	speaks, err := batch.EncodeBody(batch.Said{Words: `"kind":"import"`})
+	if err != nil {
+		t.Fatal(err)
+	}
+	note := oneReading(id, 2)
+	note.Kind, note.Body = batch.KindNote, speaks
+	keep(t, s, came, note, oneReading(id, 3))
+	if all, err := s.Imports(ctx); err != nil || len(all) != 1 || all[0].ID != came.ID {
+		t.Errorf("found %+v, %v", all, err)
+	}
+	var plan []string
+	err = s.rows(ctx, `EXPLAIN QUERY PLAN `+imports, []any{s.cellar[:]}, func(scan func(...any) error) error {
+		var n [3]int
+		var says string
+		err := scan(&n[0], &n[1], &n[2], &says)
+		plan = append(plan, says)
+		return err
+	})
+	if says := strings.Join(plan, "; "); err != nil || !strings.Contains(says, "entry_import") || strings.Contains(says, "SCAN") {
+		t.Errorf("they are looked up so: %s, %v", says, err)
+	}
+}

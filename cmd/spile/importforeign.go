@@ -91,21 +91,33 @@ func (c *ImportCmd) foreign(out *Context) error {
 		return err
 	}
 	c.tell(out, u, &fresh)
-	switch {
-	case c.Columns == "":
+	if c.Columns == "" {
 		fmt.Fprintf(out.Stdout, "Nothing was kept. To keep it as it was understood:\n%s\n", c.again(u))
 		return nil
-	case c.DryRun || u.Sure() && len(u.Bad) == 0 && fresh.Count() == 0:
+	}
+	if c.DryRun || u.Sure() && len(u.Bad) == 0 && fresh.Count() == 0 {
 		fmt.Fprintln(out.Stdout, "Nothing was kept.")
 		return nil
-	case !u.Sure():
-		return badInput(fmt.Errorf("%s: %s; accepted: the answer, by --columns, --day-first, --month-first or --decimal", c.File, strings.TrimSuffix(u.Asks[0].Says.String(), ".")))
-	case len(u.Bad) > 0 && !c.SkipBad:
-		return badInput(fmt.Errorf("%s:%d: %s cannot be read; accepted: --skip-bad, to keep the others", c.File, u.Bad[0].Line, counted(len(u.Bad), "row", "rows")))
-	case fresh.Count() == 0:
-		return badInput(fmt.Errorf("%s: no row can be read that is not there already; accepted: at least one", c.File))
+	}
+	if err := c.unclear(u, &fresh); err != nil {
+		return badInput(err)
 	}
 	return c.writing(func(ctx context.Context, s *store.Store) error { return c.keep(ctx, s, out, to, fresh) })
+}
+
+// unclear says why the file cannot be kept as it was told, nil where it can.
+func (c *ImportCmd) unclear(u *ingest.Understood, fresh *ingest.Found) error {
+	switch {
+	case !u.Sure():
+		return fmt.Errorf("%s: %s; accepted: the answer, by --columns, --day-first, --month-first or --decimal", c.File, strings.TrimSuffix(u.Asks[0].Says.String(), "."))
+	case u.Told() != nil:
+		return fmt.Errorf("%s: %w (--zone)", c.File, u.Told())
+	case len(u.Bad) > 0 && !c.SkipBad:
+		return fmt.Errorf("%s:%d: %s cannot be read; accepted: --skip-bad, to keep the others", c.File, u.Bad[0].Line, counted(len(u.Bad), "row", "rows"))
+	case fresh.Count() == 0:
+		return fmt.Errorf("%s: no row can be read that is not there already; accepted: at least one", c.File)
+	}
+	return nil
 }
 
 // whole is the file, which is read at once.

@@ -44,6 +44,13 @@ var words = map[string][]string{
 	"note":        {"note", "notes", "comment", "comments", "remark", "remarks", "notiz", "bemerkung", "kommentar"},
 }
 
+// readingsColumns are those of READINGS.csv, whose names leave nothing to be guessed.
+var readingsColumns = map[string]string{
+	"time": "time", "hours": "hours", "gravity_sg": "gravity SG", "gravity_plato": "gravity Plato", "pressure_psi": "pressure psi", "pressure_bar": "pressure bar",
+	"pressure_kpa": "pressure kPa", "temperature_c": "vessel temperature C", "temperature_f": "vessel temperature F", "mass_kg": "vessel weight kg",
+	"cylinder_kg": "cylinder weight kg", "vented_l": "vented L", "vented_g": "vented g", "instrument": "instrument", "event": "event",
+}
+
 // spelt are the words of a header: those between marks, and where a capital begins within one.
 func spelt(header string) (out []string) {
 	for _, word := range strings.FieldsFunc(header, func(r rune) bool { return !unicode.IsLetter(r) && !unicode.IsDigit(r) && r != '°' }) {
@@ -92,11 +99,16 @@ var (
 // empty one is guessed.
 func (t *table) guess(choices []string) []Column {
 	out := make([]Column, t.width)
+	ours := t.separator == ',' && batchfile.IsReadings(strings.Join(t.header, ","))
 	for i := range out {
 		c := &out[i]
 		*c = Column{Name: t.name(i), Samples: firstOf(t.cells(i), 3)}
 		if i < len(choices) && meant(choices[i]) != nil {
 			c.Meaning = choices[i]
+			continue
+		}
+		if code := readingsColumns[strings.ToLower(c.Name)]; ours && code != "" { // that is told, too
+			c.Meaning = code
 			continue
 		}
 		code, why, ask := t.column(i)
@@ -156,7 +168,7 @@ func (t *table) column(i int) (code string, why, ask wording.Text) {
 		return code, "its cells are written so", ""
 	}
 	numbers := numbersOf(cells)
-	if len(numbers)*2 <= len(cells) {
+	if len(numbers)*2 < len(cells) {
 		return wordy(cells, h)
 	}
 	if code, why, ask := named(h, cells, numbers); code != "" || ask != "" {
@@ -212,6 +224,8 @@ func wordy(cells []string, h header) (code string, why, ask wording.Text) {
 	switch {
 	case events*2 > len(cells), h.says("event") && events > 0:
 		return "event", "its cells name what was done", ""
+	case slices.Contains(h, "instrument"):
+		return "instrument", "from its name", ""
 	case h.says("note"), h.says("event"):
 		return "note", "from its name", ""
 	}

@@ -37,6 +37,7 @@ const (
 	read
 	event
 	note
+	instrument
 )
 
 // value is a quantity as the cells of a column tell it, in SI.
@@ -127,6 +128,7 @@ var Meanings = []*Meaning{
 	{"vented L", "Gas let out so far, L by a meter", read, ventedValue, "L", ""},
 	{"event", "Something done", event, nil, "", ""},
 	{"note", "A note", note, nil, "", ""},
+	{"instrument", "The instrument that read the rest of the row", instrument, nil, "", ""},
 }
 
 // meant is the meaning of that code, nil where there is none.

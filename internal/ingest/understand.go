@@ -41,6 +41,7 @@ type Understood struct {
 	Found          Found // all that can be taken
 	Rows           int   // that hold something
 	Bad            []Bad // that cannot be taken
+	Assumed        bool  // nobody told the zone: it is that of the batch
 	Local          bool  // some times are written without a zone
 	Dates          bool  // some dates do not begin with their year
 	Dotted         bool  // the order of the dates is that of dates with points, and nothing else tells it
@@ -58,6 +59,20 @@ func (u *Understood) Sure() bool { return len(u.Asks) == 0 }
 // dayAndTime is how a moment is written in a refusal.
 const dayAndTime = "2006-01-02 15:04"
 
+// Told tells that nothing was guessed which its numbers do not settle: what the columns are, and
+// the zone. What nobody looked at before is kept only then. Else untold says what is missing.
+func (u *Understood) Told() (untold error) {
+	for i := range u.Named {
+		if c := &u.Named[i]; c.Guessed() {
+			return wording.Unsaid("nobody told what “%s” is; accepted: all columns told, such as %s", c.Name, WriteColumns(u.Choices.Columns))
+		}
+	}
+	if u.Local && u.Assumed {
+		return wording.Unsaid("nobody told the zone of its times; accepted: a zone, such as %s", ZoneName(u.Zone))
+	}
+	return nil
+}
+
 // slack is how much later than ours another clock may be.
 const slack = 5 * time.Minute
 
@@ -69,10 +84,11 @@ func Understand(file string, data []byte, b *batch.Batch, c Choices, now time.Ti
 	if err != nil {
 		return nil, err
 	}
-	if c.Zone == nil {
+	zone := c.Zone
+	if zone == nil {
 		c.Zone = ZoneOf(b)
 	}
-	u := &Understood{Choices: c, Encoding: t.encoding, Before: t.before, Bad: t.bad}
+	u := &Understood{Choices: c, Assumed: zone == nil, Encoding: t.encoding, Before: t.before, Bad: t.bad}
 	u.Separator, u.Header = nameOf(t.separator), either(t.header != nil, "yes", "no")
 	u.Named = t.guess(c.Columns)
 	u.Choices.Columns = nil
@@ -180,7 +196,7 @@ func (u *Understood) ask() {
 			u.Asks = append(u.Asks, Ask{fmt.Sprint(i + 1), c.Ask})
 		}
 		when = when || m != nil && m.when()
-		what = what || m != nil && m.sort >= read || m == nil
+		what = what || m == nil || m.sort >= read && m.sort != instrument
 	}
 	if !when {
 		u.Asks = append(u.Asks, Ask{"columns", wording.Unsaid("Which column says when? None looks like a time.")})
@@ -345,6 +361,7 @@ func (r *rows) number(as sort, cell string) (at time.Time, ok bool, accepted err
 // take reads what a row holds beside its time: all of it, or nothing.
 func (r *rows) take(row []string, line int, at time.Time, uncertain unit.Duration) *Bad {
 	var found Found
+	by := ""
 	for i, cell := range row[:min(len(row), r.width)] {
 		m := r.columns[i]
 		if m.sort < read || empty(cell) {
@@ -363,6 +380,10 @@ func (r *rows) take(row []string, line int, at time.Time, uncertain unit.Duratio
 				return r.refuse(i, cell, wording.Unsaid("a note of more than 2000 letters; accepted: a shorter one"))
 			}
 			found.Notes = append(found.Notes, batch.Note{Time: at, Words: cell})
+		case instrument:
+			if by = cell; len([]rune(cell)) > 80 {
+				return r.refuse(i, cell, wording.Unsaid("an instrument of more than 80 letters; accepted: a short name"))
+			}
 		case read:
 			v, why := r.value(m, cell)
 			if why != nil {
@@ -371,9 +392,20 @@ func (r *rows) take(row []string, line int, at time.Time, uncertain unit.Duratio
 			found.Readings = append(found.Readings, batch.Reading{Time: at, Uncertain: uncertain, Quantity: m.value.Quantity, Value: v, Instrument: m.of, Line: line})
 		}
 	}
-	slices.SortStableFunc(found.Readings, func(a, b batch.Reading) int { return strings.Compare(a.Instrument, b.Instrument) }) // one line for each
+	readBy(found.Readings, by)
 	r.add(found)
 	return nil
+}
+
+// readBy gives the readings of a row the instrument that the row names, and puts those of one
+// instrument side by side: they are one line of the log.
+func readBy(readings []batch.Reading, instrument string) {
+	for i := range readings {
+		if x := &readings[i]; instrument != "" {
+			x.Instrument = instrument
+		}
+	}
+	slices.SortStableFunc(readings, func(a, b batch.Reading) int { return strings.Compare(a.Instrument, b.Instrument) })
 }
 
 // value reads a number with its unit, or says why that cannot be.

@@ -10,6 +10,7 @@ import (
 	"unicode/utf16"
 
 	"spile/batch"
+	"spile/internal/batchfile"
 	"spile/unit"
 	"spile/wort"
 	"spile/yeast"
@@ -166,6 +167,22 @@ func TestUnits(t *testing.T) {
 		if r := u.Found.Readings[0]; r.Quantity != c.quantity || math.Abs(r.Value-c.want) > 1e-12*c.want || r.Instrument != c.instrument {
 			t.Errorf("%s %s: got %+v, want %v %v %q", c.header, c.cell, r, c.quantity, c.want, c.instrument)
 		}
+	}
+}
+
+// The columns of READINGS.csv leave nothing to be guessed, and it is read as that file is.
+func TestReadingsFile(t *testing.T) {
+	const text = "hours,gravity_sg,pressure_psi,temperature_c,instrument,event\n12,1.04,10,19.5,,\n13,,,19.6,probe,gas off\n14.5,1.03,,,,\n"
+	want, err := batchfile.DecodeLog("r.csv", strings.NewReader(text), aBatch())
+	if err != nil {
+		t.Fatal(err)
+	}
+	u := understood(t, text, Choices{})
+	if err := u.Told(); err != nil || !u.Sure() || len(u.Bad) > 0 || lines(&u.Found) != lines(&Found{Log: want}) {
+		t.Errorf("got\n%s\nwant\n%s\n%v %v %v", lines(&u.Found), lines(&Found{Log: want}), err, u.Asks, u.Bad)
+	}
+	if err := understood(t, strings.Replace(text, "hours", "hour", 1), Choices{}).Told(); err == nil || !strings.Contains(err.Error(), "nobody told") {
+		t.Errorf("another header: %v", err)
 	}
 }
 

@@ -52,7 +52,7 @@ func (s *Site) failMachine(w http.ResponseWriter, r *http.Request, err error) {
 	case errors.Is(err, monitor.ErrNoBatch):
 		refuse(w, r, http.StatusNotFound, "There is no batch under that id. GET "+apiBatches+" lists them.")
 	case errors.As(err, &large):
-		refuse(w, r, http.StatusRequestEntityTooLarge, "That is more than 64 kB, which is the most that is read.")
+		refuse(w, r, http.StatusRequestEntityTooLarge, fmt.Sprintf("That is more than %d kB, which is the most that is read.", large.Limit>>10))
 	case errors.As(err, &refusal):
 		refuse(w, r, http.StatusUnprocessableEntity, refusal.Error())
 	case errors.As(err, &fault) && fault.Usage:

@@ -37,7 +37,7 @@ func TestAPIDescription(t *testing.T) {
 		t.Errorf("described %v\nserved    %v", described, served)
 	}
 	for name, v := range map[string]any{"Entry": apiEntry{}, "Told": toldEntry{}, "BatchLine": apiBatch{}, "Problem": problem{},
-		"Sent": sent{}, "Received": received{}, "Unread": trayLine{}} {
+		"Sent": sent{}, "Received": received{}, "Unread": trayLine{}, "FromFile": fileReport{}} {
 		if got, want := propertiesOf(doc, name), slices.Sorted(maps.Keys(keysOf(reflect.TypeOf(v)))); !slices.Equal(got, want) {
 			t.Errorf("%s: described %v, is %v", name, got, want)
 		}

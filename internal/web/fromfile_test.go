@@ -177,3 +177,49 @@ func TestFileMovesTheForecast(t *testing.T) {
 		t.Errorf("%+v %v", by, err)
 	}
 }
+
+// The door for programs understands, asks, refuses and keeps the same.
+func TestAPIReadings(t *testing.T) {
+	s := newFilled(t, "Dunlin")
+	at := apiBatches + "/" + s.batches["Dunlin"].String() + "/readings"
+	const text = "time,beer °C,SG,event\n2026-03-03 18:30,19.5,1.040,gas off\n2026-03-03 19:30,lost,1.039,\n"
+	dry := reply[fileReport](t, call(s.Site, "POST", at+"?dry-run=true&zone=Europe/Berlin", "text/csv", text), 200)
+	if dry.Kept != 0 || dry.Rows != 2 || dry.Zone != "Europe/Berlin" || len(dry.Refused) != 1 || dry.Refused[0].Line != 3 || dry.Columns[1].Is != "beer temperature C" || dry.Columns[1].Guessed == "" || len(dry.Asks) != 0 {
+		t.Errorf("dry run: %+v", dry)
+	}
+	all := url.QueryEscape("1=time,2=beer temperature C,3=gravity SG,4=event")
+	told := "zone=UTC&columns=" + all
+	for query, c := range map[string]struct{ text, says string }{
+		"":                 {text, "Nobody told what “beer °C” is; accepted: all columns told, such as 1=time,2=beer temperature C,3=gravity SG,4=event."},
+		"columns=" + all:   {text, "Nobody told the zone"},
+		told + "&a=":       {text, "1 rows cannot be read, the first in line 3"},
+		"order=year":       {text, `Read order "year"; accepted: day, month`},
+		"dry-run=perhaps":  {text, "accepted: true or false"},
+		"columns=1=wine":   {text, "accepted: the number of a column"},
+		"zone=Narnia":      {text, "accepted: a continent and city"},
+		"decimal=comma":    {"time,pressure\n2026-03-03 18:30,10\n", "In which unit was the pressure read?"},
+		"skip-bad=true&a=": {"x\n", "one column alone"},
+	} {
+		w := call(s.Site, "POST", at+"?"+query, "text/csv", c.text)
+		if p := reply[problem](t, w, 422); !strings.Contains(p.Detail, c.says) {
+			t.Errorf("%s: %s, want %s", query, p.Detail, c.says)
+		}
+	}
+	if w := call(s.Site, "POST", at, "application/json", text); w.Code != http.StatusUnsupportedMediaType {
+		t.Errorf("JSON: %d", w.Code)
+	}
+	if p := reply[problem](t, call(s.Site, "POST", at, "text/csv", strings.Repeat("a,b\n", ingest.MostBytes/4+1)), 413); !strings.Contains(p.Detail, "4096 kB") {
+		t.Errorf("too large: %s", p.Detail)
+	}
+	if n := len(s.log("Dunlin").Log.Readings); n != 0 {
+		t.Fatalf("%d readings were kept", n)
+	}
+	w := call(s.Site, "POST", at+"?skip-bad=true&name=march.csv&"+told, "text/csv", text)
+	if kept := reply[fileReport](t, w, 201); kept.Kept != 3 || kept.Import == nil || len(s.log("Dunlin").Log.Readings) != 2 {
+		t.Errorf("kept: %+v", kept)
+	}
+	want(t, "its page", main(t, get(s.Site, w.Header().Get("Location"))), "march.csv", "Take all of that back")
+	if again := reply[fileReport](t, call(s.Site, "POST", at+"?skip-bad=true&"+told, "text/csv", text), 200); again.Kept != 0 || again.Known != 3 {
+		t.Errorf("again: %+v", again)
+	}
+}

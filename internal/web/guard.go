@@ -6,10 +6,23 @@ import (
 	"net/http"
 	"slices"
 	"strings"
+
+	"spile/internal/ingest"
 )
 
 // mostBody is the largest body that is read.
 const mostBody = 64 << 10
+
+// mostOf is the largest body that is read at an address: a file of readings may be larger.
+func mostOf(r *http.Request) int64 {
+	switch {
+	case r.URL.Path == fromFile:
+		return mostDrained
+	case strings.HasPrefix(r.URL.Path, apiBatches+"/") && strings.HasSuffix(r.URL.Path, "/readings"):
+		return ingest.MostBytes
+	}
+	return mostBody
+}
 
 // policy lets a page use what this server gives and nothing else.
 const policy = "default-src 'none'; script-src 'self'; connect-src 'self'; style-src 'self'; img-src 'self'; form-action 'self'; base-uri 'none'; frame-ancestors 'none'"
@@ -40,10 +53,7 @@ func (s *Site) guard(next http.Handler) http.Handler {
 			refuse(w, r, http.StatusTooManyRequests, "That is more than one browser asks. Wait ten seconds.")
 			return
 		}
-		most := int64(mostBody)
-		if r.URL.Path == fromFile {
-			most = mostDrained
-		}
+		most := mostOf(r)
 		if r.ContentLength > most {
 			refuse(w, r, http.StatusRequestEntityTooLarge, fmt.Sprintf("That is more than %d kB, which is the most that is read.", most>>10))
 			return

@@ -157,6 +157,7 @@ func (s *Site) routes() []route {
 		{"POST /api/v1/batches", s.apiNewBatch},
 		{"GET /api/v1/batches/{batch}/entries", s.apiTold},
 		{"POST /api/v1/batches/{batch}/entries", s.apiTell},
+		{"POST /api/v1/batches/{batch}/readings", s.apiReadings},
 		{"GET /api/v1/batches/{batch}/forecast", s.apiForecast},
 		{"GET /live", s.live},
 		{"GET " + s.styled, s.serveStyle},

@@ -38,17 +38,43 @@ func renewers() (n, workers int) {
 
 // Run renews what is stale until ctx ends.
 func (w *Watch) Run(ctx context.Context) error {
+	if err := w.warm(ctx); err != nil && ctx.Err() == nil {
+		w.log.Error("looking round at the start", "err", err)
+	}
 	var all sync.WaitGroup
-	all.Go(func() { // who asks first after a start need not wait for the logs to be read
-		if _, err := w.Round(ctx); err != nil && ctx.Err() == nil {
-			w.log.Error("looking round at the start", "err", err)
-		}
-	})
 	n, _ := renewers()
 	for range n {
 		all.Go(func() { w.keepRenewing(ctx) })
 	}
 	all.Wait()
+	return nil
+}
+
+// warm reads the logs of what is in the vessels on all cores, before anything else takes these: who asks first after a
+// start need not wait long.
+func (w *Watch) warm(ctx context.Context) error {
+	heads, briefs, err := w.inShort(ctx)
+	if err != nil {
+		return err
+	}
+	ids := make(chan batch.ID)
+	var readers sync.WaitGroup
+	for range runtime.GOMAXPROCS(0) {
+		readers.Go(func() {
+			for id := range ids {
+				if _, err := w.see(ctx, id, heads[id]); err != nil && ctx.Err() == nil {
+					w.log.Error("looking round at the start", "batch", id.String(), "err", err)
+				}
+			}
+		})
+	}
+	for _, b := range briefs {
+		if b.Ended.IsZero() {
+			ids <- b.Batch
+		}
+	}
+	close(ids)
+	readers.Wait()
 	return nil
 }
 

@@ -16,6 +16,7 @@ import (
 	"spile/estimate"
 	"spile/limit"
 	"spile/unit"
+	"spile/wording"
 )
 
 // Urgency is how soon to look.
@@ -29,10 +30,13 @@ const (
 	Now
 )
 
-var urgencyWords = [...]string{"Nothing to do", "When you can", "Today", "Now"}
+var urgencyWords = [...]wording.Text{"Nothing to do", "When you can", "Today", "Now"}
 
 // String is the word that is printed.
-func (u Urgency) String() string { return urgencyWords[u] }
+func (u Urgency) String() string { return string(urgencyWords[u]) }
+
+// Wording is the word, to be said.
+func (u Urgency) Wording() wording.Text { return urgencyWords[u] }
 
 // Action is one thing to do.
 type Action struct {
@@ -103,7 +107,7 @@ type view struct {
 
 // viewOf is b as it is seen at now, given the log up to then, written in style.
 func viewOf(b *batch.Batch, log batch.Log, f *estimate.Forecast, now time.Time, style unit.Style) *view {
-	return &view{batch: b, log: until(log, now), f: f, now: now, style: style, clock: clock{now: style.In(now, b.Pitched.Location()), dated: style.Dated}}
+	return &view{batch: b, log: until(log, now), f: f, now: now, style: style, clock: clock{tongue: style.Tongue, now: style.In(now, b.Pitched.Location()), dated: style.Dated}}
 }
 
 // Say puts into words what f believes of b at now, given the log up to then, written in style.
@@ -116,7 +120,7 @@ func Say(b *batch.Batch, log batch.Log, f *estimate.Forecast, now time.Time, sty
 	said := Said{
 		State: v.state, Also: v.also, Now: v.nowSentences(), Next: v.actions(), Ahead: v.ahead(),
 		Worst: v.worst(), Limits: v.limits, Passed: limit.Passed(findingsOf(v.limits)),
-		Findings: v.findings(), Flags: v.flags(), Reading: v.bestReading(), Asked: v.asked(), Until: v.nextLook(), Plate: limit.Caution("c.plate"),
+		Findings: v.findings(), Flags: v.flags(), Reading: v.bestReading(), Asked: v.asked(), Until: v.nextLook(), Plate: v.caution("c.plate"),
 	}
 	if said.Urgency = said.Next[0].Urgency; said.Urgency >= Today || said.Passed {
 		said.Until = now

@@ -367,7 +367,7 @@ func TestDeviceRaisesAndNeverClears(t *testing.T) {
 func TestWorstRegulatorNeedsACylinder(t *testing.T) {
 	with := says(someForecast(60, 20, 12), nil).Worst
 	without := says(someForecast(60, 20, 12), func(b *batch.Batch, _ *batch.Log) { b.Gas, b.Programme = nil, b.Programme[:1] }).Worst
-	if line := say("worst regulator", "value", written.Dials(2.2e5, 0)); with != without+" "+line {
+	if line := sayIn(written, "worst regulator", "value", written.Dials(2.2e5, 0)); with != without+" "+line {
 		t.Errorf("expected %q behind %q, got %q", line, without, with)
 	}
 }

@@ -20,18 +20,18 @@ func (v *view) nowSentences() []string {
 	alcoholLow, alcoholHigh := v.edges(unit.OfAlcohol, estimate.Band{P05: math.Max(n.ABV.P05, 0), P95: math.Max(n.ABV.P95, 0)})
 	low, high := v.edges(unit.OfPressure, n.Pressure)
 	out := []string{
-		say("now.sentence", "gravity", inBand(v.style.Gravity, n.Gravity), "lo", gravityLow, "hi", gravityHigh,
+		v.say("now.sentence", "gravity", inBand(v.style.Gravity, n.Gravity), "lo", gravityLow, "hi", gravityHigh,
 			"og", v.style.Gravity(v.batch.Wort.Gravity, 0), "fg", inBand(v.style.Gravity, f.TerminalGravity)),
-		say("now.finish", "odds", Odds(n.Finished)),
-		say("now.strength", "abv", v.style.ABV(unit.ABV(math.Max(n.ABV.P50, 0)), unit.ABV(width(n.ABV))), "lo", alcoholLow, "hi", alcoholHigh),
-		say("now.gas", "volumes", capital(inBand(v.style.Gas, n.Volumes))),
-		say("now.pressure", "p", inBand(v.style.Dials, n.Pressure), "lo", low, "hi", high,
+		v.say("now.finish", "odds", v.odds(n.Finished)),
+		v.say("now.strength", "abv", v.style.ABV(unit.ABV(math.Max(n.ABV.P50, 0)), unit.ABV(width(n.ABV))), "lo", alcoholLow, "hi", alcoholHigh),
+		v.say("now.gas", "volumes", capital(inBand(v.style.Gas, n.Volumes))),
+		v.say("now.pressure", "p", inBand(v.style.Dials, n.Pressure), "lo", low, "hi", high,
 			"temp", inBand(v.style.Temperature, n.Temperature)),
 	}
 	if f.LastReading.IsZero() {
-		return append(out, say("now.noreading"))
+		return append(out, v.say("now.noreading"))
 	}
-	return append(out, say("now.age", "ago", v.clock.ago(f.LastReading)))
+	return append(out, v.say("now.age", "ago", v.clock.ago(f.LastReading)))
 }
 
 // awaited is one thing that people wait for.
@@ -71,7 +71,7 @@ func (v *view) ahead() []Ahead {
 		if x.key == "cold" && !m.P95.IsZero() && !m.P95.After(v.f.At) {
 			continue // it is, and since when was not followed
 		}
-		out = append(out, v.aheadOf(x.key, say(x.label), m))
+		out = append(out, v.aheadOf(x.key, v.say(x.label), m))
 	}
 	return out
 }
@@ -92,17 +92,17 @@ func (v *view) aheadOf(key, label string, m estimate.Milestone) Ahead {
 	a := Ahead{Key: key, Label: label, When: v.comes(m)}
 	switch {
 	case m.P05.IsZero():
-		a.Band = say("ahead never", "odds", Odds(1-m.Never))
+		a.Band = v.say("ahead never", "odds", v.odds(1-m.Never))
 	case m.P95.IsZero():
-		a.Band = say("ahead open", "lo", v.clock.part(m.P05))
+		a.Band = v.say("ahead open", "lo", v.clock.part(m.P05))
 	case !m.P95.After(v.now):
 		a.Band = ""
 	default:
 		span := m.P95.Sub(m.P05)
-		a.Band = say("ahead band", "lo", v.clock.edge(m.P05, span), "hi", v.clock.edge(m.P95, span))
+		a.Band = v.say("ahead band", "lo", v.clock.edge(m.P05, span), "hi", v.clock.edge(m.P95, span))
 	}
 	if t := v.batch.Target; t != nil && !t.Ready.IsZero() && !math.IsNaN(m.Probability) && key == "ready" {
-		a.Odds = capital(say("ahead odds", "odds", Odds(m.Probability), "time", v.clock.at(t.Ready, 0)))
+		a.Odds = capital(v.say("ahead odds", "odds", v.odds(m.Probability), "time", v.clock.at(t.Ready, 0)))
 	}
 	return a
 }
@@ -111,7 +111,7 @@ func (v *view) aheadOf(key, label string, m estimate.Milestone) Ahead {
 func (v *view) comes(m estimate.Milestone) string {
 	switch {
 	case m.P50.IsZero():
-		return "not within the days looked at"
+		return v.style.Word("not within the days looked at")
 	case m.P95.IsZero():
 		return v.clock.at(m.P50, 96*time.Hour)
 	}

@@ -1,10 +1,7 @@
 package advice
 
 import (
-	"fmt"
-
 	"spile/estimate"
-	"spile/limit"
 	"spile/unit"
 	"spile/vessel"
 )
@@ -52,10 +49,10 @@ func (v *view) proved(p estimate.Proof) Asked {
 	if p.Opened {
 		key = "proof opened"
 	}
-	return Asked{Key: "proof", Label: say("label proof"), Sentences: []string{
-		say(key, "lo", v.fall(low, 0.01), "hi", v.fall(high, 0.01), "time", v.clock.at(p.Second, 0)),
-		say("proof limit", "limit", v.fall(p.Limit, 0.01)),
-		say("proof net"),
+	return Asked{Key: "proof", Label: v.say("label proof"), Sentences: []string{
+		v.say(key, "lo", v.fall(low, 0.01), "hi", v.fall(high, 0.01), "time", v.clock.at(p.Second, 0)),
+		v.say("proof limit", "limit", v.fall(p.Limit, 0.01)),
+		v.say("proof net"),
 	}}
 }
 
@@ -66,34 +63,34 @@ var proofKeys = map[vessel.QuietVerdict]string{
 
 // quiet proposes a test by gauge.
 func (v *view) quiet(p *estimate.Proposal) Asked {
-	a := Asked{Key: "quiet_gauge", Label: say("label quiet")}
+	a := Asked{Key: "quiet_gauge", Label: v.say("label quiet")}
 	hours := unit.FormatDuration(unit.Duration(p.Hours*unit.Hour), 0)
 	switch {
 	case p.Times < 0:
-		a.Sentences = []string{say("quiet no room")}
+		a.Sentences = []string{v.say("quiet no room")}
 		return a
 	case p.Times == 0:
-		a.Sentences = []string{say("quiet as it is", "time", hours)}
+		a.Sentences = []string{v.say("quiet as it is", "time", hours)}
 	case p.Times == 1:
-		a.Sentences = []string{say("quiet once", "from", v.style.Pressure(p.From, 0), "to", v.style.Pressure(p.To, 0))}
+		a.Sentences = []string{v.say("quiet once", "from", v.style.Pressure(p.From, 0), "to", v.style.Pressure(p.To, 0))}
 	default:
-		a.Sentences = []string{say("quiet often", "from", v.style.Pressure(p.From, 0), "to", v.style.Pressure(p.To, 0), "times", fmt.Sprintf("%d times", p.Times))}
+		a.Sentences = []string{v.say("quiet often", "from", v.style.Pressure(p.From, 0), "to", v.style.Pressure(p.To, 0), "times", v.times(p.Times))}
 	}
 	if p.Times > 0 {
-		a.Sentences = append(a.Sentences, say("quiet then", "time", hours))
+		a.Sentences = append(a.Sentences, v.say("quiet then", "time", hours))
 	}
-	a.Sentences = append(a.Sentences, say("proof limit", "limit", v.fall(p.Limit, 0.01)), say("quiet valve"))
+	a.Sentences = append(a.Sentences, v.say("proof limit", "limit", v.fall(p.Limit, 0.01)), v.say("quiet valve"))
 	if p.Times > 0 {
-		a.Caution = limit.Caution("c.room")
+		a.Caution = v.caution("c.room")
 	}
 	return a
 }
 
 // ownGas says whether the last points carbonate the beer, and the setting that keeps them.
 func (v *view) ownGas(k *estimate.Keeping) Asked {
-	a := Asked{Key: "own_gas", Label: say("label own")}
+	a := Asked{Key: "own_gas", Label: v.say("label own")}
 	if !k.Rated {
-		a.Sentences = []string{limit.Caution("l.rating-unknown")}
+		a.Sentences = []string{v.caution("l.rating-unknown")}
 		return a
 	}
 	set, wish := v.style.Dials(k.Setting, 0), v.style.BareGas(v.batch.Target.CO2, 0)
@@ -103,9 +100,9 @@ func (v *view) ownGas(k *estimate.Keeping) Asked {
 	}
 	low, high := v.edges(unit.OfGas, k.Volumes)
 	a.Sentences = []string{
-		say(key, "set", set, "wish", wish),
-		say("own ends", "lo", low, "hi", high, "temp", v.style.Temperature(v.f.Questions.Chill.To, 0)),
-		say("own odds", "odds", Odds(k.Enough)),
+		v.say(key, "set", set, "wish", wish),
+		v.say("own ends", "lo", low, "hi", high, "temp", v.style.Temperature(v.f.Questions.Chill.To, 0)),
+		v.say("own odds", "odds", v.odds(k.Enough)),
 	}
 	a.Caution = v.valveCaution()
 	return a
@@ -114,15 +111,15 @@ func (v *view) ownGas(k *estimate.Keeping) Asked {
 // chill says what cold would do to the vessel as it is, shut.
 func (v *view) chill(c *estimate.Rehearsal) Asked {
 	low, high := v.edges(unit.OfPressure, c.Pressure)
-	a := Asked{Key: "chill", Label: say("label chill"), Sentences: []string{
-		say("chill ends", "temp", v.style.Temperature(c.To, 0), "lo", low, "hi", high),
-		say("chill pulls", "odds", Odds(c.PullsIn)),
+	a := Asked{Key: "chill", Label: v.say("label chill"), Sentences: []string{
+		v.say("chill ends", "temp", v.style.Temperature(c.To, 0), "lo", low, "hi", high),
+		v.say("chill pulls", "odds", v.odds(c.PullsIn)),
 	}}
 	if c.PullsIn > 0.01 {
-		a.Caution = limit.Caution("l.would-pull-in")
+		a.Caution = v.caution("l.would-pull-in")
 	}
 	if c.ToWish.P50 > 0 && v.batch.Vessel.Rating != nil {
-		a.Sentences = append(a.Sentences, say("chill takes", "wish", v.style.BareGas(v.batch.Target.CO2, 0),
+		a.Sentences = append(a.Sentences, v.say("chill takes", "wish", v.style.BareGas(v.batch.Target.CO2, 0),
 			"gas", inBand(v.style.Mass, c.ToWish), "set", v.style.Pressure(unit.Gauge(c.Hold.P50), 0)))
 	}
 	return a
@@ -130,21 +127,21 @@ func (v *view) chill(c *estimate.Rehearsal) Asked {
 
 // losing answers whether the vessel loses gas. That nobody read a gauge is not worth a line of its own.
 func (v *view) losing(l *estimate.Leaking) (Asked, bool) {
-	a := Asked{Key: "leak", Label: say("label leak")}
+	a := Asked{Key: "leak", Label: v.say("label leak")}
 	perDay := func(x float64) string {
 		return v.style.Mass(unit.Mass(x*unit.Day), unit.Mass(width(l.Size)*unit.Day/3))
 	}
 	switch l.Verdict {
 	case estimate.Yes:
-		a.Sentences = []string{say("leak yes", "n", perDay(l.Size.P50), "odds", Odds(l.Probability))}
+		a.Sentences = []string{v.say("leak yes", "n", perDay(l.Size.P50), "odds", v.odds(l.Probability))}
 	case estimate.No:
-		a.Sentences = []string{say("leak no", "n", perDay(l.Size.P95))}
+		a.Sentences = []string{v.say("leak no", "n", perDay(l.Size.P95))}
 	case estimate.CannotTell:
 		key := map[estimate.Hides]string{estimate.BehindValve: "leak valve", estimate.BehindAbsorption: "leak absorption", estimate.BehindSilence: "leak silence"}[l.Hides]
 		if key == "" {
 			key = "leak open"
 		}
-		a.Sentences = []string{say(key), say("leak settle")}
+		a.Sentences = []string{v.say(key), v.say("leak settle")}
 	}
 	return a, l.Verdict != "" && l.Hides != estimate.BehindSilence
 }

@@ -1,15 +1,17 @@
 package advice
 
 import (
-	"fmt"
 	"maps"
-	"regexp"
 	"slices"
+
+	"spile/limit"
+	"spile/unit"
+	"spile/wording"
 )
 
 // texts is the one place where advice takes its words from. Names in braces are
 // slots, filled with numbers that carry their unit. Cautions stand in package limit.
-var texts = map[string]string{
+var texts = map[string]wording.Text{
 	"now.sentence":  "Now {gravity}, between {lo} and {hi}. It began at {og} and should end near {fg}.",
 	"now.strength":  "{abv} alcohol so far, between {lo} and {hi}.",
 	"now.gas":       "{volumes} of gas in the beer.",
@@ -27,7 +29,8 @@ var texts = map[string]string{
 	"too cold":      "It is too cold to finish. Set {temp}.",
 	"stuck":         "It stopped early, at {gravity}. Warm it to {temp} and wait two days before anything else.",
 	"stuck warm":    "It stopped early, at {gravity}. Hold it at {temp}, rouse nothing, and sample again in two days.",
-	"finished":      "Finished: {odds}. At most {points} {are} left.",
+	"finished":      "Finished: {odds}. At most {points} is left.",
+	"finished some": "Finished: {odds}. At most {points} are left.",
 	"two equal":     "Two equal readings, but {points} may be left. Take one more {day}.",
 	"before cold":   "Gas on at {set} first, then the cold. Without gas the vessel would pull in on itself.",
 	"drain":         "Set the working valve to {set} or more. Lower, it lets out the gas you pay for.",
@@ -201,24 +204,21 @@ var texts = map[string]string{
 func Keys() []string { return slices.Sorted(maps.Keys(texts)) }
 
 // Text is the sentence under key with its slots unfilled.
-func Text(key string) string { return texts[key] }
+func Text(key string) wording.Text { return texts[key] }
 
 // say fills a sentence. It panics on a key that is missing or a slot that stays
 // empty: both are mistakes of the program, not of its input.
-func say(key string, slots ...string) string {
+func (v *view) say(key string, slots ...string) string { return sayIn(v.style, key, slots...) }
+
+func sayIn(style unit.Style, key string, slots ...string) string {
 	text, ok := texts[key]
 	if !ok {
 		panic("advice: no text " + key)
 	}
-	return slot.ReplaceAllStringFunc(text, func(name string) string {
-		for i := 0; i+1 < len(slots); i += 2 {
-			if name == "{"+slots[i]+"}" {
-				return slots[i+1]
-			}
-		}
-		panic(fmt.Sprintf("advice: text %q has an unfilled slot: %s", key, name))
-	})
+	return style.Tongue.Fill(text, slots...)
 }
 
-// slot is a name in braces. Only the template is searched: words of the user's own may hold braces.
-var slot = regexp.MustCompile(`\{[^{}]*\}`)
+// caution says words of danger, as limit.Say.
+func (v *view) caution(key limit.Key, slots ...string) string {
+	return limit.Say(v.style, key, slots...)
+}

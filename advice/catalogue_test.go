@@ -7,6 +7,8 @@ import (
 	"time"
 
 	"spile/limit"
+	"spile/unit"
+	"spile/wording"
 )
 
 // Words that stay in the workshop (voice and look, section 12), "entry" and the like as whole words.
@@ -46,7 +48,7 @@ func checkWords(t *testing.T, where, text string, most int) {
 func TestEverySentenceReadsAloud(t *testing.T) {
 	for _, c := range cases {
 		s := c.said()
-		for _, line := range append(append(append([]string{s.Worst, s.Reading, s.State.Spoken()}, s.Now...), s.Flags...), s.Also...) {
+		for _, line := range append(append(append([]string{s.Worst, s.Reading, string(s.State.Spoken())}, s.Now...), s.Flags...), s.Also...) {
 			checkWords(t, c.what, line, 18)
 		}
 		for _, a := range s.Next {
@@ -117,14 +119,14 @@ func TestCatalogueKeysAreUsedAndStatesSpeak(t *testing.T) {
 		}
 	}
 	for _, k := range limit.Keys() {
-		for _, s := range sentences(limit.Caution(k)) {
+		for _, s := range sentences(string(limit.Caution(k))) {
 			if n := len(strings.Fields(s)); n > 30 {
 				t.Errorf("caution %s: expected at most 30 words, got %d", k, n)
 			}
 		}
 	}
 	for _, k := range Keys() {
-		checkWords(t, k, strings.NewReplacer("{", "", "}", "").Replace(Text(k)), 18)
+		checkWords(t, k, strings.NewReplacer("{", "", "}", "").Replace(string(Text(k))), 18)
 	}
 }
 
@@ -134,11 +136,11 @@ func TestSayPanicsOnAnEmptySlot(t *testing.T) {
 			t.Error("expected a panic on an unfilled slot")
 		}
 	}()
-	say("stuck", "gravity", "1.014")
+	sayIn(unit.Style{}, "stuck", "gravity", "1.014")
 }
 
 func TestSayTakesBracesInTheUsersOwnWords(t *testing.T) {
-	if got := say("step action", "action", "hang the {red} tag"); got != "As planned: hang the {red} tag." {
+	if got := sayIn(unit.Style{}, "step action", "action", "hang the {red} tag"); got != "As planned: hang the {red} tag." {
 		t.Errorf("expected the words as they are, got %q", got)
 	}
 }
@@ -149,12 +151,12 @@ func TestOddsWords(t *testing.T) {
 		0.97: "almost certainly", 0.969: "very likely", 0.85: "very likely", 0.849: "likely", 0.65: "likely", 0.649: "could go either way",
 		0.35: "could go either way", 0.349: "unlikely", 0.15: "unlikely", 0.149: "very unlikely", 0.03: "very unlikely", 0.029: "almost certainly not",
 	} {
-		if got := OddsWord(p); got != want {
+		if got := string(OddsWord(p)); got != want {
 			t.Errorf("%v: expected %q, got %q", p, want, got)
 		}
 	}
 	for p, want := range map[float64]string{1: "over 99 %", 0: "under 1 %", 0.72: "72 %"} {
-		if got := percent(p); got != want {
+		if got := (*wording.Tongue)(nil).Of(percent(p)); got != want {
 			t.Errorf("%v: expected %q, got %q", p, want, got)
 		}
 	}

@@ -1,13 +1,15 @@
 package advice
 
 import (
-	"fmt"
 	"math"
 	"time"
+
+	"spile/wording"
 )
 
 // clock writes times as people say them, seen from now in the zone of the batch.
 type clock struct {
+	tongue   *wording.Tongue
 	now      time.Time
 	dated    bool // every day has its date: paper outlives "tomorrow"
 	absolute bool // no day is told from now: it is read at any time
@@ -20,11 +22,11 @@ func (c clock) at(t time.Time, band time.Duration) string {
 	switch {
 	case band < 6*time.Hour:
 		t = t.Round(time.Hour) // which may be on the next day
-		return c.day(t) + " at " + t.Format("15:00")
+		return c.tongue.Say("%s at %s", c.day(t), c.tongue.Time(t, "15:00"))
 	case band <= 48*time.Hour:
 		return c.part(t)
 	}
-	return "about " + c.day(t)
+	return c.tongue.Say("about %s", c.day(t))
 }
 
 // edge is one end of a band: as at, without the "about" that the band says already.
@@ -35,37 +37,47 @@ func (c clock) edge(t time.Time, band time.Duration) string {
 	return c.at(t, band)
 }
 
+// dayPart is a part of a day, behind a day that is named in each of the ways there are.
+type dayPart struct{ today, yesterday, named, dated wording.Text }
+
+var (
+	morning   = dayPart{"this morning", "yesterday morning", "%s morning", "%s, morning"}
+	afternoon = dayPart{"this afternoon", "yesterday afternoon", "%s afternoon", "%s, afternoon"}
+	evening   = dayPart{"this evening", "yesterday evening", "%s evening", "%s, evening"}
+	night     = dayPart{"tonight", "last night", "%s night", "%s, night"}
+)
+
+// partOf is the part of the day that an hour belongs to.
+func partOf(h int) dayPart {
+	switch {
+	case h >= 6 && h < 12:
+		return morning
+	case h >= 12 && h < 18:
+		return afternoon
+	case h >= 18 && h < 22:
+		return evening
+	}
+	return night
+}
+
 // part is the part of a day: "this evening", "tomorrow morning", "Thursday night".
 // The hours after midnight belong to the night before.
 func (c clock) part(t time.Time) string {
 	t = t.In(c.now.Location())
-	h := t.Hour()
-	part := "night"
-	switch {
-	case h >= 6 && h < 12:
-		part = "morning"
-	case h >= 12 && h < 18:
-		part = "afternoon"
-	case h >= 18 && h < 22:
-		part = "evening"
-	}
-	if h < 6 {
+	part := partOf(t.Hour())
+	if t.Hour() < 6 {
 		t = t.Add(-6 * time.Hour)
 	}
-	day := c.name(t)
-	if day == "today" && part == "night" {
-		return "tonight" + c.date(t)
+	days, dated := c.far(t)
+	switch {
+	case days == 0 && !c.absolute:
+		return c.tongue.Word(part.today) + c.date(t)
+	case days == -1 && !c.absolute:
+		return c.tongue.Word(part.yesterday) + c.date(t)
+	case dated:
+		return c.tongue.Say(part.dated, c.name(t))
 	}
-	if day == "yesterday" && part == "night" {
-		return "last night" + c.date(t)
-	}
-	if day == "today" {
-		return "this " + part + c.date(t)
-	}
-	if _, dated := c.far(t); dated {
-		return day + ", " + part
-	}
-	return day + " " + part + c.date(t)
+	return c.tongue.Say(part.named, c.name(t)) + c.date(t)
 }
 
 // day names the day of t, with its date where all have one.
@@ -76,7 +88,7 @@ func (c clock) date(t time.Time) string {
 	if _, dated := c.far(t); !c.dated || dated {
 		return ""
 	}
-	return ", " + t.Format("Monday 2 January")
+	return ", " + c.tongue.Time(t, "Monday 2 January")
 }
 
 // name is today, tomorrow, yesterday, a weekday, or a weekday with its date.
@@ -84,17 +96,17 @@ func (c clock) name(t time.Time) string {
 	days, dated := c.far(t)
 	switch {
 	case c.absolute:
-		return t.Format("Monday 2 January")
+		return c.tongue.Time(t, "Monday 2 January")
 	case days == 0:
-		return "today"
+		return c.tongue.Word("today")
 	case days == 1:
-		return "tomorrow"
+		return c.tongue.Word("tomorrow")
 	case days == -1:
-		return "yesterday"
+		return c.tongue.Word("yesterday")
 	case dated:
-		return t.Format("Monday 2 January")
+		return c.tongue.Time(t, "Monday 2 January")
 	}
-	return t.Format("Monday")
+	return c.tongue.Time(t, "Monday")
 }
 
 // far counts days of the calendar, and says whether a weekday alone would mislead.
@@ -110,12 +122,15 @@ func (c clock) far(t time.Time) (days int, dated bool) {
 func (c clock) ago(t time.Time) string {
 	switch h := c.now.Sub(t).Hours(); {
 	case h < 1:
-		return "just now"
+		return c.tongue.Word("just now")
 	case h < 1.5:
-		return "an hour ago"
+		return c.tongue.Word("an hour ago")
 	case h < 36:
-		return fmt.Sprintf("%.0f hours ago", h)
+		return c.tongue.Many(whole(h), "%d hour ago", "%d hours ago", whole(h))
 	default:
-		return fmt.Sprintf("%.0f days ago", h/24)
+		return c.tongue.Many(whole(h/24), "%d day ago", "%d days ago", whole(h/24))
 	}
 }
+
+// whole rounds as numbers are written.
+func whole(x float64) int { return int(math.RoundToEven(x)) }

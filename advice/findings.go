@@ -7,6 +7,7 @@ import (
 	"spile/batch"
 	"spile/estimate"
 	"spile/unit"
+	"spile/wording"
 )
 
 // findingKeys are the keys of the sentence and of what settles it.
@@ -37,17 +38,17 @@ func (v *view) findings() []Finding {
 		if !known {
 			continue
 		}
-		out = append(out, Finding{f.Kind, f.Probability, v.findingSentence(keys[0], f), say(keys[1])})
+		out = append(out, Finding{f.Kind, f.Probability, v.findingSentence(keys[0], f), v.say(keys[1])})
 	}
 	return out
 }
 
 func (v *view) findingSentence(key string, f estimate.Finding) string {
-	way := "high"
+	way := wording.Text("high")
 	if f.Size.P50 < 0 {
 		way = "low"
 	}
-	return say(key, "n", v.findingSize(f), "way", way, "time", v.since(f))
+	return v.say(key, "n", v.findingSize(f), "way", v.style.Word(way), "time", v.since(f))
 }
 
 // findingSize writes how much, in the unit of its kind.
@@ -69,7 +70,7 @@ func (v *view) findingSize(f estimate.Finding) string {
 
 func (v *view) since(f estimate.Finding) string {
 	if f.Since.IsZero() {
-		return "a while ago"
+		return v.style.Word("a while ago")
 	}
 	return v.clock.part(f.Since)
 }
@@ -80,13 +81,13 @@ func (v *view) flags() []string {
 	for _, f := range v.f.Flags {
 		switch f.Kind {
 		case estimate.FlagTwice:
-			out = append(out, say("flag twice", "what", v.read(f.Reading.Quantity, f.Reading.Value), "time", v.clock.part(f.Reading.Time)))
+			out = append(out, v.say("flag twice", "what", v.read(f.Reading.Quantity, f.Reading.Value), "time", v.clock.part(f.Reading.Time)))
 		case estimate.FlagStuck:
-			out = append(out, say("flag stuck", "what", v.read(f.Reading.Quantity, f.Reading.Value), "time", v.clock.part(f.Reading.Time)))
+			out = append(out, v.say("flag stuck", "what", v.read(f.Reading.Quantity, f.Reading.Value), "time", v.clock.part(f.Reading.Time)))
 		case estimate.FlagEarly:
-			out = append(out, say("flag early", "what", v.read(f.Reading.Quantity, f.Reading.Value)))
+			out = append(out, v.say("flag early", "what", v.read(f.Reading.Quantity, f.Reading.Value)))
 		default:
-			out = append(out, say("odd")+" "+v.whyOdd(f))
+			out = append(out, v.say("odd")+" "+v.whyOdd(f))
 		}
 	}
 	return out
@@ -104,7 +105,7 @@ func (v *view) far(of ...batch.Quantity) *estimate.Flag {
 
 func (v *view) whyOdd(f estimate.Flag) string {
 	q := f.Reading.Quantity
-	return say("why odd", "what", v.read(q, f.Reading.Value),
+	return v.say("why odd", "what", v.read(q, f.Reading.Value),
 		"lo", v.read(q, f.Expected.P05), "hi", v.read(q, f.Expected.P95))
 }
 
@@ -125,7 +126,7 @@ func Shown(q batch.Quantity, x, band float64, style unit.Style) string {
 }
 
 // instruments are what reads each quantity, in the words of the trade.
-var instruments = map[batch.Quantity]string{
+var instruments = map[batch.Quantity]wording.Text{
 	batch.Gravity:      "a sample for gravity",
 	batch.Pressure:     "the gauge",
 	batch.Temperature:  "the thermometer",
@@ -143,10 +144,10 @@ func (v *view) bestReading() string {
 		return ""
 	}
 	if n.None {
-		return say("no more", "time", v.clock.at(n.At, 24*3600e9))
+		return v.say("no more", "time", v.clock.at(n.At, 24*3600e9))
 	}
 	if n.Forced {
-		return say("best forced")
+		return v.say("best forced")
 	}
-	return say("best", "instrument", instruments[n.Instrument], "time", v.clock.part(n.At))
+	return v.say("best", "instrument", v.style.Word(instruments[n.Instrument]), "time", v.clock.part(n.At))
 }

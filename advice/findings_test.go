@@ -18,7 +18,7 @@ func TestDialInDoubt(t *testing.T) {
 	if len(s.Findings) != 1 || !strings.HasPrefix(s.Findings[0].Sentence, "The dial may read about") || !strings.HasSuffix(s.Findings[0].Sentence, "too low. It cannot be told yet.") {
 		t.Fatalf("expected that the dial may read too low, got %+v", s.Findings)
 	}
-	if want := say("settle dial"); s.Findings[0].Settles != want {
+	if want := sayIn(written, "settle dial"); s.Findings[0].Settles != want {
 		t.Errorf("settled by %q, expected %q", s.Findings[0].Settles, want)
 	}
 	checkWords(t, "dial in doubt", s.Findings[0].Sentence, 18)

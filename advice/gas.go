@@ -1,10 +1,7 @@
 package advice
 
 import (
-	"fmt"
-
 	"spile/co2"
-	"spile/limit"
 	"spile/unit"
 	"spile/vessel"
 )
@@ -31,19 +28,20 @@ func overdone(v *view) Action {
 			p = gas.LetDown(t, p, atm)
 		}
 	}
-	a := Action{Do: say("too much gas some"), When: "When you can.", Urgency: WhenYouCan, Caution: limit.Caution("c.room"),
-		Why: say("why too much", "volumes", inBand(v.style.BareGas, n.Volumes), "wish", v.style.BareGas(v.batch.Target.CO2, 0))}
+	a := Action{Do: v.say("too much gas some"), When: v.style.Word("When you can."), Urgency: WhenYouCan, Caution: v.caution("c.room"),
+		Why: v.say("why too much", "volumes", inBand(v.style.BareGas, n.Volumes), "wish", v.style.BareGas(v.batch.Target.CO2, 0))}
 	if times > 0 && times < mostDowns {
-		a.Do = say("too much gas", "times", plural(times, "time"))
+		a.Do = v.say("too much gas", "times", v.times(times))
 	}
 	return a
 }
 
-func plural(n int, word string) string {
+// times counts: once, 3 times.
+func (v *view) times(n int) string {
 	if n == 1 {
-		return "once"
+		return v.style.Word("once")
 	}
-	return fmt.Sprintf("%d %ss", n, word)
+	return v.style.Tongue.Many(n, "%d time", "%d times", n)
 }
 
 // gasWanted is what the beer may still take from the cylinder: its carbonation, and pushing it all out.
@@ -67,7 +65,7 @@ func short(v *view) Action {
 	wanted, _ := v.gasWanted()
 	left := unit.Mass(max(v.f.Now.CylinderLeft.P50, 0))
 	return Action{
-		Do: say("gas short", "left", v.style.Mass(left, unit.Mass(width(v.f.Now.CylinderLeft))), "wanted", v.style.Mass(wanted, 0)), When: "Before it is cold.",
-		Why: say("why short"), Caution: limit.Caution("c.cylinder"), Urgency: WhenYouCan,
+		Do: v.say("gas short", "left", v.style.Mass(left, unit.Mass(width(v.f.Now.CylinderLeft))), "wanted", v.style.Mass(wanted, 0)), When: v.style.Word("Before it is cold."),
+		Why: v.say("why short"), Caution: v.caution("c.cylinder"), Urgency: WhenYouCan,
 	}
 }

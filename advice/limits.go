@@ -135,13 +135,13 @@ func (v *view) gassed() bool { return v.batch.Gas != nil || v.set.highGas != nil
 // worst is the worst-case line: what it could reach, against the weakest part.
 func (v *view) worst() string {
 	w := v.f.Worst
-	value, temp := limit.Bounded(w.Contents, v.style.Dials), v.style.Temperature(w.Hottest, 0)
-	line := say("worst norating", "value", value, "temp", temp)
+	value, temp := limit.Bounded(v.style, w.Contents, v.style.Dials), v.style.Temperature(w.Hottest, 0)
+	line := v.say("worst norating", "value", value, "temp", temp)
 	if r := v.batch.Vessel.Rating; r != nil {
-		line = say("worst", "value", value, "temp", temp, "limit", v.style.LimitDials(*r))
+		line = v.say("worst", "value", value, "temp", temp, "limit", v.style.LimitDials(*r))
 	}
 	if w.Regulator > 0 && v.gassed() {
-		line += " " + say("worst regulator", "value", limit.Bounded(w.Regulator, v.style.Dials))
+		line += " " + v.say("worst regulator", "value", limit.Bounded(v.style, w.Regulator, v.style.Dials))
 	}
 	return line
 }

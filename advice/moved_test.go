@@ -5,6 +5,7 @@ import (
 	"time"
 
 	"spile/estimate"
+	"spile/unit"
 )
 
 func TestMoved(t *testing.T) {
@@ -24,7 +25,7 @@ func TestMoved(t *testing.T) {
 		{"carbonated", at(3, 19, 20), at(3, 20, 20), "Carbonation stays Thursday evening."},
 		{"ready", at(3, 19, 20), estimate.Milestone{Never: 1}, "Ready to pour moved from Thursday evening to not within the days looked at."},
 	} {
-		if got := Moved(c.key, c.before, c.after, now); got != c.want {
+		if got := Moved(c.key, c.before, c.after, now, unit.Style{}); got != c.want {
 			t.Errorf("got %q, want %q", got, c.want)
 		}
 	}

@@ -40,7 +40,7 @@ type StepSaid struct{ When, Do string }
 // SayPlan puts p into words. log is what was read and done up to p.From.
 func SayPlan(b *batch.Batch, log batch.Log, p *estimate.Plan, style unit.Style) PlanSaid {
 	v := viewOf(b, log, &estimate.Forecast{}, p.From, style)
-	said := PlanSaid{For: v.clock.at(p.Ready, 0), Answer: v.planAnswer(p), Plate: limit.Caution("c.plate")}
+	said := PlanSaid{For: v.clock.at(p.Ready, 0), Answer: v.planAnswer(p), Plate: v.caution("c.plate")}
 	for i := range p.Choices {
 		c := &p.Choices[i]
 		said.Choices = append(said.Choices, v.choice(p, c))
@@ -65,18 +65,18 @@ func (v *view) planAnswer(p *estimate.Plan) []string {
 		best = max(best, c.Probability)
 	}
 	wish := v.clock.at(p.Ready, 0)
-	out := []string{capital(say("plan best", "odds", Odds(best), "time", wish))}
+	out := []string{capital(v.say("plan best", "odds", v.odds(best), "time", wish))}
 	if best < 0.03 {
-		out[0] = say("late", "time", wish)
+		out[0] = v.say("late", "time", wish)
 	}
 	switch {
 	case p.Earliest.IsZero():
-		out = append(out, say("plan never"))
+		out = append(out, v.say("plan never"))
 	case best < estimate.VeryLikely || p.Earliest.Before(p.Ready.Add(-24*time.Hour)):
-		out = append(out, say("plan earliest", "time", v.clock.part(p.Earliest)))
+		out = append(out, v.say("plan earliest", "time", v.clock.part(p.Earliest)))
 	}
 	if len(v.log.Readings) == 0 {
-		out = append(out, say("now.noreading"))
+		out = append(out, v.say("now.noreading"))
 	}
 	return append(out, v.against(p)...)
 }
@@ -85,13 +85,13 @@ func (v *view) planAnswer(p *estimate.Plan) []string {
 func (v *view) against(p *estimate.Plan) []string {
 	var out []string
 	if !p.Pressure {
-		out = append(out, say("plan bare"))
+		out = append(out, v.say("plan bare"))
 	} else if v.batch.Gas != nil && p.Needs+estimate.AboveGas > p.Most {
-		out = append(out, say("plan too much", "volumes", capital(v.style.BareGas(v.batch.Target.CO2, 0)), "temp", v.style.Temperature(p.Served, 0),
+		out = append(out, v.say("plan too much", "volumes", capital(v.style.BareGas(v.batch.Target.CO2, 0)), "temp", v.style.Temperature(p.Served, 0),
 			"p", v.style.Pressure(p.Needs, 0), "most", v.style.Pressure(p.Most-estimate.AboveGas, 0)))
 	}
 	if f := v.batch.Place.Fridge; f != nil && f.Coldest > p.Served {
-		out = append(out, say("plan fridge", "coldest", v.style.Temperature(f.Coldest, 0), "temp", v.style.Temperature(p.Served, 0)))
+		out = append(out, v.say("plan fridge", "coldest", v.style.Temperature(f.Coldest, 0), "temp", v.style.Temperature(p.Served, 0)))
 	}
 	return out
 }
@@ -115,12 +115,12 @@ var aimTitles = map[estimate.Aim]string{
 func (v *view) choice(p *estimate.Plan, c *estimate.Choice) ChoiceSaid {
 	var titles []string
 	for _, a := range c.Aims {
-		titles = append(titles, say(aimTitles[a]))
+		titles = append(titles, v.say(aimTitles[a]))
 	}
-	out := ChoiceSaid{Title: strings.Join(titles, "; "), Sentence: capital(say("plan odds", "odds", Odds(c.Probability), "time", v.clock.at(p.Ready, 0)))}
+	out := ChoiceSaid{Title: strings.Join(titles, "; "), Sentence: capital(v.say("plan odds", "odds", v.odds(c.Probability), "time", v.clock.at(p.Ready, 0)))}
 	if p.Pressure {
 		out.Gas, out.Highest = v.style.Mass(c.Gas, gasSpread), v.style.Pressure(c.Highest, 0)
-		out.Sentence += v.gasTaken(c, out.Gas) + " " + say("plan highest", "p", out.Highest)
+		out.Sentence += v.gasTaken(c, out.Gas) + " " + v.say("plan highest", "p", out.Highest)
 	}
 	if !c.VeryLikely.IsZero() {
 		out.By = v.clock.at(c.VeryLikely, 12*time.Hour)
@@ -147,27 +147,27 @@ func (v *view) gasTaken(c *estimate.Choice, gas string) string {
 	case v.batch.Gas == nil:
 		return ""
 	case c.Gas < next:
-		return " " + say("plan no gas")
+		return " " + v.say("plan no gas")
 	}
-	return " " + say("plan gas", "gas", gas)
+	return " " + v.say("plan gas", "gas", gas)
 }
 
 // stepWhen says when a step comes.
 func (v *view) stepWhen(s *batch.Step, from time.Time) string {
 	switch s.When.Kind {
 	case batch.GravityAtMost:
-		return say("plan gravity", "gravity", v.style.Gravity(s.When.Gravity, 0))
+		return v.say("plan gravity", "gravity", v.style.Gravity(s.When.Gravity, 0))
 	case batch.FinishedFor:
-		return say("plan finished", "time", unit.FormatDuration(s.When.For, 0))
+		return v.say("plan finished", "time", unit.FormatDuration(s.When.For, 0))
 	case batch.Carbonated:
-		return say("plan carbonated")
+		return v.say("plan carbonated")
 	}
 	at := v.batch.Pitched.Add(time.Duration(float64(s.At) * float64(time.Second)))
 	switch {
 	case s.At == 0:
-		return say("plan pitch")
+		return v.say("plan pitch")
 	case at.Sub(from) <= time.Hour:
-		return say("plan now")
+		return v.say("plan now")
 	}
 	return capital(v.clock.at(at, 0))
 }
@@ -177,26 +177,26 @@ func (v *view) stepDo(s *batch.Setting, gassed bool) []string {
 	var out []string
 	switch {
 	case s.Action == estimate.ButterTest:
-		out = append(out, say("plan butter"))
+		out = append(out, v.say("plan butter"))
 	case s.Action != "":
-		out = append(out, say("step action", "action", s.Action))
+		out = append(out, v.say("step action", "action", s.Action))
 	}
 	if s.Relief != nil {
-		out = append(out, say("step relief", "set", v.style.Pressure(*s.Relief, 0)))
+		out = append(out, v.say("step relief", "set", v.style.Pressure(*s.Relief, 0)))
 	}
 	switch {
 	case s.Gas != nil && gassed:
-		out = append(out, say("plan gas back", "set", v.style.Pressure(*s.Gas, 0)))
+		out = append(out, v.say("plan gas back", "set", v.style.Pressure(*s.Gas, 0)))
 	case s.Gas != nil:
-		out = append(out, say("step gas", "set", v.style.Pressure(*s.Gas, 0)))
+		out = append(out, v.say("step gas", "set", v.style.Pressure(*s.Gas, 0)))
 	case s.GasOff:
-		out = append(out, say("step gas off"))
+		out = append(out, v.say("step gas off"))
 	}
 	switch {
 	case s.Hold != nil && !keeps(&v.batch.Place):
-		out = append(out, say("step room", "temp", v.style.Temperature(*s.Hold, 0)))
+		out = append(out, v.say("step room", "temp", v.style.Temperature(*s.Hold, 0)))
 	case s.Hold != nil:
-		out = append(out, say("step hold", "temp", v.style.Temperature(*s.Hold, 0)))
+		out = append(out, v.say("step hold", "temp", v.style.Temperature(*s.Hold, 0)))
 	}
 	return out
 }
@@ -208,7 +208,7 @@ var changeTexts = map[estimate.Change]string{
 func (v *view) buysSaid(c *estimate.Choice) []string {
 	var out []string
 	for _, b := range c.Buys {
-		out = append(out, say(changeTexts[b.Change], "odds", Odds(b.Probability), "deg", v.style.Difference(1, 0)))
+		out = append(out, v.say(changeTexts[b.Change], "odds", v.odds(b.Probability), "deg", v.style.Difference(1, 0)))
 	}
 	return out
 }
@@ -222,17 +222,17 @@ func (v *view) planCautions(p *estimate.Plan, c *estimate.Choice) []string {
 	}
 	var out []string
 	if valve && p.Pressure {
-		out = append(out, limit.Fill("c.valve", "limit", v.style.Limit(p.Most)))
+		out = append(out, v.caution("c.valve", "limit", v.style.Limit(p.Most)))
 	}
 	if gas {
-		out = append(out, limit.Caution("c.regulator"))
+		out = append(out, v.caution("c.regulator"))
 	}
 	if !p.Pressure {
-		out = append(out, limit.Caution("l.would-pull-in"))
+		out = append(out, v.caution("l.would-pull-in"))
 	}
-	out = append(out, limit.Caution("c.fridge"), limit.Caution("c.room"))
+	out = append(out, v.caution("c.fridge"), v.caution("c.room"))
 	if sample {
-		out = append(out, limit.Caution("c.minor"))
+		out = append(out, v.caution("c.minor"))
 	}
 	return out
 }

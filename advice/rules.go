@@ -92,17 +92,18 @@ func saidOnce(actions []Action) []Action {
 
 // limitAction makes a limit the thing to do; its sentence says what.
 func limitAction(l Limit, style unit.Style) Action {
-	a := Action{Key: string(l.Kind), Do: l.Sentence, When: "Today.", Why: say("why limit"), Caution: limit.Caution("c.plate"), Urgency: Today}
+	v := &view{style: style}
+	a := Action{Key: string(l.Kind), Do: l.Sentence, When: style.Word("Today."), Why: v.say("why limit"), Caution: v.caution("c.plate"), Urgency: Today}
 	if !l.Limit.Known { // nothing to compare with: to be found out, not to run from
-		a.Why = say("why rating")
+		a.Why = v.say("why rating")
 		return a
 	}
 	if l.Severity == limit.Now {
-		a.When, a.Urgency = "Now.", Now
+		a.When, a.Urgency = style.Word("Now."), Now
 	}
 	switch l.Kind {
 	case limit.OverRating, limit.OverSafety, limit.ValveHigh, limit.ValveOverSafety:
-		a.Caution = limit.Fill("c.valve", "limit", style.Limit(unit.Gauge(l.Limit.SI))) + " " + a.Caution
+		a.Caution = v.caution("c.valve", "limit", style.Limit(unit.Gauge(l.Limit.SI))) + " " + a.Caution
 	}
 	return a
 }
@@ -117,24 +118,24 @@ func (v *view) noticedLately(words string) bool {
 }
 
 func foam(v *view) Action {
-	return Action{Do: say("foam", "deg", v.style.Difference(2, 0)), When: "Now.", Why: say("why foam"), Caution: limit.Caution("c.over"), Urgency: Now}
+	return Action{Do: v.say("foam", "deg", v.style.Difference(2, 0)), When: v.style.Word("Now."), Why: v.say("why foam"), Caution: v.caution("c.over"), Urgency: Now}
 }
 
 func (v *view) gaugeDisagrees() bool { return v.far(batch.Pressure) != nil }
 
 func disagree(v *view) Action {
-	return Action{Do: say("disagree"), When: "Now.", Why: v.whyOdd(*v.far(batch.Pressure)), Caution: limit.Caution("c.plate"), Urgency: Today}
+	return Action{Do: v.say("disagree"), When: v.style.Word("Now."), Why: v.whyOdd(*v.far(batch.Pressure)), Caution: v.caution("c.plate"), Urgency: Today}
 }
 
 func odd(v *view) Action {
 	f := v.far()
-	return Action{Do: say("odd"), When: "When you pass.", Why: v.whyOdd(*f), Caution: v.sampleCaution(f.Reading.Quantity), Urgency: WhenYouCan}
+	return Action{Do: v.say("odd"), When: v.style.Word("When you pass."), Why: v.whyOdd(*f), Caution: v.sampleCaution(f.Reading.Quantity), Urgency: WhenYouCan}
 }
 
 // sampleCaution stands beside asking for a sample.
 func (v *view) sampleCaution(q batch.Quantity) string {
 	if q == batch.Gravity {
-		return limit.Caution("c.minor")
+		return v.caution("c.minor")
 	}
 	return ""
 }
@@ -142,7 +143,7 @@ func (v *view) sampleCaution(q batch.Quantity) string {
 func leak(v *view) Action {
 	for _, f := range v.f.Findings {
 		if f.Kind == estimate.FindingLeak {
-			return Action{Do: say("leak", "n", v.findingSize(f)), When: "Today.", Why: say("why leak", "odds", capital(Odds(f.Probability))), Caution: limit.Caution("c.room"), Urgency: Today}
+			return Action{Do: v.say("leak", "n", v.findingSize(f)), When: v.style.Word("Today."), Why: v.say("why leak", "odds", capital(v.odds(f.Probability))), Caution: v.caution("c.room"), Urgency: Today}
 		}
 	}
 	panic("advice: no leak found")
@@ -164,16 +165,16 @@ func (v *view) warmTo() unit.Temperature {
 func (v *view) warmCaution() string {
 	r := v.batch.Vessel.Rating
 	if r == nil {
-		return limit.Caution("l.rating-unknown")
+		return v.caution("l.rating-unknown")
 	}
-	return limit.Fill("c.warm", "temp", v.style.Temperature(v.f.Worst.Hottest, 0), "p", v.style.Pressure(v.f.Worst.Contents, 0), "limit", v.style.Limit(*r))
+	return v.caution("c.warm", "temp", v.style.Temperature(v.f.Worst.Hottest, 0), "p", v.style.Pressure(v.f.Worst.Contents, 0), "limit", v.style.Limit(*r))
 }
 
 func tooCold(v *view) Action {
 	low, high := v.batch.Yeast.Kind.Range()
 	a := stuck(v)
-	a.Do = say("too cold", "temp", v.style.Temperature(v.warmTo(), 0)) + " " + a.Do
-	a.Why += " " + say("why cold", "low", v.style.Temperature(low, 0), "high", v.style.Temperature(high, 0))
+	a.Do = v.say("too cold", "temp", v.style.Temperature(v.warmTo(), 0)) + " " + a.Do
+	a.Why += " " + v.say("why cold", "low", v.style.Temperature(low, 0), "high", v.style.Temperature(high, 0))
 	return a
 }
 
@@ -184,10 +185,10 @@ func stuck(v *view) Action {
 		key, to = "stuck warm", warm
 	}
 	return Action{
-		Do:      say(key, "gravity", inBand(v.style.Gravity, n.Gravity), "temp", v.style.Temperature(to, 0)),
-		When:    "Today.",
-		Why:     say("why stuck", "points", v.pointsBetween(n.PointsLeft)),
-		Caution: v.warmCaution() + " " + limit.Caution("c.mains"), Urgency: Today,
+		Do:      v.say(key, "gravity", inBand(v.style.Gravity, n.Gravity), "temp", v.style.Temperature(to, 0)),
+		When:    v.style.Word("Today."),
+		Why:     v.say("why stuck", "points", v.pointsBetween(n.PointsLeft)),
+		Caution: v.warmCaution() + " " + v.caution("c.mains"), Urgency: Today,
 	}
 }
 
@@ -205,15 +206,15 @@ func (v *view) gravityMet() bool {
 // planned says what the next step sets. Pressure is advised only below the rating.
 func planned(v *view) Action {
 	set := v.set.next.Set
-	a := Action{When: "Today.", Why: say("why plan"), Urgency: Today}
+	a := Action{When: v.style.Word("Today."), Why: v.say("why plan"), Urgency: Today}
 	if v.gravityMet() {
-		a.Why = say("why plan met", "gravity", v.style.Gravity(v.set.next.When.Gravity, 0))
+		a.Why = v.say("why plan met", "gravity", v.style.Gravity(v.set.next.When.Gravity, 0))
 	} else {
 		a.When, a.Urgency = capital(v.clock.at(v.set.nextAt, 24*time.Hour))+".", WhenYouCan
 	}
 	a.Do, a.Caution = v.stepAction(&set)
 	if set.Gas == nil && v.coldNext() && !v.set.gasOn {
-		a.Do, a.Caution = join(say("cool alone"), a.Do), join(limit.Caution("c.regulator"), a.Caution)
+		a.Do, a.Caution = join(v.say("cool alone"), a.Do), join(v.caution("c.regulator"), a.Caution)
 	}
 	if !v.set.nextAt.IsZero() && v.set.nextAt.Sub(v.now) < 12*time.Hour {
 		a.Urgency = Today
@@ -225,19 +226,19 @@ func planned(v *view) Action {
 func (v *view) stepAction(set *batch.Setting) (do, caution string) {
 	add := func(text, care string) { do, caution = join(do, text), join(caution, care) }
 	if set.Gas != nil {
-		add(v.pressureAdvice("step gas", *set.Gas), limit.Caution("c.regulator"))
+		add(v.pressureAdvice("step gas", *set.Gas), v.caution("c.regulator"))
 	}
 	if set.GasOff {
-		add(say("step gas off"), limit.Caution("c.cylinder"))
+		add(v.say("step gas off"), v.caution("c.cylinder"))
 	}
 	if set.Relief != nil {
 		add(v.pressureAdvice("step relief", *set.Relief), v.valveCaution())
 	}
 	if set.Hold != nil {
-		add(say("step hold", "temp", v.style.Temperature(*set.Hold, 0)), limit.Caution("c.fridge"))
+		add(v.say("step hold", "temp", v.style.Temperature(*set.Hold, 0)), v.caution("c.fridge"))
 	}
 	if set.Action != "" {
-		add(say("step action", "action", set.Action), limit.Caution("c.open"))
+		add(v.say("step action", "action", set.Action), v.caution("c.open"))
 	}
 	return do, caution
 }
@@ -245,19 +246,19 @@ func (v *view) stepAction(set *batch.Setting) (do, caution string) {
 // pressureAdvice is a setting in words, or why none is given.
 func (v *view) pressureAdvice(key string, set unit.Gauge) string {
 	if r := v.batch.Vessel.Rating; r == nil {
-		return say("no rating")
+		return v.say("no rating")
 	} else if set >= *r {
-		return limit.Fill("l.over-rating.plan", "value", v.style.Pressure(set, 0), "limit", v.style.Limit(*r))
+		return v.caution("l.over-rating.plan", "value", v.style.Pressure(set, 0), "limit", v.style.Limit(*r))
 	}
-	return say(key, "set", v.style.Pressure(set, 0))
+	return v.say(key, "set", v.style.Pressure(set, 0))
 }
 
 func (v *view) valveCaution() string {
 	weakest, rated := limit.Weakest(v.batch.Vessel.Rating, v.batch.Vessel.SafetyRelief)
 	if !rated {
-		return limit.Caution("l.rating-unknown")
+		return v.caution("l.rating-unknown")
 	}
-	return limit.Fill("c.valve", "limit", v.style.Limit(weakest))
+	return v.caution("c.valve", "limit", v.style.Limit(weakest))
 }
 
 func join(a, b string) string {
@@ -270,38 +271,38 @@ func join(a, b string) string {
 	return a + " " + b
 }
 
-func empty(*view) Action {
-	return Action{Do: say("empty"), When: "Today.", Why: say("why empty"), Caution: limit.Caution("c.open") + " " + limit.Caution("c.clean"), Urgency: Today}
+func empty(v *view) Action {
+	return Action{Do: v.say("empty"), When: v.style.Word("Today."), Why: v.say("why empty"), Caution: v.caution("c.open") + " " + v.caution("c.clean"), Urgency: Today}
 }
 
 func pouring(v *view) Action {
 	l := v.f.Now.Liquid
-	return Action{Do: say("pouring", "litres", inBand(v.style.Volume, l)), When: "When you like.", Why: say("why pour"), Caution: limit.Caution("c.drink"), Urgency: NothingToDo}
+	return Action{Do: v.say("pouring", "litres", inBand(v.style.Volume, l)), When: v.style.Word("When you like."), Why: v.say("why pour"), Caution: v.caution("c.drink"), Urgency: NothingToDo}
 }
 
 // firstPour is what goes away with settled yeast. Common practice, no source.
 const firstPour = 100 * unit.Millilitre
 
 func firstGlass(v *view) Action {
-	return Action{Do: say("first glass", "ml", v.style.Volume(firstPour, 0)), When: "When you like.", Why: say("why ready"), Caution: limit.Caution("c.drink"), Urgency: NothingToDo}
+	return Action{Do: v.say("first glass", "ml", v.style.Volume(firstPour, 0)), When: v.style.Word("When you like."), Why: v.say("why ready"), Caution: v.caution("c.drink"), Urgency: NothingToDo}
 }
 
 func takingGas(v *view) Action {
-	target := "what you set"
+	target := v.style.Word("what you set")
 	if t := v.batch.Target; t != nil && t.CO2 > 0 {
-		target = v.style.BareGas(t.CO2, 0) + " wished"
+		target = v.style.Say("%s wished", v.style.BareGas(t.CO2, 0))
 	}
 	return Action{
-		Do: say("taking gas", "time", v.comes(v.f.Milestones.Carbonated)), When: "No hurry.",
-		Why:     say("why taking", "volumes", inBand(v.style.BareGas, v.f.Now.Volumes), "target", target),
-		Caution: limit.Caution("c.drink"), Urgency: NothingToDo,
+		Do: v.say("taking gas", "time", v.comes(v.f.Milestones.Carbonated)), When: v.style.Word("No hurry."),
+		Why:     v.say("why taking", "volumes", inBand(v.style.BareGas, v.f.Now.Volumes), "target", target),
+		Caution: v.caution("c.drink"), Urgency: NothingToDo,
 	}
 }
 
 func cooling(v *view) Action {
-	a := Action{Do: say("cooling alone"), When: "Today.", Why: say("why gas"), Caution: limit.Caution("c.fridge"), Urgency: WhenYouCan}
+	a := Action{Do: v.say("cooling alone"), When: v.style.Word("Today."), Why: v.say("why gas"), Caution: v.caution("c.fridge"), Urgency: WhenYouCan}
 	if v.set.gasOn {
-		a.Do, a.When, a.Urgency = say("cooling", "time", v.comes(v.f.Milestones.Cold)), "Nothing to do.", NothingToDo
+		a.Do, a.When, a.Urgency = v.say("cooling", "time", v.comes(v.f.Milestones.Cold)), v.style.Word("Nothing to do."), NothingToDo
 	}
 	return a
 }
@@ -314,17 +315,17 @@ func (v *view) coldNext() bool {
 
 func beforeCold(v *view) Action {
 	s := v.set.next.Set
-	a := Action{When: v.stepTime(), Why: say("why gas"), Caution: limit.Caution("c.regulator") + " " + limit.Caution("c.fridge"), Urgency: Today}
+	a := Action{When: v.stepTime(), Why: v.say("why gas"), Caution: v.caution("c.regulator") + " " + v.caution("c.fridge"), Urgency: Today}
 	switch {
 	case s.Gas != nil && v.batch.Vessel.Rating != nil && *s.Gas < *v.batch.Vessel.Rating:
-		a.Do = say("before cold", "set", v.style.Pressure(*s.Gas, 0))
+		a.Do = v.say("before cold", "set", v.style.Pressure(*s.Gas, 0))
 	case v.set.gasOn && v.batch.Vessel.Rating != nil:
-		a.Do = say("cool", "temp", v.style.Temperature(*s.Hold, 0), "set", v.style.Pressure(v.set.gas, 0))
+		a.Do = v.say("cool", "temp", v.style.Temperature(*s.Hold, 0), "set", v.style.Pressure(v.set.gas, 0))
 	default:
-		a.Do = say("cool alone")
+		a.Do = v.say("cool alone")
 	}
 	if s.Action == estimate.ButterTest {
-		a.Do = say("plan butter") + " " + a.Do
+		a.Do = v.say("plan butter") + " " + a.Do
 	}
 	return a
 }
@@ -343,7 +344,7 @@ func drain(v *view) Action {
 	if !v.set.gasOn {
 		gas = *v.set.next.Set.Gas
 	}
-	return Action{Do: v.pressureAdvice("drain", gas+estimate.AboveGas), When: "With the gas.", Why: say("why drain"), Caution: v.valveCaution(), Urgency: Today}
+	return Action{Do: v.pressureAdvice("drain", gas+estimate.AboveGas), When: v.style.Word("With the gas."), Why: v.say("why drain"), Caution: v.valveCaution(), Urgency: Today}
 }
 
 // late: the wished date will almost certainly pass.
@@ -354,9 +355,9 @@ func (v *view) late() bool {
 
 func late(v *view) Action {
 	ready := v.batch.Target.Ready
-	a := Action{Do: say("late", "time", v.clock.part(ready)), When: "When you can.", Why: say("ahead odds", "odds", capital(Odds(v.f.Milestones.Ready.Probability)), "time", v.clock.part(ready)) + ".", Urgency: WhenYouCan}
+	a := Action{Do: v.say("late", "time", v.clock.part(ready)), When: v.style.Word("When you can."), Why: v.say("ahead odds", "odds", capital(v.odds(v.f.Milestones.Ready.Probability)), "time", v.clock.part(ready)) + ".", Urgency: WhenYouCan}
 	if early := v.f.Milestones.Ready.P05; !early.IsZero() {
-		a.Do += " " + say("late earliest", "time", v.clock.part(early))
+		a.Do += " " + v.say("late earliest", "time", v.clock.part(early))
 	}
 	return a
 }
@@ -364,16 +365,20 @@ func late(v *view) Action {
 // stepTime is when the next step of the plan is due, "Now." where its condition holds.
 func (v *view) stepTime() string {
 	if v.set.nextAt.IsZero() {
-		return "As your plan says."
+		return v.style.Word("As your plan says.")
 	}
 	return capital(v.clock.at(v.set.nextAt, 24*time.Hour)) + "."
 }
 
 func finished(v *view) Action {
-	n := &v.f.Now
+	n, key := &v.f.Now, "finished"
+	most := max(n.PointsLeft.P95, 1)
+	if v.several(most, 0) {
+		key = "finished some"
+	}
 	return Action{
-		Do:   say("finished", "odds", Odds(n.Finished), "points", v.points(max(n.PointsLeft.P95, 1), 0), "are", v.are(max(n.PointsLeft.P95, 1), 0)),
-		When: "When you can.", Why: say("why finished", "rate", v.fall(n.PointsPerDay.P95, 0.1)), Urgency: WhenYouCan,
+		Do:   v.say(key, "odds", v.odds(n.Finished), "points", v.points(most, 0)),
+		When: v.style.Word("When you can."), Why: v.say("why finished", "rate", v.fall(n.PointsPerDay.P95, 0.1)), Urgency: WhenYouCan,
 	}
 }
 
@@ -397,38 +402,38 @@ func (v *view) twoEqual() bool {
 func twoEqual(v *view) Action {
 	left := v.f.Now.PointsLeft
 	return Action{
-		Do:   say("two equal", "points", v.points(max(left.P95, 1), 0), "day", v.clock.part(v.now.Add(48*time.Hour))),
-		When: "Wait until then.", Why: say("why equal"), Caution: limit.Caution("c.minor"), Urgency: WhenYouCan,
+		Do:   v.say("two equal", "points", v.points(max(left.P95, 1), 0), "day", v.clock.part(v.now.Add(48*time.Hour))),
+		When: v.style.Word("Wait until then."), Why: v.say("why equal"), Caution: v.caution("c.minor"), Urgency: WhenYouCan,
 	}
 }
 
 func old(v *view) Action {
-	return Action{Do: say("old", "ago", v.clock.ago(v.f.LastReading)), When: "Today.", Why: say("why old"), Urgency: Today}
+	return Action{Do: v.say("old", "ago", v.clock.ago(v.f.LastReading)), When: v.style.Word("Today."), Why: v.say("why old"), Urgency: Today}
 }
 
 func tooLittle(v *view) Action {
-	return Action{Do: say("too little", "reading", capital(instruments[batch.Gravity])), When: "Today.", Why: say("why little"), Caution: limit.Caution("c.minor"), Urgency: Today}
+	return Action{Do: v.say("too little", "reading", capital(v.style.Word(instruments[batch.Gravity]))), When: v.style.Word("Today."), Why: v.say("why little"), Caution: v.caution("c.minor"), Urgency: Today}
 }
 
 func hiss(v *view) Action {
-	return Action{Do: say("hiss"), When: "Nothing to do.", Why: say("glance working"), Urgency: NothingToDo}
+	return Action{Do: v.say("hiss"), When: v.style.Word("Nothing to do."), Why: v.say("glance working"), Urgency: NothingToDo}
 }
 
 func waiting(v *view) Action {
 	until := v.batch.Pitched.Add(time.Duration(wakingHours * float64(time.Hour)))
-	return Action{Do: say("waiting", "time", v.clock.part(until)), When: "Nothing to do. " + say("glance working"), Why: say("why waking"), Urgency: NothingToDo}
+	return Action{Do: v.say("waiting", "time", v.clock.part(until)), When: v.style.Word("Nothing to do.") + " " + v.say("glance working"), Why: v.say("why waking"), Urgency: NothingToDo}
 }
 
 func stillNothing(v *view) Action {
 	until := v.batch.Pitched.Add(time.Duration(v.lagHours() * float64(time.Hour)))
-	return Action{Do: say("still nothing", "time", v.clock.part(until)), When: "Today.", Why: say("why still"), Caution: limit.Caution("c.open"), Urgency: Today}
+	return Action{Do: v.say("still nothing", "time", v.clock.part(until)), When: v.style.Word("Today."), Why: v.say("why still"), Caution: v.caution("c.open"), Urgency: Today}
 }
 
 func best(v *view) Action {
 	n := v.f.Next
 	return Action{
-		Do:   say("best", "instrument", instruments[n.Instrument], "time", v.clock.part(n.At)),
-		When: capital(v.clock.part(n.At)) + ".", Why: say("why best", "share", fmt.Sprintf("%.0f %%", 100*n.Narrows)),
+		Do:   v.say("best", "instrument", v.style.Word(instruments[n.Instrument]), "time", v.clock.part(n.At)),
+		When: capital(v.clock.part(n.At)) + ".", Why: v.say("why best", "share", fmt.Sprintf("%.0f %%", 100*n.Narrows)),
 		Caution: v.sampleCaution(n.Instrument), Urgency: WhenYouCan,
 	}
 }
@@ -440,8 +445,8 @@ func working(v *view) Action { return v.wait("working") }
 func (v *view) wait(key string) Action {
 	left := v.f.Now.PointsLeft
 	return Action{
-		Do: say(key, "time", v.clock.part(v.nextLook())), When: "Nothing to do.",
-		Why: say("why working", "points", v.pointsBetween(left)), Urgency: NothingToDo, Key: key,
+		Do: v.say(key, "time", v.clock.part(v.nextLook())), When: v.style.Word("Nothing to do."),
+		Why: v.say("why working", "points", v.pointsBetween(left)), Urgency: NothingToDo, Key: key,
 	}
 }
 

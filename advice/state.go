@@ -8,6 +8,7 @@ import (
 	"spile/batch"
 	"spile/estimate"
 	"spile/unit"
+	"spile/wording"
 )
 
 // State is the one word for what a vessel is in.
@@ -29,7 +30,7 @@ const (
 )
 
 // spoken is each state said aloud.
-var spoken = map[State]string{
+var spoken = map[State]wording.Text{
 	Clean:     "Clean and empty.",
 	Filled:    "Filled. Add the yeast today.",
 	Waking:    "Waking up. Nothing to see yet, and that is normal.",
@@ -44,7 +45,10 @@ var spoken = map[State]string{
 }
 
 // Spoken is the state said aloud.
-func (s State) Spoken() string { return spoken[s] }
+func (s State) Spoken() wording.Text { return spoken[s] }
+
+// Wording is the state as it is written, to be said.
+func (s State) Wording() wording.Text { return wording.Text(s) }
 
 // States lists them in the order of a vessel's life.
 func States() []State {

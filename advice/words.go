@@ -3,14 +3,14 @@ package advice
 import (
 	"fmt"
 	"math"
-	"strings"
 
 	"spile/estimate"
 	"spile/unit"
+	"spile/wording"
 )
 
 // OddsWord is the word for a probability.
-func OddsWord(p float64) string {
+func OddsWord(p float64) wording.Text {
 	switch {
 	case p >= 0.97:
 		return "almost certainly"
@@ -29,15 +29,19 @@ func OddsWord(p float64) string {
 }
 
 // Odds is the word with its number beside it: "likely, 72 %".
-func Odds(p float64) string { return OddsWord(p) + ", " + percent(p) }
+func Odds(p float64, style unit.Style) string {
+	return style.Say("%s, %s", OddsWord(p), percent(p))
+}
+
+func (v *view) odds(p float64) string { return Odds(p, v.style) }
 
 // percent never claims certainty.
-func percent(p float64) string {
+func percent(p float64) any {
 	switch {
 	case p > 0.99:
-		return "over 99 %"
+		return wording.Text("over 99 %")
 	case p < 0.01:
-		return "under 1 %"
+		return wording.Text("under 1 %")
 	}
 	return fmt.Sprintf("%.0f %%", 100*p)
 }
@@ -58,22 +62,20 @@ func (v *view) points(p, band float64) string {
 	if text := m.Number(p, band); text != "1" {
 		return m.With(text)
 	}
-	return "1 point"
+	return v.style.Word("1 point")
 }
 
 // pointsBetween is a band of points: "8 to 20 points".
 func (v *view) pointsBetween(b estimate.Band) string {
 	m := v.style.Falls(1)
 	lo, hi := math.Floor(m.Shown(max(b.P05, 0))/m.Finest), math.Ceil(m.Shown(max(b.P95, 0.01))/m.Finest)
-	return m.Text(lo*m.Finest) + " to " + m.With(m.Text(hi*m.Finest))
+	return v.style.Say("%s to %s", m.Text(lo*m.Finest), m.With(m.Text(hi*m.Finest)))
 }
 
-// are is the verb that goes with points.
-func (v *view) are(p, band float64) string {
-	if text := v.points(p, band); text != "1 point" && strings.HasSuffix(text, "points") {
-		return "are"
-	}
-	return "is"
+// several tells of a fall that is written in points, and is more than one of them.
+func (v *view) several(p, band float64) bool {
+	m := v.style.Falls(1)
+	return m.Unit == "points" && m.Number(p, band) != "1"
 }
 
 // fall is a slow fall of gravity, to finest points.

@@ -15,15 +15,16 @@ import (
 
 	"spile/limit"
 	"spile/unit"
+	"spile/wording"
 	"spile/working"
 )
 
 // Calculation is one row of the table.
 type Calculation struct {
 	Name     string
-	Stage    string
-	Question string
-	About    string // what it answers, and what it needs
+	Stage    wording.Text
+	Question wording.Text
+	About    wording.Text // what it answers, and what it needs
 	Flags    []Flag
 	Example  []string // flag, value, flag, value: a worked case
 	Plot     Plot     // what is drawn of it, starting from the example
@@ -98,15 +99,15 @@ type Answer struct {
 
 // The stages of the vessel's life, in order.
 const (
-	Filling = "Before and on filling"
-	Working = "While it works"
-	Cold    = "Cold and gas"
-	Pouring = "Pouring and moving"
-	Wrong   = "If things go wrong"
+	Filling wording.Text = "Before and on filling"
+	Working wording.Text = "While it works"
+	Cold    wording.Text = "Cold and gas"
+	Pouring wording.Text = "Pouring and moving"
+	Wrong   wording.Text = "If things go wrong"
 )
 
 // Stages lists the stages in order.
-func Stages() []string { return []string{Filling, Working, Cold, Pouring, Wrong} }
+func Stages() []wording.Text { return []wording.Text{Filling, Working, Cold, Pouring, Wrong} }
 
 // Table lists all calculations in the order in which they are asked.
 func Table() []*Calculation { return table }
@@ -300,7 +301,7 @@ func (a *Answer) words(key string, v float64) string {
 
 // caution records words of the catalogue.
 func (a *Answer) caution(key limit.Key, slots ...string) {
-	a.Cautions = append(a.Cautions, limit.Fill(key, slots...))
+	a.Cautions = append(a.Cautions, limit.Say(unit.Style{}, key, slots...))
 }
 
 // mayFreeze warns of cold at which beer may turn to ice.
@@ -317,14 +318,16 @@ const (
 )
 
 // lift warns of the weight of so much wort or beer.
-func (a *Answer) lift(v unit.Volume) { a.Cautions = append(a.Cautions, LiftCaution(v, 0)) }
+func (a *Answer) lift(v unit.Volume) {
+	a.Cautions = append(a.Cautions, LiftCaution(v, 0, unit.Style{}))
+}
 
 // LiftCaution warns of the weight of so much wort or beer in a vessel that weighs so much when empty; 0: not known.
-func LiftCaution(v unit.Volume, empty unit.Mass) string {
+func LiftCaution(v unit.Volume, empty unit.Mass, style unit.Style) string {
 	if empty == 0 {
 		empty = tare
 	}
-	return limit.Fill("c.lift", "litres", fmt.Sprintf("%.0f", v.Litres()), "kg", fmt.Sprintf("%.0f", v.Litres()*wortWeight+float64(empty)))
+	return limit.Say(style, "c.lift", "litres", fmt.Sprintf("%.0f", v.Litres()), "kg", fmt.Sprintf("%.0f", v.Litres()*wortWeight+float64(empty)))
 }
 
 // headspace warns where less gas space is left than the liquid needs.

@@ -153,7 +153,7 @@ func TestNoSettingWithoutRating(t *testing.T) {
 // What a row says of itself follows the rule of speech: 18 words a sentence at most.
 func TestAboutIsShort(t *testing.T) {
 	for _, row := range Table() {
-		for _, s := range strings.FieldsFunc(row.About, func(r rune) bool { return strings.ContainsRune(".:;", r) }) {
+		for _, s := range strings.FieldsFunc(string(row.About), func(r rune) bool { return strings.ContainsRune(".:;", r) }) {
 			if n := len(strings.Fields(s)); n > 18 && !strings.Contains(s, "--") {
 				t.Errorf("%s: %d words in %q", row.Name, n, s)
 			}

@@ -168,7 +168,7 @@ func TestRating(t *testing.T) {
 func TestTableIsWhole(t *testing.T) {
 	seen := map[string]bool{}
 	for _, row := range Table() {
-		if seen[row.Name] || !slices.Contains(Stages(), row.Stage) || !strings.HasSuffix(row.Question, "?") || row.About == "" {
+		if seen[row.Name] || !slices.Contains(Stages(), row.Stage) || !strings.HasSuffix(string(row.Question), "?") || row.About == "" {
 			t.Errorf("%s: name taken, stage unknown, or question or explanation missing", row.Name)
 		}
 		seen[row.Name] = true

@@ -7,6 +7,7 @@ import (
 	"strings"
 
 	"spile/unit"
+	"spile/wording"
 )
 
 // Key names a caution of the catalogue.
@@ -14,7 +15,7 @@ type Key string
 
 // cautions is the one place where the words of danger stand. Names in braces are
 // filled in by Fill. Sentences are made to be read aloud, and say what to do first.
-var cautions = map[Key]string{
+var cautions = map[Key]wording.Text{
 	"c.open":      "Before you open: gas off at the cylinder, let all pressure out, gauge at zero, ring pulled and silent. A gauge can stick. Trust the silence.",
 	"c.lid":       "At {p} this lid pushes with about {force} kg.",
 	"c.over":      "Pressure is above the valve setting and rising. Keep faces away. Do not undo anything. See Something is wrong.",
@@ -66,7 +67,7 @@ var cautions = map[Key]string{
 
 // Caution gives the words under key. It panics on a key that is not in the
 // catalogue: that is a mistake of the program, not of its input.
-func Caution(key Key) string {
+func Caution(key Key) wording.Text {
 	text, ok := cautions[key]
 	if !ok {
 		panic("limit: no caution " + string(key))
@@ -77,21 +78,15 @@ func Caution(key Key) string {
 // Keys lists the catalogue in order.
 func Keys() []Key { return slices.Sorted(maps.Keys(cautions)) }
 
-// Fill gives the words under key with the slots filled: Fill("c.warm", "temp", "40 °C", ...).
-// It panics if a slot stays empty.
-func Fill(key Key, slots ...string) string {
-	text := Caution(key)
-	for i := 0; i+1 < len(slots); i += 2 {
-		text = strings.ReplaceAll(text, "{"+slots[i]+"}", slots[i+1])
-	}
-	if strings.ContainsAny(text, "{}") {
-		panic(fmt.Sprintf("limit: caution %s has an unfilled slot: %s", key, text))
-	}
-	return text
+// Say says the words under key in the language of a style, with the slots filled:
+// Say(style, "c.warm", "temp", "40 °C", ...). It panics if a slot stays empty.
+func Say(style unit.Style, key Key, slots ...string) string {
+	return style.Tongue.Fill(Caution(key), slots...)
 }
 
 // Units is how the numbers of a caution are written.
 type Units struct {
+	Style       unit.Style // whose language it is
 	Pressure    func(unit.Gauge) string
 	Most        func(unit.Gauge) string // a limit, rounded down: what is said is never above what is allowed
 	Temperature func(unit.Temperature) string
@@ -101,9 +96,9 @@ type Units struct {
 const mostPressure unit.Gauge = 100 * unit.Bar
 
 // Bounded writes a pressure, or that it is beyond all measure.
-func Bounded(g unit.Gauge, write func(g, band unit.Gauge) string) string {
+func Bounded(style unit.Style, g unit.Gauge, write func(g, band unit.Gauge) string) string {
 	if !(g < mostPressure) {
-		return "over " + write(mostPressure, 0)
+		return style.Say("over %s", write(mostPressure, 0))
 	}
 	return write(g, 0)
 }
@@ -111,7 +106,8 @@ func Bounded(g unit.Gauge, write func(g, band unit.Gauge) string) string {
 // In writes the numbers of a caution in somebody's style.
 func In(style unit.Style) Units {
 	return Units{
-		Pressure:    func(g unit.Gauge) string { return Bounded(g, style.Pressure) },
+		Style:       style,
+		Pressure:    func(g unit.Gauge) string { return Bounded(style, g, style.Pressure) },
 		Most:        style.Limit,
 		Temperature: func(t unit.Temperature) string { return style.Temperature(t, 0) },
 	}
@@ -123,15 +119,15 @@ func (f Finding) Sentence(u Units) string {
 	case OpenUnderGas:
 		if f.Force.Known && f.Force.SI > 0 {
 			kg := f.Force.SI / unit.StandardGravity
-			return Fill("c.lid", "p", f.show(f.Value, u), "force", fmt.Sprintf("%.0f", kg)) + " " + Caution("c.open")
+			return Say(u.Style, "c.lid", "p", f.show(f.Value, u), "force", fmt.Sprintf("%.0f", kg)) + " " + Say(u.Style, "c.open")
 		}
-		return Caution("c.open")
+		return Say(u.Style, "c.open")
 	case WasFrozen:
-		return Caution("c.frozen")
+		return Say(u.Style, "c.frozen")
 	case CheckDue:
-		return Fill("c.age", "date", "overdue")
+		return Say(u.Style, "c.age", "date", u.Style.Word("overdue"))
 	}
-	return Fill(f.key(), "value", f.show(f.Value, u), "limit", f.showLimit(u))
+	return Say(u.Style, f.key(), "value", f.show(f.Value, u), "limit", f.showLimit(u))
 }
 
 // key picks the words: a plan is refused, a pressure that is there is got away from,
@@ -173,7 +169,7 @@ func (f Finding) showLimit(u Units) string {
 
 func (f Finding) show(n Number, u Units) string {
 	if !n.Known {
-		return "(not known)"
+		return u.Style.Word("(not known)")
 	}
 	switch f.Quantity {
 	case Share:

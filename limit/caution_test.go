@@ -6,6 +6,8 @@ import (
 	"testing"
 
 	"pgregory.net/rapid"
+
+	"spile/unit"
 )
 
 var workshop = regexp.MustCompile(`(?i)\b(belief|prior|posterior|ensemble|particle|percentile|p05|p50|p95|credible|likelihood|conductance|hysteresis|milestone|payload|token|recipe|mash|session|profile|equipment|dashboard|status|mode)\b|!`)
@@ -14,7 +16,7 @@ var workshop = regexp.MustCompile(`(?i)\b(belief|prior|posterior|ensemble|partic
 // workshop, no exclamation mark, and never "shut" beside a valve.
 func TestCatalogue(t *testing.T) {
 	for _, key := range Keys() {
-		text := Caution(key)
+		text := string(Caution(key))
 		for _, sentence := range strings.SplitAfter(text, ". ") {
 			if n := len(strings.Fields(sentence)); n > 30 {
 				t.Errorf("%s: a sentence of %d words, at most 30: %s", key, n, sentence)
@@ -60,7 +62,7 @@ func TestImperial(t *testing.T) {
 func TestMistakesOfTheProgramPanic(t *testing.T) {
 	for name, f := range map[string]func(){
 		"unknown key":   func() { Caution("c.none") },
-		"unfilled slot": func() { Fill("c.warm", "temp", "40 °C") },
+		"unfilled slot": func() { Say(unit.Style{}, "c.warm", "temp", "40 °C") },
 	} {
 		func() {
 			defer func() {

@@ -112,9 +112,9 @@ var spoilt = []struct {
 		d := unit.Length(0.10)
 		v.Opening = &d
 		v.Measured, v.High = bar(10*unit.PSI/unit.Bar), nil
-	}, []Kind{OpenUnderGas}, true, "At 0.70 bar this lid pushes with about 55 kg. " + Caution("c.open")},
-	{"to be opened at zero: a gauge can stick", func(v *Vessel) { v.ToBeOpened, v.Measured, v.High, v.Low = true, bar(0), bar(0), bar(0) }, []Kind{OpenUnderGas}, true, Caution("c.open")},
-	{"has been frozen", func(v *Vessel) { v.Frozen = true }, []Kind{WasFrozen}, true, Caution("c.frozen")},
+	}, []Kind{OpenUnderGas}, true, "At 0.70 bar this lid pushes with about 55 kg. " + string(Caution("c.open"))},
+	{"to be opened at zero: a gauge can stick", func(v *Vessel) { v.ToBeOpened, v.Measured, v.High, v.Low = true, bar(0), bar(0), bar(0) }, []Kind{OpenUnderGas}, true, string(Caution("c.open"))},
+	{"has been frozen", func(v *Vessel) { v.Frozen = true }, []Kind{WasFrozen}, true, string(Caution("c.frozen"))},
 	{"check is due", func(v *Vessel) { v.CheckDue = true }, []Kind{CheckDue}, true, "This vessel is due for its check (overdue). Until then, no pressure."},
 }
 

@@ -254,3 +254,6 @@ func (s Style) Say(english wording.Text, slots ...any) string { return s.Tongue.
 
 // Word says a text without slots in the language of the style.
 func (s Style) Word(english wording.Text) string { return s.Tongue.Word(english) }
+
+// Time writes a moment as it is, in a layout of package time, in the language of the style.
+func (s Style) Time(at time.Time, layout wording.Text) string { return s.Tongue.Time(at, layout) }

@@ -11,6 +11,7 @@ import (
 	"regexp"
 	"slices"
 	"strings"
+	"time"
 )
 
 // Text is what a person reads, in English: a word, a sentence, or a sentence with slots. Slots
@@ -97,9 +98,40 @@ func (t *Tongue) Of(x any) any {
 		return t.Word(x)
 	case Sentence:
 		return t.Say(x.English, x.Slots...)
+	case Worded:
+		return t.Word(x.Wording())
 	}
 	return x
 }
+
+// Worded is a value that is read as a text, such as a state or an urgency. The constants of a
+// type of strings that is Worded are in the catalogue as those of Text are.
+type Worded interface{ Wording() Text }
+
+// Time writes a moment in a layout of package time, which is a text: a language may order it anew.
+// Names of months and days are said.
+func (t *Tongue) Time(at time.Time, layout Text) string {
+	written := at.Format(t.Word(layout))
+	if t == nil {
+		return written
+	}
+	return calendar.ReplaceAllStringFunc(written, func(name string) string { return t.Word(Text(name)) })
+}
+
+// Names are those of the calendar as package time writes them, whole and short.
+var Names = []Text{
+	"Monday", "Tuesday", "Wednesday", "Thursday", "Friday", "Saturday", "Sunday", "Mon", "Tue", "Wed", "Thu", "Fri", "Sat", "Sun",
+	"January", "February", "March", "April", "May", "June", "July", "August", "September", "October", "November", "December",
+	"Jan", "Feb", "Mar", "Apr", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec",
+}
+
+var calendar = func() *regexp.Regexp {
+	var names []string
+	for _, n := range Names {
+		names = append(names, string(n))
+	}
+	return regexp.MustCompile(`\b(?:` + strings.Join(names, "|") + `)\b`)
+}()
 
 func (t *Tongue) each(slots []any) []any {
 	said := make([]any, len(slots))

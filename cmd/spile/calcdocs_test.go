@@ -99,7 +99,7 @@ func page(t *testing.T, row *calc.Calculation, sources map[string]string) string
 	}
 	b.WriteString("\nBesides: `--working`, `--format json`, `--sweep`, `--svg`, `--units`" + map[bool]string{true: ", `--table`"}[row.Card.Of != ""] + ".\n")
 	b.WriteString("\n## Example\n\n" + session(t, append(exampleLine(row), "--working")))
-	fmt.Fprintf(&b, "\n![%s](%s.svg)\n", strings.TrimSuffix(row.Question, "?"), row.Name)
+	fmt.Fprintf(&b, "\n![%s](%s.svg)\n", strings.TrimSuffix(string(row.Question), "?"), row.Name)
 	b.WriteString("\n## Over a range\n\n" + session(t, sweepLine(row)))
 	if row.Card.Of != "" {
 		b.WriteString("\n## For the door\n\n" + session(t, cardLine(row)))
@@ -133,7 +133,7 @@ func index() string {
 	var b strings.Builder
 	b.WriteString("# Work it out\n\nThe questions along the life of a vessel. Each page is what the program prints: flags, an example with its working, a plot, its cautions and sources. [Questions people ask](../questions.md) says which to use.\n")
 	for _, stage := range calc.Stages() {
-		b.WriteString("\n## " + stage + "\n\n")
+		b.WriteString("\n## " + string(stage) + "\n\n")
 		for _, row := range calc.Table() {
 			if row.Stage == stage {
 				fmt.Fprintf(&b, "- [%s](%s.md) `spile calc %s`\n", row.Question, row.Name, row.Name)

@@ -210,7 +210,7 @@ func tenDigits(v float64) json.Number {
 
 func calcJSON(a *calc.Answer) calcAnswer {
 	out := calcAnswer{
-		Calculation: a.Calculation.Name, Question: a.Calculation.Question, Working: []stepJSON{},
+		Calculation: a.Calculation.Name, Question: string(a.Calculation.Question), Working: []stepJSON{},
 		Sources: notNil(a.Sheet.Sources()), Valid: len(a.Sheet.Outside) == 0, Ranges: notNil(a.Sheet.Valid),
 		Outside: notNil(a.Sheet.Outside), Notes: notNil(a.Notes), Cautions: notNil(a.Cautions), LimitPassed: a.Passed,
 	}
@@ -251,11 +251,11 @@ func printList(w io.Writer) error {
 	var b strings.Builder
 	b.WriteString("Work it out\n")
 	for _, stage := range calc.Stages() {
-		b.WriteString("\n" + stage + "\n")
+		b.WriteString("\n" + string(stage) + "\n")
 		var rows [][2]string
 		for _, c := range calc.Table() {
 			if c.Stage == stage {
-				rows = append(rows, [2]string{c.Name, c.Question})
+				rows = append(rows, [2]string{c.Name, string(c.Question)})
 			}
 		}
 		columns(&b, rows)
@@ -268,7 +268,7 @@ func printList(w io.Writer) error {
 func printFlags(w io.Writer, row *calc.Calculation) error {
 	var b strings.Builder
 	fmt.Fprintf(&b, "spile calc %s: %s\n\n", row.Name, row.Question)
-	b.WriteString(wrap(row.About, "") + "\n")
+	b.WriteString(wrap(string(row.About), "") + "\n")
 	var rows [][2]string
 	for _, f := range row.Flags {
 		rows = append(rows, [2]string{"--" + f.Name, flagHelp(f)})
@@ -339,7 +339,7 @@ func explain(w io.Writer, row *calc.Calculation, opts calcOptions) error {
 	if opts.format == "json" {
 		return printAnswer(w, a, opts)
 	}
-	text := wrap(row.About, "") + "\nFor example\n" + wrapCommand(command) + "\n" + answerText(a, opts)
+	text := wrap(string(row.About), "") + "\nFor example\n" + wrapCommand(command) + "\n" + answerText(a, opts)
 	if !opts.working {
 		for i, r := range a.Sheet.Valid {
 			if i == 0 {

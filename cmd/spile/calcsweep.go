@@ -286,7 +286,7 @@ func keysOf(f calc.Flag, si []float64) overJSON {
 
 func sweepJSON(v *calc.Curve) sweepAnswer {
 	out := sweepAnswer{
-		Calculation: v.Calculation.Name, Question: v.Calculation.Question, Inputs: inputsJSON(v.Inputs),
+		Calculation: v.Calculation.Name, Question: string(v.Calculation.Question), Inputs: inputsJSON(v.Inputs),
 		Over: keysOf(v.Flag, v.X), Passed: v.Passed, LimitPassed: slices.Contains(v.Passed, true),
 	}
 	for k, r := range v.Keys {
@@ -405,7 +405,7 @@ type gridAnswer struct {
 
 func gridJSON(g *calc.Grid) gridAnswer {
 	out := gridAnswer{
-		Calculation: g.Calculation.Name, Question: g.Calculation.Question, Inputs: inputsJSON(g.Inputs),
+		Calculation: g.Calculation.Name, Question: string(g.Calculation.Question), Inputs: inputsJSON(g.Inputs),
 		Down: keysOf(g.Down, g.DownAt), Across: keysOf(g.Across, g.AcrossAt), Of: g.Of.Key, Passed: g.Passed,
 		Cautions: notNil(g.Cautions), LimitPassed: passedAnywhere(g),
 	}

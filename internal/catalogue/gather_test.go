@@ -170,6 +170,10 @@ func (g *gatherer) node(t *testing.T, info *types.Info, n ast.Node, file string)
 		return true
 	}
 	if e, ok := n.(ast.Expr); ok {
+		if tv := info.Types[e]; tv.Value != nil && tv.Type.String() == "spile/internal/catalogue.Markup" {
+			Page(constant.StringVal(tv.Value), func(english wording.Text) string { g.add(english, "", file); return string(english) })
+			return false
+		}
 		if text, ok := textOf(info, e); ok {
 			g.add(text, "", file)
 			return false
@@ -219,10 +223,20 @@ func slotOf(of types.Type) any {
 // textOf is the constant that an expression is, where its type is Text.
 func textOf(info *types.Info, e ast.Expr) (wording.Text, bool) {
 	tv, found := info.Types[e]
-	if !found || tv.Value == nil || tv.Value.Kind() != constant.String || tv.Type.String() != "spile/wording.Text" {
+	if !found || tv.Value == nil || tv.Value.Kind() != constant.String || !worded(tv.Type) {
 		return "", false
 	}
 	return wording.Text(constant.StringVal(tv.Value)), true
+}
+
+// worded tells of Text, and of a type whose values are read as a text.
+func worded(of types.Type) bool {
+	if of.String() == "spile/wording.Text" {
+		return true
+	}
+	method, _, _ := types.LookupFieldOrMethod(of, false, nil, "Wording")
+	f, ok := method.(*types.Func)
+	return ok && f.Signature().Results().Len() == 1 && f.Signature().Results().At(0).Type().String() == "spile/wording.Text"
 }
 
 // texts.pot lists what the program says, no more and no less.

@@ -5,7 +5,6 @@
 package report
 
 import (
-	"fmt"
 	"math"
 	"time"
 
@@ -14,6 +13,7 @@ import (
 	"spile/estimate"
 	"spile/internal/batchfile"
 	"spile/unit"
+	"spile/wording"
 )
 
 // View is all that is shown of one batch at one time.
@@ -47,7 +47,8 @@ type Chart struct {
 	Prefix  string    // of ids within one page
 	NotReal bool      // invented, for a demonstration or practice
 	Paper   bool      // black alone: tint becomes hatch
-	If      string    // what the violet lines are, at their end; empty where nothing is tried
+	Style   unit.Style
+	If      string // what the violet lines are, at their end; empty where nothing is tried
 }
 
 // Strip is one quantity over time, in the unit it is shown in.
@@ -92,7 +93,7 @@ type Mark struct {
 type shown struct {
 	quantity batch.Quantity
 	of       unit.Quantity
-	name     string
+	name     wording.Text
 	usual    float64 // a value in SI that is usual
 	least    float64 // the least height of the scale, in SI
 	amount   bool    // seen from zero where that is near
@@ -111,19 +112,19 @@ var strips = []shown{
 // strip begins a strip of q in somebody's style.
 func (q *shown) strip(style unit.Style) Strip {
 	m := style.Of(q.of, q.usual)
-	return Strip{Name: q.name, Measure: m, Amount: q.amount, Least: math.Abs(m.Shown(q.usual+q.least) - m.Shown(q.usual))}
+	return Strip{Name: style.Word(q.name), Measure: m, Amount: q.amount, Least: math.Abs(m.Shown(q.usual+q.least) - m.Shown(q.usual))}
 }
 
 // ForecastChart is the four strips of a forecast.
 func ForecastChart(v *View) *Chart {
 	b, f := v.Batch, v.Forecast
-	c := &Chart{Now: f.At.Sub(b.Pitched).Hours(), Pitched: v.in(b.Pitched), Prefix: "s", NotReal: v.NotReal}
+	c := &Chart{Now: f.At.Sub(b.Pitched).Hours(), Pitched: v.in(b.Pitched), Prefix: "s", NotReal: v.NotReal, Style: v.Style}
 	c.End = spanOf(f, c.Now, b)
 	all := [][]estimate.Band{f.Series.Gravity, f.Series.Pressure, f.Series.Volumes, f.Series.Temperature}
 	for i := range strips {
 		q := &strips[i]
 		s := q.strip(v.Style)
-		s.Name += ", " + movement(q, all[i], f.Series.Hours, c.Now)
+		s.Name = v.Style.Say("%s, %s", s.Name, movement(q, all[i], f.Series.Hours, c.Now))
 		for k, h := range f.Series.Hours {
 			if h > c.End {
 				break
@@ -176,7 +177,7 @@ func spanOf(f *estimate.Forecast, now float64, b *batch.Batch) float64 {
 }
 
 // movement is the direction at now, in one word.
-func movement(q *shown, bands []estimate.Band, hours []float64, now float64) string {
+func movement(q *shown, bands []estimate.Band, hours []float64, now float64) wording.Text {
 	var here, later float64
 	for i, h := range hours {
 		if h <= now {
@@ -217,13 +218,13 @@ func flagged(r batch.Reading, f *estimate.Forecast) bool {
 
 func pressureLimits(b *batch.Batch, style unit.Style) []Limit {
 	var out []Limit
-	add := func(name string, g *unit.Gauge) {
+	add := func(name wording.Text, g *unit.Gauge) {
 		if g != nil {
-			out = append(out, Limit{style.Of(unit.OfPressure, float64(*g)).Shown(float64(*g)), name + style.Limit(*g)})
+			out = append(out, Limit{style.Of(unit.OfPressure, float64(*g)).Shown(float64(*g)), style.Say(name, style.Limit(*g))})
 		}
 	}
-	add("safety valve ", b.Vessel.SafetyRelief)
-	add("rating ", b.Vessel.Rating)
+	add("safety valve %s", b.Vessel.SafetyRelief)
+	add("rating %s", b.Vessel.Rating)
 	return out
 }
 
@@ -235,12 +236,12 @@ func sentence(s *Strip, c *Chart, bands []estimate.Band) string {
 	}
 	between := func(i int) string {
 		low, high := s.Measure.Edges(bands[i].P05, bands[i].P95)
-		return fmt.Sprintf("between %s and %s", s.Measure.With(low), s.Measure.With(high))
+		return c.Style.Say("between %s and %s", s.Measure.With(low), s.Measure.With(high))
 	}
 	last := len(s.Mid) - 1
-	text := fmt.Sprintf("%s: now %s, %s", s.Name, s.within(i), between(i))
+	text := c.Style.Say("%s: now %s, %s", s.Name, s.within(i), between(i))
 	if last > i {
-		text += fmt.Sprintf("; %s by %s, %s", s.within(last), c.dayName(s.Hours[last]), between(last))
+		text += c.Style.Say("; %s by %s, %s", s.within(last), c.dayName(s.Hours[last]), between(last))
 	}
 	return text + "."
 }
@@ -271,7 +272,7 @@ func indexAt(hours []float64, hour float64) int {
 
 // SimulatedChart is the four strips of a run known exactly: no band, no now.
 func SimulatedChart(b *batch.Batch, run *batchfile.Simulated, style unit.Style) *Chart {
-	c := &Chart{Now: math.NaN(), End: run.Hours[len(run.Hours)-1], Pitched: style.In(b.Pitched, b.Pitched.Location()), Prefix: "r"}
+	c := &Chart{Now: math.NaN(), End: run.Hours[len(run.Hours)-1], Pitched: style.In(b.Pitched, b.Pitched.Location()), Prefix: "r", Style: style}
 	for i, values := range [][]float64{run.Gravity, run.Pressure, run.Volumes, run.Temperature} {
 		s := strips[i].strip(style)
 		s.Hours, s.Mid = run.Hours, make([]float64, len(values))
@@ -282,7 +283,7 @@ func SimulatedChart(b *batch.Batch, run *batchfile.Simulated, style unit.Style) 
 			s.Limits = pressureLimits(b, style)
 		}
 		last := len(s.Mid) - 1
-		s.Sentence = fmt.Sprintf("%s: %s at pitching, %s on %s.", s.Name, s.number(s.Mid[0]), s.number(s.Mid[last]), c.dayName(s.Hours[last]))
+		s.Sentence = style.Say("%s: %s at pitching, %s on %s.", s.Name, s.number(s.Mid[0]), s.number(s.Mid[last]), c.dayName(s.Hours[last]))
 		c.Strips = append(c.Strips, s)
 	}
 	for _, m := range run.Steps {
@@ -296,7 +297,7 @@ func (c *Chart) time(hour float64) time.Time {
 	return c.Pitched.Add(time.Duration(hour * float64(time.Hour)))
 }
 
-func (c *Chart) dayName(hour float64) string { return c.time(hour).Format("Monday 2 January") }
+func (c *Chart) dayName(hour float64) string { return c.Style.Time(c.time(hour), "Monday 2 January") }
 
 // midnights are the hours at which a day begins, within the chart.
 func (c *Chart) midnights() []float64 {

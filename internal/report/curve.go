@@ -121,7 +121,7 @@ func (p *plot) extent() (low, high float64) {
 
 // heading is the question, what holds besides, and what the scale at the left shows.
 func (p *plot) heading(d *drawing) {
-	d.text(curveLeft, 20, "strong", "start", p.curve.Calculation.Question)
+	d.text(curveLeft, 20, "strong", "start", string(p.curve.Calculation.Question))
 	for i, line := range p.conditions() {
 		d.text(curveLeft, 38+16*float64(i), "quiet", "start", line)
 	}

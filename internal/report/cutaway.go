@@ -11,6 +11,7 @@ import (
 	"spile/estimate"
 	"spile/limit"
 	"spile/unit"
+	"spile/wording"
 )
 
 // Cut is a vessel cut open, as it is drawn.
@@ -120,7 +121,7 @@ func (c *Cut) SVG() string {
 	d.add(`<path class="heavy" d="M%.1f %.1fL%.1f %.1f"/>`, r.left+w*0.18, top-6, right-w*0.18, top-6-lift)
 	c.pressure(&d, r, top)
 	if c.NotReal {
-		d.text(r.left-2, 12, "strong not-real", "start", "Not real")
+		d.text(r.left-2, 12, "strong not-real", "start", c.Style.Word("Not real"))
 	}
 	d.add(`</svg>`)
 	return d.String()
@@ -192,7 +193,7 @@ func (c *Cut) pressure(d *drawing, r room, top float64) {
 		d.add(`<path class="limit" d="%s"/>`, sideTeeth(r.post, top, r.floor))
 		d.line("limit", r.post, top, r.post, r.floor)
 		if !c.Small {
-			d.text(r.post-30, r.floor+20, "limit-text", "start", "no rating")
+			d.text(r.post-30, r.floor+20, "limit-text", "start", c.Style.Word("no rating"))
 		}
 		return
 	}
@@ -230,7 +231,7 @@ func (c *Cut) pegs(d *drawing, r room, top, full float64, y func(pa float64) flo
 		return
 	}
 	d.add(`<path class="limit" d="M%.1f %.1fv-10m-4 4l4 -4l4 4"/>`, r.post, top-3)
-	d.text(r.post+8, top-6, "limit-text", "start", limit.Bounded(unit.Gauge(worst), func(g, _ unit.Gauge) string { return number(float64(g), 0) }))
+	d.text(r.post+8, top-6, "limit-text", "start", limit.Bounded(c.Style, unit.Gauge(worst), func(g, _ unit.Gauge) string { return number(float64(g), 0) }))
 }
 
 func sideTeeth(x, from, to float64) string {
@@ -243,30 +244,32 @@ func sideTeeth(x, from, to float64) string {
 
 // Spoken is the drawing in one sentence.
 func (c *Cut) Spoken() string {
-	text := c.Name + ": "
+	style, name := c.Style, wording.Text("%s: %s.")
 	if c.NotReal {
-		text = c.Name + ", not real: "
+		name = "%s, not real: %s."
 	}
+	state := lower(style.Word(c.State.Wording()))
+	var text string
 	if c.Forecast == nil {
-		text += lower(string(c.State)) + ", " + c.Style.Volume(c.Vessel.Capacity, 0)
+		text = state + ", " + style.Volume(c.Vessel.Capacity, 0)
 	} else {
 		n := &c.Forecast.Now
-		m := c.Style.Of(unit.OfVolume, float64(c.Vessel.Capacity))
-		text += fmt.Sprintf("%s of %s, %s, %s, %s", m.Fixed(m.Shown(n.Liquid.P50), 0), m.With(m.Fixed(m.Shown(float64(c.Vessel.Capacity)), 0)),
-			c.Style.Temperature(unit.Temperature(n.Temperature.P50), 0), lower(string(c.State)), c.Style.Pressure(unit.Gauge(n.Pressure.P50), 0))
+		m := style.Of(unit.OfVolume, float64(c.Vessel.Capacity))
+		text = style.Say("%s of %s, %s, %s, %s", m.Fixed(m.Shown(n.Liquid.P50), 0), m.With(m.Fixed(m.Shown(float64(c.Vessel.Capacity)), 0)),
+			style.Temperature(unit.Temperature(n.Temperature.P50), 0), state, style.Pressure(unit.Gauge(n.Pressure.P50), 0))
 	}
 	if c.Valve != nil {
-		text += "; working valve " + c.Style.Pressure(*c.Valve, 0)
+		text += style.Say("; working valve %s", style.Pressure(*c.Valve, 0))
 	}
 	if r := c.Vessel.Rating; r != nil {
-		text += ", limit " + c.Style.Limit(*r)
+		text += style.Say(", limit %s", style.Limit(*r))
 	} else {
-		text += ", no rating known"
+		text += style.Word(", no rating known")
 	}
 	if c.Forecast != nil {
-		text += "; worst case " + limit.Bounded(c.Forecast.Worst.Contents, c.Style.Pressure)
+		text += style.Say("; worst case %s", limit.Bounded(style, c.Forecast.Worst.Contents, style.Pressure))
 	}
-	return text + "."
+	return style.Say(name, c.Name, text)
 }
 
 // Caption says what the beads are; empty where there are none.
@@ -274,7 +277,7 @@ func (c *Cut) Caption() string {
 	if c.Forecast == nil || c.Small {
 		return ""
 	}
-	return fmt.Sprintf("One bead is %s of carbon dioxide: solid in the beer, hollow above it.", c.Style.Mass(c.beadGrams(), 0))
+	return c.Style.Say("One bead is %s of carbon dioxide: solid in the beer, hollow above it.", c.Style.Mass(c.beadGrams(), 0))
 }
 
 // stateShapes draw each state in a small open box of ink, 22 px.

@@ -1,7 +1,6 @@
 package report
 
 import (
-	"fmt"
 	"html"
 	"math"
 	"time"
@@ -29,15 +28,15 @@ func Dots(m *estimate.Milestone, label string, wish, now time.Time, style unit.S
 	x := func(t time.Time) float64 {
 		return dotsLeft + t.Sub(now).Hours()/24/days*(dotsWidth-dotsLeft-dotsLater)
 	}
-	sentence = dotWords(m, label, wish)
+	sentence = dotWords(m, label, wish, style)
 	var d drawing
 	d.add(`<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 %.0f %.0f" width="%.0f" height="%.0f" role="img" aria-label="%s">`, dotsWidth, dotsHeight, dotsWidth, dotsHeight, html.EscapeString(sentence))
 	d.line("rule", dotsLeft, dotsFloor, dotsWidth-dotsLater, dotsFloor)
-	dotDays(&d, here, days, x)
+	dotDays(&d, here, days, x, style)
 	d.add(`<path class="solid" d="M%.1f %.1fl5 -15h-10z"/>`, x(now), dotsFloor)
 	if !wish.IsZero() && wish.After(now) && wish.Sub(now).Hours()/24 <= days {
 		d.line("ink", x(wish), 18, x(wish), dotsFloor)
-		d.text(x(wish), 13, "quiet", "middle", "wished")
+		d.text(x(wish), 13, "quiet", "middle", style.Word("wished"))
 	}
 	stack := map[int]int{}
 	for _, t := range m.Futures {
@@ -50,7 +49,7 @@ func Dots(m *estimate.Milestone, label string, wish, now time.Time, style unit.S
 		stack[bin]++
 	}
 	if m.Never > 0 {
-		d.text(dotsWidth-dotsLater/2, dotsFloor+17, "quiet", "middle", "later")
+		d.text(dotsWidth-dotsLater/2, dotsFloor+17, "quiet", "middle", style.Word("later"))
 	}
 	d.add(`</svg>`)
 	return d.String(), sentence
@@ -68,7 +67,7 @@ func dotSpan(m *estimate.Milestone, wish, now time.Time) float64 {
 }
 
 // dotDays writes the days under the line, at their noons.
-func dotDays(d *drawing, now time.Time, days float64, x func(time.Time) float64) {
+func dotDays(d *drawing, now time.Time, days float64, x func(time.Time) float64, style unit.Style) {
 	every := int(math.Ceil(days / 8))
 	midnight := time.Date(now.Year(), now.Month(), now.Day(), 0, 0, 0, 0, now.Location())
 	for k := 1; float64(k)-1 <= days; k++ {
@@ -78,14 +77,14 @@ func dotDays(d *drawing, now time.Time, days float64, x func(time.Time) float64)
 		}
 		d.line("rule", x(t), dotsFloor, x(t), dotsFloor+4)
 		if noon := x(t.Add(12 * time.Hour)); (k-1)%every == 0 && noon < dotsWidth-dotsLater {
-			d.text(noon, dotsFloor+17, "quiet", "middle", t.Format("Mon"))
+			d.text(noon, dotsFloor+17, "quiet", "middle", style.Time(t, "Mon"))
 			d.text(noon, dotsFloor+32, "quiet", "middle", t.Format("2"))
 		}
 	}
 }
 
 // dotWords counts the futures: by the wished time where there is one, else by the two times that nine in ten lie between.
-func dotWords(m *estimate.Milestone, label string, wish time.Time) string {
+func dotWords(m *estimate.Milestone, label string, wish time.Time, style unit.Style) string {
 	if !wish.IsZero() {
 		in := 0
 		for _, t := range m.Futures {
@@ -93,7 +92,7 @@ func dotWords(m *estimate.Milestone, label string, wish time.Time) string {
 				in++
 			}
 		}
-		return fmt.Sprintf("%s: in %d of %d futures by the wished time (%s).", label, in, len(m.Futures), advice.Odds(m.Probability))
+		return style.Say("%s: in %d of %d futures by the wished time (%s).", label, in, len(m.Futures), advice.Odds(m.Probability, style))
 	}
 	later := 0
 	for _, t := range m.Futures {
@@ -102,7 +101,7 @@ func dotWords(m *estimate.Milestone, label string, wish time.Time) string {
 		}
 	}
 	if later > 0 {
-		return fmt.Sprintf("%s: a dot is one of %d equally likely futures; in %d it comes later.", label, len(m.Futures), later)
+		return style.Say("%s: a dot is one of %d equally likely futures; in %d it comes later.", label, len(m.Futures), later)
 	}
-	return fmt.Sprintf("%s: a dot is one of %d equally likely futures.", label, len(m.Futures))
+	return style.Say("%s: a dot is one of %d equally likely futures.", label, len(m.Futures))
 }

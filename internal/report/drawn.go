@@ -68,14 +68,14 @@ func (c *Chart) Drawn() *Drawn {
 	}
 	for _, h := range c.midnights() {
 		noon := c.time(h + 12)
-		d.Days = append(d.Days, DrawnDay{h, noon.Format("Mon"), noon.Format("2 Jan")})
+		d.Days = append(d.Days, DrawnDay{h, c.Style.Time(noon, "Mon"), c.Style.Time(noon, "2 Jan")})
 	}
 	for i := range c.Strips {
 		d.Strips = append(d.Strips, c.Strips[i].drawn())
 	}
 	if len(c.Strips) > 0 {
 		for _, h := range c.Strips[0].Hours {
-			d.Times = append(d.Times, c.time(h).Format("Mon 2 Jan 15:04"))
+			d.Times = append(d.Times, c.Style.Time(c.time(h), "Mon 2 Jan 15:04"))
 		}
 	}
 	return d

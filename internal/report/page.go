@@ -2,7 +2,6 @@ package report
 
 import (
 	"bytes"
-	"fmt"
 	"html/template"
 	"math"
 	"regexp"
@@ -12,6 +11,7 @@ import (
 	"spile/batch"
 	"spile/estimate"
 	"spile/unit"
+	"spile/wording"
 )
 
 // page is what the template shows.
@@ -73,14 +73,14 @@ func (v *View) Waiting() (out []string) {
 
 // WaitWords writes a step that waits for a condition.
 func WaitWords(s batch.Step, style unit.Style) string {
-	when := "when carbonated"
+	when, what := style.Word("when carbonated"), SettingWords(s.Set, style)
 	switch s.When.Kind {
 	case batch.GravityAtMost:
-		when = "at gravity " + style.Gravity(s.When.Gravity, 0) + " or less"
+		when = style.Say("at gravity %s or less", style.Gravity(s.When.Gravity, 0))
 	case batch.FinishedFor:
-		when = "once finished for " + unit.FormatDuration(s.When.For, 0)
+		when = style.Say("once finished for %s", unit.FormatDuration(s.When.For, 0))
 	}
-	return when + ": " + SettingWords(s.Set, style)
+	return when + ": " + what
 }
 
 // Tables are the strips in words and numbers.
@@ -103,9 +103,9 @@ func (c *Chart) table(s *Strip) StripTable {
 		if h >= next {
 			next = math.Floor(h/24)*24 + 24
 		}
-		when := c.time(h).Format("Mon 2 Jan 15:04")
+		when := c.Style.Time(c.time(h), "Mon 2 Jan 15:04")
 		if isNow {
-			when += ", now"
+			when = c.Style.Say("%s, now", when)
 		}
 		low, high := "", ""
 		if s.Low != nil {
@@ -120,7 +120,7 @@ func (c *Chart) table(s *Strip) StripTable {
 func (v *View) Ledger() (out []LedgerRow) {
 	l := &v.Forecast.Ledger
 	for _, r := range []struct {
-		name string
+		name wording.Text
 		b    estimate.Band
 	}{
 		{"made", l.Made}, {"taken from the cylinder", l.Supplied}, {"in the beer", l.Dissolved}, {"above the beer", l.Headspace},
@@ -130,7 +130,7 @@ func (v *View) Ledger() (out []LedgerRow) {
 			continue
 		}
 		grams := func(kg, band float64) string { return v.Style.Mass(unit.Mass(math.Max(kg, 0)), unit.Mass(band)) }
-		out = append(out, LedgerRow{r.name, grams(r.b.P50, r.b.P95-r.b.P05), fmt.Sprintf("between %s and %s", grams(r.b.P05, 0), grams(r.b.P95, 0))})
+		out = append(out, LedgerRow{v.Style.Word(r.name), grams(r.b.P50, r.b.P95-r.b.P05), v.Style.Say("between %s and %s", grams(r.b.P05, 0), grams(r.b.P95, 0))})
 	}
 	return out
 }

@@ -12,6 +12,7 @@ import (
 	"spile/advice"
 	"spile/limit"
 	"spile/unit"
+	"spile/wording"
 )
 
 // Paper is a size of sheet.
@@ -61,35 +62,36 @@ func (c *Card) good() string {
 		until = last
 	}
 	if !until.After(c.Now) {
-		return "Something asks for you today. Read the gauge first, then do what stands under Next."
+		return c.Style.Word("Something asks for you today. Read the gauge first, then do what stands under Next.")
 	}
-	return "Good until " + c.in(until).Truncate(time.Hour).Format("Monday 2 January 2006, 15:04") + ". After that, read the gauge first."
+	return c.Style.Say("Good until %s. After that, read the gauge first.", c.Style.Time(c.in(until).Truncate(time.Hour), "Monday 2 January 2006, 15:04"))
 }
 
 // sheet is what the templates of print-outs show.
 type sheet struct {
 	*Card
-	Title, Printed, Good, Until string
-	Danger                      []string
-	Never                       []string
-	Facts                       [][][2]string // two to a line
-	Awaited                     []advice.Ahead
-	Drawing, Shape, Strips      template.HTML
-	Says                        []string
-	Write                       []int // lines to write on
-	Troubles                    []limit.Trouble
-	Blanks                      []string
-	Put                         [][2]string
-	Steps                       []advice.StepSaid
-	Readings                    [][3]string
-	Sensors                     string
-	Gas                         []LedgerRow
-	Learnt                      []string
-	Sheet                       template.CSS
+	Title                  wording.Text
+	Printed, Good, Until   string
+	Danger                 []string
+	Never                  []wording.Text
+	Facts                  [][][2]any // two to a line
+	Awaited                []advice.Ahead
+	Drawing, Shape, Strips template.HTML
+	Says                   []string
+	Write                  []int // lines to write on
+	Troubles               []limit.Trouble
+	Blanks                 []wording.Text
+	Put                    [][2]any
+	Steps                  []advice.StepSaid
+	Readings               [][3]any
+	Sensors                string
+	Gas                    []LedgerRow
+	Learnt                 []string
+	Sheet                  template.CSS
 }
 
-func (c *Card) sheet(title string) *sheet {
-	s := &sheet{Card: c, Title: title, Printed: c.in(c.Now).Format("Monday 2 January 2006, 15:04")}
+func (c *Card) sheet(title wording.Text) *sheet {
+	s := &sheet{Card: c, Title: title, Printed: c.Style.Time(c.in(c.Now), "Monday 2 January 2006, 15:04")}
 	if c.Href == "" {
 		s.Sheet = template.CSS(PaperStyle())
 	}
@@ -109,7 +111,7 @@ func DoorCard(c *Card) ([]byte, error) {
 		s.Never = append(s.Never, limit.Caution(key))
 	}
 	plate := c.plate()
-	s.Facts = [][][2]string{plate[:2], plate[2:]}
+	s.Facts = [][][2]any{plate[:2], plate[2:]}
 	for _, a := range c.Said.Ahead {
 		if a.Key == "finished" || a.Key == "ready" {
 			s.Awaited = append(s.Awaited, a)
@@ -117,7 +119,7 @@ func DoorCard(c *Card) ([]byte, error) {
 	}
 	s.Write = make([]int, 4)
 	s.Troubles = limit.Troubles
-	s.Blanks = []string{"Owner, and how to call", "Maker or seller, and how to call", "Emergency number"}
+	s.Blanks = []wording.Text{"Owner, and how to call", "Maker or seller, and how to call", "Emergency number"}
 	return s.render("door")
 }
 
@@ -125,24 +127,24 @@ func DoorCard(c *Card) ([]byte, error) {
 func (c *Card) danger() []string {
 	rating := c.Batch.Vessel.Rating
 	if rating == nil {
-		return []string{limit.Caution("l.rating-unknown"), c.Said.Worst}
+		return []string{limit.Say(c.Style, "l.rating-unknown"), c.Said.Worst}
 	}
 	weakest, _ := limit.Weakest(rating, c.Batch.Vessel.SafetyRelief)
-	return []string{limit.Fill("c.valve", "limit", c.Style.Limit(weakest)), c.Said.Worst}
+	return []string{limit.Say(c.Style, "c.valve", "limit", c.Style.Limit(weakest)), c.Said.Worst}
 }
 
 // plate is what the sheet Something is wrong refers to.
-func (c *Card) plate() [][2]string {
+func (c *Card) plate() [][2]any {
 	style := c.Style
-	written := func(g *unit.Gauge, none string) string {
+	written := func(g *unit.Gauge, none wording.Text) any {
 		if g == nil {
 			return none
 		}
 		return style.LimitDials(*g)
 	}
-	return [][2]string{
-		{"Vessel", c.Vessel}, {"Rating of the weakest part", written(c.Batch.Vessel.Rating, "not known: counts as passed")},
-		{"Safety valve opens at", written(c.Batch.Vessel.SafetyRelief, "none known")}, {"Working valve set to", written(c.valve(), "not told")},
+	return [][2]any{
+		{wording.Text("Vessel"), c.Vessel}, {wording.Text("Rating of the weakest part"), written(c.Batch.Vessel.Rating, "not known: counts as passed")},
+		{wording.Text("Safety valve opens at"), written(c.Batch.Vessel.SafetyRelief, "none known")}, {wording.Text("Working valve set to"), written(c.valve(), "not told")},
 	}
 }
 
@@ -162,29 +164,34 @@ func BatchCard(c *Card) ([]byte, error) {
 }
 
 // putTogether is what went in.
-func (c *Card) putTogether() [][2]string {
+func (c *Card) putTogether() [][2]any {
 	b, style := c.Batch, c.Style
-	rows := [][2]string{
-		{"Yeast added", c.in(b.Pitched).Format("Monday 2 January 2006, 15:04")},
-		{"Wort", style.Volume(b.Wort.Volume, 0) + " of " + style.Gravity(b.Wort.Gravity, 0) + either(b.Wort.Assumed, ", assumed", "")},
-		{"Yeast", strings.TrimSpace(b.Yeast.Form + " " + string(b.Yeast.Kind))},
+	wort := wording.Text("%s of %s")
+	if b.Wort.Assumed {
+		wort = "%s of %s, assumed"
 	}
+	yeast := strings.TrimSpace(style.Word(wording.Text(b.Yeast.Form)) + " " + style.Word(wording.Text(b.Yeast.Kind)))
 	if b.Yeast.Mass > 0 {
-		rows[2][1] += ", " + style.Mass(b.Yeast.Mass, 0)
+		yeast += ", " + style.Mass(b.Yeast.Mass, 0)
+	}
+	rows := [][2]any{
+		{wording.Text("Yeast added"), style.Time(c.in(b.Pitched), "Monday 2 January 2006, 15:04")},
+		{wording.Text("Wort"), style.Say(wort, style.Volume(b.Wort.Volume, 0), style.Gravity(b.Wort.Gravity, 0))},
+		{wording.Text("Yeast"), yeast},
 	}
 	if b.Wort.Bitterness > 0 {
-		rows = append(rows, [2]string{"Bitterness", fmt.Sprintf("%.0f IBU", b.Wort.Bitterness)})
+		rows = append(rows, [2]any{wording.Text("Bitterness"), fmt.Sprintf("%.0f IBU", b.Wort.Bitterness)})
 	}
-	rows = append(rows, [2]string{"Vessel", c.Vessel + ", " + style.Volume(b.Vessel.Capacity, 0)})
+	rows = append(rows, [2]any{wording.Text("Vessel"), c.Vessel + ", " + style.Volume(b.Vessel.Capacity, 0)})
 	rows = append(rows, c.plate()[1:3]...)
 	if t := b.Target; t != nil && t.CO2 > 0 {
-		rows = append(rows, [2]string{"Wished", style.Gas(t.CO2, 0)})
+		rows = append(rows, [2]any{wording.Text("Wished"), style.Gas(t.CO2, 0)})
 	}
 	return rows
 }
 
 // readingRows are what people read, in their order; what sensors read is counted, and stands in the strips.
-func (c *Card) readingRows() (rows [][3]string, rest string) {
+func (c *Card) readingRows() (rows [][3]any, rest string) {
 	count := 0
 	for _, r := range c.Log.Readings {
 		switch {
@@ -192,11 +199,15 @@ func (c *Card) readingRows() (rows [][3]string, rest string) {
 		case sensors[r.Instrument]:
 			count++
 		default:
-			rows = append(rows, [3]string{c.in(r.Time).Format("Mon 2 Jan 2006, 15:04"), capital(ReadNames[r.Quantity]), advice.Shown(r.Quantity, r.Value, 0, c.Style) + either(flagged(r, c.Forecast), ", in doubt", "")})
+			read := wording.Text("%s")
+			if flagged(r, c.Forecast) {
+				read = "%s, in doubt"
+			}
+			rows = append(rows, [3]any{c.Style.Time(c.in(r.Time), "Mon 2 Jan 2006, 15:04"), capital(c.Style.Word(ReadNames[r.Quantity])), c.Style.Say(read, advice.Shown(r.Quantity, r.Value, 0, c.Style))})
 		}
 	}
 	if count > 0 {
-		rest = fmt.Sprintf("Sensors read %d times more. The strips show it from lowest to highest.", count)
+		rest = c.Style.Tongue.Many(count, "Sensors read %d times more. The strips show it from lowest to highest.", "Sensors read %d times more. The strips show it from lowest to highest.", count)
 	}
 	return rows, rest
 }
@@ -207,18 +218,18 @@ func (c *Card) learnt() []string {
 	lo, hi := style.Between(unit.OfGravity, f.TerminalGravity.P05, f.TerminalGravity.P95)
 	alcoholLow, alcoholHigh := style.Between(unit.OfAlcohol, max(f.TerminalABV.P05, 0), max(f.TerminalABV.P95, 0))
 	out := []string{
-		fmt.Sprintf("It ends between %s and %s, nine times in ten.", lo, hi),
-		fmt.Sprintf("It will hold between %s and %s of alcohol.", alcoholLow, alcoholHigh),
+		style.Say("It ends between %s and %s, nine times in ten.", lo, hi),
+		style.Say("It will hold between %s and %s of alcohol.", alcoholLow, alcoholHigh),
 	}
 	for _, x := range c.Said.Findings {
-		out = append(out, x.Sentence+" "+capital(advice.Odds(x.Probability))+".")
+		out = append(out, x.Sentence+" "+capital(advice.Odds(x.Probability, style))+".")
 	}
 	return out
 }
 
 func (s *sheet) render(name string) ([]byte, error) {
 	var out bytes.Buffer
-	if err := paperTemplates.ExecuteTemplate(&out, name, s); err != nil {
+	if err := paperIn(s.Style.Tongue).ExecuteTemplate(&out, name, s); err != nil {
 		return nil, err
 	}
 	return out.Bytes(), nil

@@ -72,8 +72,8 @@ func TestDoorCardSaysUntilWhen(t *testing.T) {
 		}
 	}
 	for _, trouble := range limit.Troubles {
-		if !strings.Contains(page, trouble.Title) {
-			t.Errorf("expected %q on the sheet", trouble.Title)
+		if !strings.Contains(page, string(trouble.Title)) {
+			t.Errorf("expected %q on the sheet", string(trouble.Title))
 		}
 		if _, ok := calc.Find(trouble.Ask); trouble.Ask != "" && !ok {
 			t.Errorf("no calculation %s", trouble.Ask)

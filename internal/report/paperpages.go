@@ -1,9 +1,13 @@
 package report
 
 import (
+	"fmt"
 	"html/template"
+	"sync"
 
 	"spile/calc"
+	"spile/internal/catalogue"
+	"spile/wording"
 )
 
 // paperTint is hatch in place of a tint: level lines, thin and apart.
@@ -45,15 +49,28 @@ thead{display:table-header-group}thead th{font-weight:700}tr{break-inside:avoid}
 }
 
 // question is what a calculation answers, as the pages ask it.
-func question(name string) string {
+func question(name string) wording.Text {
 	row, _ := calc.Find(name) // a test holds that each is there
 	return row.Question
 }
 
-var paperTemplates = template.Must(template.New("paper").Funcs(template.FuncMap{"nb": unbroken, "add": func(a, b int) int { return a + b }, "question": question}).Parse(paperText))
+// papers are the templates of print-outs, by the language they are in.
+var papers sync.Map
 
-const paperText = `{{define "begin"}}<!DOCTYPE html>
-<html lang="en">
+// paperIn makes the templates in a language once.
+func paperIn(tongue *wording.Tongue) *template.Template {
+	if made, ok := papers.Load(tongue); ok {
+		return made.(*template.Template)
+	}
+	t := template.New("paper").Funcs(template.FuncMap{"nb": func(x any) string { return unbroken(fmt.Sprint(tongue.Of(x))) },
+		"add": func(a, b int) int { return a + b }, "question": question, "lang": tongue.Lang})
+	catalogue.Parse(t, paperText, tongue)
+	papers.Store(tongue, t)
+	return t
+}
+
+const paperText catalogue.Markup = `{{define "begin"}}<!DOCTYPE html>
+<html lang="{{lang}}">
 <head>
 <meta charset="utf-8">
 <meta name="viewport" content="width=device-width, initial-scale=1">

@@ -7,6 +7,7 @@ import (
 	"strings"
 
 	"spile/unit"
+	"spile/wording"
 )
 
 // drawing collects SVG.
@@ -78,7 +79,7 @@ func (c *Chart) svg(width float64, class string, alone bool) string {
 	}
 	c.planStrip(&d, l, y)
 	if c.NotReal {
-		d.text(l.left, y+planHeight+axisHeight-3, "strong not-real", "start", "Not real")
+		d.text(l.left, y+planHeight+axisHeight-3, "strong not-real", "start", c.Style.Word("Not real"))
 	}
 	c.axis(&d, l, y+planHeight)
 	d.add(`</svg>`)
@@ -166,7 +167,7 @@ func (c *Chart) strip(d *drawing, l layout, s *Strip, top float64, id string) {
 	}
 	c.band(d, l, s, sc, id)
 	c.tried(d, l, s, sc, c.curve(d, l, s, sc))
-	drawLimits(d, l, sc, s, top+14)
+	c.limits(d, l, sc, s, top+14)
 	for _, p := range s.Spans {
 		d.line("ribbon", l.x(p.Hour), sc.y(p.High)-1, l.x(p.Hour), sc.y(p.Low)+1)
 	}
@@ -283,9 +284,9 @@ func reversed(path string) string {
 	return strings.Join(points, " ")
 }
 
-// drawLimits draws each limit as a red bar with teeth on the forbidden side; those
+// limits draws each limit as a red bar with teeth on the forbidden side; those
 // above the scale are named at its edge with an arrow.
-func drawLimits(d *drawing, l layout, sc scale, s *Strip, edge float64) {
+func (c *Chart) limits(d *drawing, l layout, sc scale, s *Strip, edge float64) {
 	var above []string
 	for _, limit := range s.Limits {
 		y := sc.y(limit.Value)
@@ -300,7 +301,7 @@ func drawLimits(d *drawing, l layout, sc scale, s *Strip, edge float64) {
 	if len(above) > 0 {
 		name := above[0]
 		if l.width < 500 {
-			name = strings.Replace(name, "safety valve", "limit", 1)
+			name = strings.Replace(name, c.Style.Word("safety valve"), c.Style.Word("limit"), 1)
 		}
 		d.text(l.width-l.right, edge, "limit-text", "end", "↑ "+name)
 	}
@@ -339,7 +340,7 @@ func (c *Chart) planStrip(d *drawing, l layout, top float64) {
 	if len(c.Plan) == 0 {
 		return
 	}
-	d.text(l.left-7, y+4, "quiet", "end", "plan")
+	d.text(l.left-7, y+4, "quiet", "end", c.Style.Word("plan"))
 	free := l.left
 	for i, m := range c.Plan {
 		end := c.End
@@ -376,12 +377,12 @@ func (c *Chart) axis(d *drawing, l layout, y float64) {
 		d.line("rule", l.x(h), y, l.x(h), y+5)
 		if i%every == 0 && l.x(h+12) < l.width-l.right-10 {
 			noon := c.time(h + 12)
-			date := "2"
+			date := wording.Text("2")
 			if i == 0 || c.time(h+12-24*float64(every)).Month() != noon.Month() {
 				date = "2 Jan"
 			}
-			d.text(l.x(h+12), y+18, "quiet", "middle", noon.Format("Mon"))
-			d.text(l.x(h+12), y+33, "quiet", "middle", noon.Format(date))
+			d.text(l.x(h+12), y+18, "quiet", "middle", c.Style.Time(noon, "Mon"))
+			d.text(l.x(h+12), y+33, "quiet", "middle", c.Style.Time(noon, date))
 		}
 	}
 	free := l.left
@@ -397,6 +398,6 @@ func (c *Chart) axis(d *drawing, l layout, y float64) {
 	if !math.IsNaN(c.Now) {
 		x := l.x(c.Now)
 		d.add(`<path class="solid" d="M%.1f %.1fl5 -15h-10z"/>`, x, y)
-		d.text(x, y-18, "strong", "middle", "now")
+		d.text(x, y-18, "strong", "middle", c.Style.Word("now"))
 	}
 }

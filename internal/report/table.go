@@ -37,7 +37,7 @@ func Table(b *batch.Batch, run *batchfile.Simulated, style unit.Style) string {
 	for i, l := range run.Limits {
 		section(&out, either(i == 0, "Safety", ""), l.Severity.String()+": "+l.Sentence)
 	}
-	section(&out, either(len(run.Limits) == 0, "Safety", ""), limit.Caution("c.plate"))
+	section(&out, either(len(run.Limits) == 0, "Safety", ""), string(limit.Caution("c.plate")))
 	return out.String()
 }
 

@@ -20,7 +20,7 @@ func Text(v *View) string {
 		word += ", " + strings.Join(said.Also, ", ")
 	}
 	out.WriteString(spread(v.Batch.Name, word) + "\n" + strings.Repeat("─", columns) + "\n")
-	section(&out, "Now", append([]string{said.State.Spoken() + " " + said.Now[0]}, said.Now[1:]...)...)
+	section(&out, "Now", append([]string{v.Style.Word(said.State.Spoken()) + " " + said.Now[0]}, said.Now[1:]...)...)
 	writeNext(&out, said)
 	writeAhead(&out, said)
 	c := ForecastChart(v)
@@ -29,7 +29,7 @@ func Text(v *View) string {
 		out.WriteString("\n" + c.plot(&c.Strips[1], 6))
 	}
 	for i, finding := range said.Findings {
-		section(&out, either(i == 0, "Amiss?", ""), advice.Odds(finding.Probability)+": "+finding.Sentence, finding.Settles)
+		section(&out, either(i == 0, "Amiss?", ""), advice.Odds(finding.Probability, v.Style)+": "+finding.Sentence, finding.Settles)
 	}
 	for i, a := range said.Asked {
 		section(&out, either(i == 0, "Asked", ""), a.Label+": "+strings.Join(a.Sentences, " "))

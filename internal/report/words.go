@@ -7,6 +7,7 @@ import (
 
 	"spile/batch"
 	"spile/unit"
+	"spile/wording"
 )
 
 // SettingWords writes a setting as people say it.
@@ -16,13 +17,13 @@ func SettingWords(s batch.Setting, style unit.Style) string {
 		out = append(out, style.Temperature(*s.Hold, 0))
 	}
 	if s.Relief != nil {
-		out = append(out, "valve "+style.Pressure(*s.Relief, 0))
+		out = append(out, style.Say("valve %s", style.Pressure(*s.Relief, 0)))
 	}
 	if s.Gas != nil {
-		out = append(out, "gas "+style.Pressure(*s.Gas, 0))
+		out = append(out, style.Say("gas %s", style.Pressure(*s.Gas, 0)))
 	}
 	if s.GasOff {
-		out = append(out, "gas off")
+		out = append(out, style.Word("gas off"))
 	}
 	if s.Action != "" {
 		out = append(out, s.Action)
@@ -34,33 +35,33 @@ func SettingWords(s batch.Setting, style unit.Style) string {
 func EventWords(e batch.Event, style unit.Style) string {
 	switch e.Kind {
 	case batch.SetRelief:
-		return "valve " + style.Pressure(e.Pressure, 0)
+		return style.Say("valve %s", style.Pressure(e.Pressure, 0))
 	case batch.VentedTo:
-		return "gas let out, " + style.Pressure(e.From, 0) + " to " + style.Pressure(e.To, 0)
+		return style.Say("gas let out, %s to %s", style.Pressure(e.From, 0), style.Pressure(e.To, 0))
 	case batch.SampleTaken:
-		return "sample of " + style.Volume(e.Volume, 0)
+		return style.Say("sample of %s", style.Volume(e.Volume, 0))
 	case batch.GasOn:
-		return "gas on, " + style.Pressure(e.Pressure, 0)
+		return style.Say("gas on, %s", style.Pressure(e.Pressure, 0))
 	case batch.GasOff:
-		return "gas off"
+		return style.Word("gas off")
 	case batch.HoldAt:
-		return "set to " + style.Temperature(e.Temperature, 0)
+		return style.Say("set to %s", style.Temperature(e.Temperature, 0))
 	case batch.Opened:
-		return "lid opened"
+		return style.Word("lid opened")
 	case batch.Shaken:
-		return "shaken for " + unit.FormatDuration(e.For, 0)
+		return style.Say("shaken for %s", unit.FormatDuration(e.For, 0))
 	case batch.DryHopped:
-		return "dry hops, " + style.Mass(e.Mass, 0)
+		return style.Say("dry hops, %s", style.Mass(e.Mass, 0))
 	case batch.Poured:
-		return "poured " + style.Volume(e.Volume, 0)
+		return style.Say("poured %s", style.Volume(e.Volume, 0))
 	case batch.ForcedSample:
-		return "sample fermented out, " + style.Gravity(e.Gravity, 0)
+		return style.Say("sample fermented out, %s", style.Gravity(e.Gravity, 0))
 	}
-	return "noticed " + e.Words
+	return style.Say("noticed %s", e.Words)
 }
 
 // ReadNames name what is read.
-var ReadNames = map[batch.Quantity]string{batch.Gravity: "gravity", batch.Pressure: "pressure", batch.Temperature: "temperature",
+var ReadNames = map[batch.Quantity]wording.Text{batch.Gravity: "gravity", batch.Pressure: "pressure", batch.Temperature: "temperature",
 	batch.VesselMass: "weight of the vessel", batch.CylinderMass: "weight of the cylinder", batch.VentedGas: "gas let out"}
 
 // capital makes the first letter a capital.

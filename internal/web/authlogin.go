@@ -47,11 +47,7 @@ func (s *Site) showLogin(w http.ResponseWriter, r *http.Request, status int, fil
 	}
 	f := newLogin(people)
 	fill(f)
-	title := "Log in"
-	if f.Bad() {
-		title = "Error: Log in"
-	}
-	s.show(w, r, status, "login", page{Title: title, Content: f})
+	s.show(w, r, status, "login", page{Title: "Log in", Bad: f.Bad(), Content: f})
 }
 
 // login shows the form, or lets somebody in.

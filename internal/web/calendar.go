@@ -98,7 +98,7 @@ func occasions(all []*stood, things *batch.Cellar) (out []occasion) {
 		}
 	}
 	for _, c := range conflicts(all, things) {
-		o := occasion{UID: c.Key, Name: "In each other's way: " + c.Name, Says: c.Says + " " + limit.Caution("c.plate")}
+		o := occasion{UID: c.Key, Name: all[0].Style.Say("In each other's way: %s", c.Name), Says: c.Says + " " + limit.Say(all[0].Style, "c.plate")}
 		o.days(all[0].Style.In(c.At, all[0].Now.Location()))
 		out = append(out, o)
 	}
@@ -143,9 +143,9 @@ func (v *stood) describe(d *due) string {
 	switch {
 	case d.Step != nil:
 		do, caution := advice.SayStep(&v.Seen.State.Record.Batch, &d.Step.Set, v.Style)
-		lines = []string{do, caution, limit.Caution("c.plate")}
+		lines = []string{do, caution, limit.Say(v.Style, "c.plate")}
 	case d.Key == "ready":
-		lines = append(lines, limit.Caution("c.drink"))
+		lines = append(lines, limit.Say(v.Style, "c.drink"))
 	}
 	if v.Seen.Failed != "" || v.Seen.Told.Old(v.Now) {
 		lines = append(lines, v.Stale())

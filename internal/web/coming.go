@@ -102,7 +102,7 @@ func (v *stood) dues(from, to time.Time, ahead []advice.Ahead) (out []due) {
 	}
 	for i := range rec.Programme {
 		if step := &rec.Programme[i]; step.AtSet {
-			words := "Set " + report.SettingWords(step.Set, v.Style)
+			words := v.Style.Say("Set %s", report.SettingWords(step.Set, v.Style))
 			add(due{At: rec.After(step.At), Key: fmt.Sprintf("step-%d", i+1), Name: words, Says: words + ".", Plan: true, Step: step})
 		}
 	}
@@ -113,15 +113,15 @@ func (v *stood) dues(from, to time.Time, ahead []advice.Ahead) (out []due) {
 			if !at.P95.IsZero() {
 				wide = at.P95.Sub(at.P05)
 			}
-			add(due{At: at.P50, Wide: wide, Key: a.Key, Name: a.Label, Words: a.When, Says: a.Label + ": " + a.When + ".", Sure: sentence(a.Band)})
+			add(due{At: at.P50, Wide: wide, Key: a.Key, Name: a.Label, Words: a.When, Says: v.Style.Say("%s: %s.", a.Label, a.When), Sure: sentence(a.Band)})
 		}
 	}
 	if t := rec.Target; t != nil && !t.Ready.IsZero() {
 		odds := ""
 		if p := m.Ready.Probability; !math.IsNaN(p) {
-			odds = capital(advice.Odds(p)) + " to be ready."
+			odds = capital(v.Style.Say("%s to be ready.", advice.Odds(p, v.Style)))
 		}
-		add(due{At: t.Ready, Key: "wish", Name: "Wished for this day", Says: "Wished for this day.", Sure: odds, Plan: true})
+		add(due{At: t.Ready, Key: "wish", Name: v.Style.Word("Wished for this day"), Says: v.Style.Word("Wished for this day."), Sure: odds, Plan: true})
 	}
 	return out
 }
@@ -133,7 +133,7 @@ func byDay(list []due, now time.Time, style unit.Style) (days []comingDay) {
 	})
 	for _, d := range list {
 		at := style.In(d.At, now.Location())
-		name := at.Format("Monday 2 January")
+		name := style.Time(at, "Monday 2 January")
 		if d.Plan {
 			d.When = at.Format("15:04")
 		}
@@ -207,8 +207,8 @@ func fridgeConflict(fridge *batch.Thing[batch.PlaceFacts], in []*stood) (out []c
 				ta, oka := a.wanted(at)
 				tb, okb := b.wanted(at)
 				if oka && okb && math.Abs(float64(ta-tb)) > sameAir {
-					out = append(out, conflict{between("fridge", fridge.ID, a, b), fridge.Name, at, fmt.Sprintf("%s: %s wants %s and %s wants %s from %s on. One air cannot be both.", fridge.Name,
-						a.Name(), a.Style.Temperature(ta, 0), b.Name(), b.Style.Temperature(tb, 0), a.Style.In(at, a.Now.Location()).Format("Monday 2 January"))})
+					out = append(out, conflict{between("fridge", fridge.ID, a, b), fridge.Name, at, a.Style.Say("%s: %s wants %s and %s wants %s from %s on. One air cannot be both.", fridge.Name,
+						a.Name(), a.Style.Temperature(ta, 0), b.Name(), b.Style.Temperature(tb, 0), a.Style.Time(a.Style.In(at, a.Now.Location()), "Monday 2 January"))})
 					break
 				}
 			}
@@ -255,7 +255,7 @@ func regulatorConflict(g *batch.Thing[batch.RegulatorFacts], in map[batch.ID]*st
 			ga, oka := a.gasSet()
 			gb, okb := b.gasSet()
 			if oka && okb && math.Abs(float64(ga-gb)) > float64(samePressure) {
-				says := fmt.Sprintf("%s gives one pressure. %s is set to %s and %s to %s.", g.Name, a.Name(), a.Style.Pressure(ga, 0), b.Name(), b.Style.Pressure(gb, 0))
+				says := a.Style.Say("%s gives one pressure. %s is set to %s and %s to %s.", g.Name, a.Name(), a.Style.Pressure(ga, 0), b.Name(), b.Style.Pressure(gb, 0))
 				out = append(out, conflict{between("regulator", g.ID, a, b), g.Name, a.Now, says})
 			}
 			pa, pb := a.Seen.Told.Forecast.Now.Pressure.P50, b.Seen.Told.Forecast.Now.Pressure.P50
@@ -264,7 +264,7 @@ func regulatorConflict(g *batch.Thing[batch.RegulatorFacts], in map[batch.ID]*st
 				if pb > pa {
 					high, low = b, a
 				}
-				says := fmt.Sprintf("%s has no check valves: gas and foam can flow from %s to %s.", g.Name, high.Name(), low.Name())
+				says := a.Style.Say("%s has no check valves: gas and foam can flow from %s to %s.", g.Name, high.Name(), low.Name())
 				out = append(out, conflict{between("flow", g.ID, a, b), g.Name, a.Now, says})
 			}
 		}
@@ -312,7 +312,7 @@ func cylinderConflict(c *batch.Thing[batch.CylinderFacts], all []*stood) []confl
 		return nil
 	}
 	style := all[0].Style
-	says := fmt.Sprintf("%s holds %s, and %s may still take %s.", c.Name, style.Mass(*c.Facts.Content, 0), strings.Join(names, " and "), style.Mass(need, 0))
+	says := style.Say("%s holds %s, and %s may still take %s.", c.Name, style.Mass(*c.Facts.Content, 0), strings.Join(names, style.Word(" and ")), style.Mass(need, 0))
 	return []conflict{{"cylinder." + c.ID.String(), c.Name, all[0].Now, says}}
 }
 

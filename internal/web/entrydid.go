@@ -9,12 +9,13 @@ import (
 	"spile/internal/batchfile"
 	"spile/limit"
 	"spile/unit"
+	"spile/wording"
 )
 
 // deed is something that people do at a vessel: one button, and the few questions it needs.
 type deed struct {
 	Key    string
-	Button string
+	Button wording.Text
 	Asks   []deedAsk
 	Event  string // as it stands in a readings file, with the answers in braces; empty: a note
 	Note   string // what is written down with it
@@ -78,7 +79,7 @@ func cautions(keys ...limit.Key) func(*didForm) []string {
 	return func(f *didForm) (out []string) {
 		for _, k := range keys {
 			if k != "c.fridge" || f.Vessel.Seen != nil && f.Vessel.Seen.State.Record.Place.Fridge != nil {
-				out = append(out, limit.Caution(k))
+				out = append(out, limit.Say(f.Style, k))
 			}
 		}
 		return out
@@ -89,9 +90,9 @@ func cautions(keys ...limit.Key) func(*didForm) []string {
 func valveCaution(f *didForm) []string {
 	plate := f.Vessel.Seen.State.Record.Vessel
 	if weakest, known := limit.Weakest(plate.Rating, plate.SafetyRelief); known {
-		return []string{limit.Fill("c.valve", "limit", f.Style.LimitDials(weakest))}
+		return []string{limit.Say(f.Style, "c.valve", "limit", f.Style.LimitDials(weakest))}
 	}
-	return []string{limit.Caution("l.rating-unknown")}
+	return []string{limit.Say(f.Style, "l.rating-unknown")}
 }
 
 // liftCaution names what the full vessel weighs.
@@ -104,22 +105,22 @@ func liftCaution(f *didForm) []string {
 	if f.Vessel.Vessel != nil {
 		tare = f.Vessel.Vessel.Facts.Tare
 	}
-	return []string{calc.LiftCaution(litres, tare)}
+	return []string{calc.LiftCaution(litres, tare, f.Style)}
 }
 
 // warmCaution names what the warmth can bring, where that was worked out.
 func warmCaution(f *didForm) []string {
-	out := []string{limit.Caution("c.mains")}
+	out := []string{limit.Say(f.Style, "c.mains")}
 	plate, told := f.Vessel.Seen.State.Record.Vessel, f.Vessel.Seen.Told
 	if told == nil {
 		return out
 	}
-	weakest := "not known"
+	weakest := f.Style.Word("not known")
 	if w, known := limit.Weakest(plate.Rating, plate.SafetyRelief); known {
 		weakest = f.Style.LimitDials(w)
 	}
 	worst := told.Forecast.Worst
-	return append(out, limit.Fill("c.warm", "temp", f.Style.Temperature(worst.Hottest, 0), "p", f.Style.Dials(worst.Contents, 0), "limit", weakest))
+	return append(out, limit.Say(f.Style, "c.warm", "temp", f.Style.Temperature(worst.Hottest, 0), "p", f.Style.Dials(worst.Contents, 0), "limit", weakest))
 }
 
 // didForm is "I did", or one deed of it.
@@ -175,7 +176,7 @@ func (s *Site) iDid(w http.ResponseWriter, r *http.Request) {
 		return
 	}
 	f := newDidForm(v, readTastes(r), d)
-	title := "I did"
+	title := wording.Text("I did")
 	if d != nil {
 		title = d.Button
 	}

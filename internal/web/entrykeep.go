@@ -13,6 +13,7 @@ import (
 	"spile/internal/store"
 	"spile/limit"
 	"spile/unit"
+	"spile/wording"
 )
 
 const (
@@ -28,7 +29,7 @@ func (s *Site) findFilled(w http.ResponseWriter, r *http.Request) *stood {
 	switch {
 	case v == nil:
 	case v.Seen == nil:
-		s.show(w, r, http.StatusNotFound, "error", page{Title: "Nothing is in " + v.Name(), Here: "/", Content: "Fill it first. What is read before that belongs to no beer."})
+		s.show(w, r, http.StatusNotFound, "error", page{Said: v.Style.Say("Nothing is in %s", v.Name()), Here: "/", Content: "Fill it first. What is read before that belongs to no beer."})
 		return nil
 	case !v.Seen.Ended.IsZero():
 		s.show(w, r, http.StatusNotFound, "error", page{Title: "This batch has ended", Here: "/", Content: "Its vessel was emptied. What was told before can still be changed, from Everything so far."})
@@ -55,7 +56,7 @@ type entryMaker interface {
 func (f *entryForm) base() *entryForm { return f }
 
 // takeEntries shows a form, or keeps what was sent with it. Where it is false, that was answered.
-func (s *Site) takeEntries(w http.ResponseWriter, r *http.Request, f entryMaker, name, title string) (kept bool) {
+func (s *Site) takeEntries(w http.ResponseWriter, r *http.Request, f entryMaker, name string, title wording.Text) (kept bool) {
 	p, status := page{Title: title, Here: "/", Cautious: true, Content: f}, http.StatusOK
 	if r.Method == http.MethodPost {
 		if err := f.read(r); err != nil {
@@ -78,7 +79,7 @@ func (s *Site) takeEntries(w http.ResponseWriter, r *http.Request, f entryMaker,
 		case !f.base().Bad():
 			return true
 		}
-		p.Title = "Error: " + title
+		p.Bad = true
 		for _, g := range f.base().gauges {
 			g.First = false // the summary has the focus
 		}
@@ -287,12 +288,12 @@ func (v *stood) changed(entries []batch.Entry) (says []string, waiting bool) {
 		return nil, v.Seen.Ended.IsZero() && v.Seen.Failed == ""
 	}
 	if told.Changed == nil {
-		return []string{"It moves no date."}, false
+		return []string{v.Style.Word("It moves no date.")}, false
 	}
 	for _, e := range entries {
 		if e.ID == told.Changed.By {
 			c := told.Changed
-			return []string{advice.Moved(c.Milestone, c.Before, c.After, v.Now.In(v.zone()))}, false
+			return []string{advice.Moved(c.Milestone, c.Before, c.After, v.Now.In(v.zone()), v.Style)}, false
 		}
 	}
 	return nil, false

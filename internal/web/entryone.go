@@ -237,9 +237,9 @@ func (v *stood) remembered(at time.Time, uncertain unit.Duration) string {
 	band := time.Duration(float64(uncertain) * nineInTen * float64(time.Second))
 	local := at.In(v.zone())
 	if band < time.Hour {
-		return advice.Day(local, v.Now) + local.Format(" at 15:04")
+		return v.Style.Say("%s at %s", advice.Day(local, v.Now, v.Style), v.Style.Time(local, "15:04"))
 	}
-	return advice.When(local, band, v.Now.In(v.zone()))
+	return advice.When(local, band, v.Now.In(v.zone()), v.Style)
 }
 
 // open asks what the entry should have said.

@@ -58,7 +58,7 @@ func (s *Site) everything(w http.ResponseWriter, r *http.Request) {
 	if from > 0 {
 		view.Newer = fmt.Sprintf("%s/everything?from=%d", v.Path(), max(0, from-linesAPage))
 	}
-	s.show(w, r, http.StatusOK, "everything", page{Title: "Everything so far: " + v.Name(), Here: "/", Content: view})
+	s.show(w, r, http.StatusOK, "everything", page{Said: v.Style.Say("Everything so far: %s", v.Name()), Here: "/", Content: view})
 }
 
 // fates are the lines of a log, the latest first: those that hold, and those that were corrected or taken back as they were first said.

@@ -107,7 +107,7 @@ func (s *Site) fillAsked(w http.ResponseWriter, r *http.Request, values url.Valu
 			return nil
 		}
 		if inside != "" {
-			s.show(w, r, http.StatusConflict, "error", page{Title: vessel.Name + " still holds " + inside, Content: "Say first that it is empty, on the vessel's page. Then it can be filled again."})
+			s.show(w, r, http.StatusConflict, "error", page{Said: tongueOf(r).Say("%s still holds %s", vessel.Name, inside), Content: "Say first that it is empty, on the vessel's page. Then it can be filled again."})
 			return nil
 		}
 	}
@@ -129,7 +129,7 @@ func (s *Site) showFill(w http.ResponseWriter, r *http.Request, f *fillForm, sta
 	}
 	p := page{Title: "Fill a vessel", Here: fillPath, Content: &v}
 	if status != http.StatusOK {
-		p.Title = "Error: " + p.Title
+		p.Bad = true
 	}
 	s.show(w, r, status, "fill", p)
 }
@@ -223,7 +223,7 @@ func (f *fillForm) vesselDue() string {
 	if f.Vessel == nil {
 		return ""
 	}
-	return f.Vessel.due(f.now)
+	return f.Vessel.due(f.now, f.style)
 }
 
 // finishLook works out what is to be said, and shows it.
@@ -237,7 +237,7 @@ func (s *Site) finishLook(w http.ResponseWriter, r *http.Request, v *lookView, f
 		p.Title = "Add the yeast"
 	}
 	if v.Plan != nil && v.Plan.Bad() || v.Start.Bad() {
-		p.Title, status = "Error: "+p.Title, http.StatusUnprocessableEntity
+		p.Bad, status = true, http.StatusUnprocessableEntity
 	}
 	s.show(w, r, status, "fill-look", p)
 }

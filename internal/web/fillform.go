@@ -310,7 +310,7 @@ func (f *fillForm) ready() time.Time {
 	day, problem := readAhead(a.Typed, f.now.In(f.zone))
 	at := time.Date(day.Year(), day.Month(), day.Day(), readyHour, 0, 0, 0, f.zone)
 	if problem == "" && !at.After(f.now) {
-		problem = "I read " + dayWords(day) + ", which is past. Give a day to come."
+		problem = f.style.Say("I read %s, which is past. Give a day to come.", dayWords(day, f.style))
 	}
 	if a.Error = problem; problem != "" {
 		return time.Time{}

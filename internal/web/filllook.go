@@ -98,7 +98,7 @@ func (v *lookView) look(fl *filling, style unit.Style) error {
 func (v *lookView) wish(b *batch.Batch, f *estimate.Forecast, style unit.Style) {
 	i := slices.IndexFunc(v.Ahead, func(a advice.Ahead) bool { return a.Key == "finished" })
 	if p := f.Milestones.Finished.Probability; i >= 0 && len(v.Ahead) == 1 && !b.Target.Ready.IsZero() && !math.IsNaN(p) {
-		v.Ahead[i].Odds = capital(advice.Odds(p)) + ", by " + style.In(b.Target.Ready, b.Pitched.Location()).Format("Monday 2 January at 15:04")
+		v.Ahead[i].Odds = capital(style.Say("%s, by %s", advice.Odds(p, style), style.Time(style.In(b.Target.Ready, b.Pitched.Location()), "Monday 2 January at 15:04")))
 	}
 	if b.Place.Fridge == nil {
 		v.Notes = append(v.Notes, "There is no fridge, so the plan ends with the ferment. The beer stays as warm as its place.")
@@ -201,28 +201,28 @@ func gasNeeded(b *batch.Batch) unit.Mass {
 func (v *lookView) cautions(fl *filling, style unit.Style) {
 	b := &fl.Record.Batch
 	add := func(text string) { v.Cautions = append(v.Cautions, text) }
-	add(limit.Caution("c.wort"))
-	add(limit.Caution("c.today"))
-	add(limit.Fill("c.lift", "litres", fmt.Sprintf("%.0f", b.Wort.Volume.Litres()), "kg", fmt.Sprintf("%.0f", float64(fl.kilograms()))))
+	add(limit.Say(style, "c.wort"))
+	add(limit.Say(style, "c.today"))
+	add(limit.Say(style, "c.lift", "litres", fmt.Sprintf("%.0f", b.Wort.Volume.Litres()), "kg", fmt.Sprintf("%.0f", float64(fl.kilograms()))))
 	if fl.Sleeper == nil {
 		v.Asleep = "Nobody said whether someone sleeps in the room, so its warning stands."
 	}
 	if fl.Sleeper == nil || *fl.Sleeper {
-		add(limit.Caution("c.sleep"))
+		add(limit.Say(style, "c.sleep"))
 	}
-	add(limit.Caution("c.room"))
+	add(limit.Say(style, "c.room"))
 	if most, rated := advice.Most(&b.Vessel); rated {
-		add(limit.Fill("c.valve", "limit", style.Limit(most)))
+		add(limit.Say(style, "c.valve", "limit", style.Limit(most)))
 	}
 	if b.Gas != nil {
-		add(limit.Caution("c.cylinder"))
-		add(limit.Caution("c.regulator"))
+		add(limit.Say(style, "c.cylinder"))
+		add(limit.Say(style, "c.regulator"))
 	}
 	if b.Place.Fridge != nil {
-		add(limit.Caution("c.fridge"))
+		add(limit.Say(style, "c.fridge"))
 	}
 	if b.Place.Fridge != nil || b.Place.Belt > 0 {
-		add(limit.Caution("c.mains"))
+		add(limit.Say(style, "c.mains"))
 	}
 }
 

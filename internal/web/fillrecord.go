@@ -228,7 +228,7 @@ func (f *planForm) change(b *batch.Batch, style unit.Style) {
 		return func(si float64) string {
 			g := unit.Gauge(si)
 			if !rated || g > p+1 { // a pascal, for what was written and read again
-				return limit.Fill("c.valve", "limit", style.Limit(p))
+				return limit.Say(style, "c.valve", "limit", style.Limit(p))
 			}
 			*set = &g
 			return ""

@@ -63,7 +63,7 @@ func (s *Site) newFileForm(r *http.Request) (f *fileForm, err error) {
 	}
 	ask := &asking{Name: chosenBatch, Label: f.Style.Say("Which batch is it about?"), Typed: r.URL.Query().Get(chosenBatch)}
 	for _, b := range f.batches {
-		ask.Options = append(ask.Options, option{b.ID.String(), f.Style.Say("%s, pitched %s", b.Name, dayWords(b.Pitched))})
+		ask.Options = append(ask.Options, option{b.ID.String(), f.Style.Say("%s, pitched %s", b.Name, dayWords(b.Pitched, f.Style))})
 	}
 	if len(ask.Options) == 1 {
 		ask.Typed = ask.Options[0].Value
@@ -308,9 +308,9 @@ func (f *fileForm) amiss(shown string) {
 
 // showFile shows the page.
 func (s *Site) showFile(w http.ResponseWriter, r *http.Request, status int, f *fileForm) {
-	p := page{Title: f.Style.Word("Readings from a file"), Here: "/", Content: f}
+	p := page{Title: "Readings from a file", Here: "/", Content: f}
 	if f.Bad() {
-		p.Title = "Error: " + p.Title
+		p.Bad = true
 		if status == http.StatusOK {
 			status = http.StatusUnprocessableEntity
 		}

@@ -50,7 +50,7 @@ func (s *Site) oneImport(w http.ResponseWriter, r *http.Request) {
 		s.fail(w, r, err)
 		return
 	}
-	p := page{Title: readTastes(r).Style.Say("Readings from %s", i.File), Here: "/", Content: v}
+	p := page{Said: readTastes(r).Style.Say("Readings from %s", i.File), Here: "/", Content: v}
 	if v.Waiting {
 		p.Again = 3
 	}
@@ -98,7 +98,7 @@ func (s *Site) importSeen(r *http.Request, i *ingest.Import) (*importView, error
 		}
 		if found && slices.Contains([]batch.ID{by.ID, by.With, by.Supersedes}, i.ID) {
 			c := told.Changed
-			v.Changed = []string{advice.Moved(c.Milestone, c.Before, c.After, style.In(s.watch.Now(), seen.State.Record.Pitched.Location()))}
+			v.Changed = []string{advice.Moved(c.Milestone, c.Before, c.After, style.In(s.watch.Now(), seen.State.Record.Pitched.Location()), style)}
 		}
 	}
 	return v, nil

@@ -93,7 +93,7 @@ func (s *Site) have(w http.ResponseWriter, r *http.Request) {
 		k := haveKind{kindOfThing: &kindsOfThing[i]}
 		for _, t := range all {
 			if t.Is == k.Is && !t.Gone {
-				k.Things = append(k.Things, haveThing{t, t.short(&c, style), t.due(s.watch.Now())})
+				k.Things = append(k.Things, haveThing{t, t.short(&c, style), t.due(s.watch.Now(), style)})
 			}
 		}
 		v.Kinds = append(v.Kinds, k)
@@ -128,23 +128,23 @@ func (t *thing) assumed(key string) bool {
 func (t *thing) left(c *batch.Cellar, style unit.Style) []string {
 	for _, cylinder := range c.Cylinders {
 		if cylinder.ID == t.ID && cylinder.Facts.Content != nil {
-			return []string{style.Mass(*cylinder.Facts.Content, 0) + " left on " + dayWords(cylinder.Facts.Weighed)}
+			return []string{style.Say("%s left on %s", style.Mass(*cylinder.Facts.Content, 0), dayWords(cylinder.Facts.Weighed, style))}
 		}
 	}
 	return nil
 }
 
 // due says that a check or test is overdue, empty where it is not.
-func (t *thing) due(now time.Time) string {
+func (t *thing) due(now time.Time, style unit.Style) string {
 	text, _ := t.doc["due"].(string)
 	at, err := time.Parse(time.RFC3339, text)
 	switch {
 	case err != nil || !now.After(at):
 		return ""
 	case t.Is == "vessel":
-		return limit.Fill("c.age", "date", dayWords(at))
+		return limit.Say(style, "c.age", "date", dayWords(at, style))
 	}
-	return "This is due for its test (" + dayWords(at) + "). Have it tested before it is filled again."
+	return style.Say("This is due for its test (%s). Have it tested before it is filled again.", dayWords(at, style))
 }
 
 // thingForm is the form of a thing, new or to be changed.
@@ -176,7 +176,7 @@ func newThingForm(t thing, c *batch.Cellar, style unit.Style) *thingForm {
 		f.Fields = append(f.Fields, a)
 	}
 	if t.Is == "cylinder" {
-		f.Cautions = []string{limit.Caution("c.cylinder")}
+		f.Cautions = []string{limit.Say(style, "c.cylinder")}
 	}
 	return f
 }
@@ -201,13 +201,13 @@ func (s *Site) addThing(w http.ResponseWriter, r *http.Request) {
 		s.missing(w, r)
 		return
 	}
-	s.thingPage(w, r, thing{Is: k.Is, doc: map[string]any{}}, "Add "+k.One)
+	s.thingPage(w, r, thing{Is: k.Is, doc: map[string]any{}}, tongueOf(r).Say("Add %s", k.One))
 }
 
 // changeThing shows the form of a thing that is there, and keeps what it changes.
 func (s *Site) changeThing(w http.ResponseWriter, r *http.Request) {
 	if t, _ := s.thingAsked(w, r); t != nil {
-		s.thingPage(w, r, *t, "Change "+t.Name)
+		s.thingPage(w, r, *t, tongueOf(r).Say("Change %s", t.Name))
 	}
 }
 
@@ -219,7 +219,7 @@ func (s *Site) thingPage(w http.ResponseWriter, r *http.Request, t thing, title 
 	}
 	style := readTastes(r).Style
 	f := newThingForm(t, &c, style)
-	p := page{Title: title, Here: "/what-i-have", Cautious: len(f.Cautions) > 0, Content: f}
+	p := page{Said: title, Here: "/what-i-have", Cautious: len(f.Cautions) > 0, Content: f}
 	if r.Method != http.MethodPost {
 		s.show(w, r, http.StatusOK, "thing-form", p)
 		return
@@ -231,7 +231,7 @@ func (s *Site) thingPage(w http.ResponseWriter, r *http.Request, t thing, title 
 	f.Once = onceID(r)
 	doc := f.record(style)
 	if f.Bad() {
-		p.Title = "Error: " + title
+		p.Bad = true
 		s.show(w, r, http.StatusUnprocessableEntity, "thing-form", p)
 		return
 	}
@@ -350,7 +350,7 @@ func (s *Site) oneThing(w http.ResponseWriter, r *http.Request) {
 
 func (s *Site) showThing(w http.ResponseWriter, r *http.Request, t *thing, c *batch.Cellar, status int, weigh *sheet) {
 	style := readTastes(r).Style
-	v := thingView{thing: *t, Alert: t.due(s.watch.Now()), Kept: r.URL.Query().Has("kept"), Once: store.NewID()}
+	v := thingView{thing: *t, Alert: t.due(s.watch.Now(), style), Kept: r.URL.Query().Has("kept"), Once: store.NewID()}
 	for i := range t.Kind().Facts {
 		f := &t.Kind().Facts[i]
 		said := f.said(t.doc, c, style)
@@ -381,9 +381,9 @@ func (s *Site) showThing(w http.ResponseWriter, r *http.Request, t *thing, c *ba
 		s.fail(w, r, err)
 		return
 	}
-	p := page{Title: t.Name, Here: "/what-i-have", Cautious: t.Is == "cylinder" || v.Alert != "", Content: &v}
+	p := page{Said: t.Name, Here: "/what-i-have", Cautious: t.Is == "cylinder" || v.Alert != "", Content: &v}
 	if status != http.StatusOK {
-		p.Title = "Error: " + p.Title
+		p.Bad = true
 	}
 	s.show(w, r, status, "thing", p)
 }
@@ -437,7 +437,7 @@ func (s *Site) gone(w http.ResponseWriter, r *http.Request) {
 	}
 	inside, err := s.holding(r.Context(), t.ID)
 	if err == nil && inside != "" {
-		s.show(w, r, http.StatusConflict, "error", page{Title: t.Name + " still holds " + inside, Content: "Say first that it is empty, on the vessel's page. Then it can go."})
+		s.show(w, r, http.StatusConflict, "error", page{Said: tongueOf(r).Say("%s still holds %s", t.Name, inside), Content: "Say first that it is empty, on the vessel's page. Then it can go."})
 		return
 	}
 	var e batch.Entry

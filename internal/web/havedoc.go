@@ -136,7 +136,7 @@ func (f *fact) said(doc map[string]any, c *batch.Cellar, style unit.Style) strin
 	}
 	text := fmt.Sprint(v)
 	if at, err := time.Parse(time.RFC3339, text); f.day && err == nil {
-		return dayWords(at)
+		return dayWords(at, style)
 	}
 	return f.named(text, c)
 }
@@ -235,7 +235,7 @@ func (f *fact) answer(a *asking, doc map[string]any, style unit.Style) {
 }
 
 // dayWords writes a day of the calendar.
-func dayWords(at time.Time) string { return at.Format("2 January 2006") }
+func dayWords(at time.Time, style unit.Style) string { return style.Time(at, "2 January 2006") }
 
 // layouts are how people write a day; an order of numbers that could be read in two ways is
 // not among them.

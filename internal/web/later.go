@@ -49,8 +49,8 @@ func (v *stood) local() time.Time {
 }
 
 func (v *stood) reminder(a *advice.Action, until time.Time) *reminder {
-	when := advice.When(until, 0, v.local())
-	return &reminder{Action: *a, What: whatOf(a), Path: v.Path(), Until: until, Comes: "It comes again " + when + ".", Back: "Put off: it comes again " + when + "."}
+	when := advice.When(until, 0, v.local(), v.Style)
+	return &reminder{Action: *a, What: whatOf(a), Path: v.Path(), Until: until, Comes: v.Style.Say("It comes again %s.", when), Back: v.Style.Say("Put off: it comes again %s.", when)}
 }
 
 // setAside takes what whoever asks has put off from what is to be done.
@@ -80,7 +80,7 @@ func (v *stood) setAside(list []store.PutOff) {
 		return
 	}
 	if len(v.Said.Next) == 0 {
-		v.Said.Next = []advice.Action{{Key: "put off", Do: "Nothing to do now.", When: v.Later[0].Back, Why: "Glance at the gauge when you pass."}}
+		v.Said.Next = []advice.Action{{Key: "put off", Do: v.Style.Word("Nothing to do now."), When: v.Later[0].Back, Why: v.Style.Word("Glance at the gauge when you pass.")}}
 	}
 	v.Said.Urgency = v.Said.Next[0].Urgency
 }

@@ -14,12 +14,13 @@ import (
 	"spile/internal/report"
 	"spile/limit"
 	"spile/unit"
+	"spile/wording"
 	"spile/working"
 )
 
 // stage is a stretch of the path with its questions.
 type stage struct {
-	Name      string
+	Name      wording.Text
 	Questions []*calc.Calculation
 }
 
@@ -40,7 +41,7 @@ func (s *Site) path(w http.ResponseWriter, r *http.Request) {
 // questionView is the page of one question.
 type questionView struct {
 	Row           *calc.Calculation
-	About         string
+	About         wording.Text
 	Form          *form
 	Answer        *answerView
 	Cautions      []string // that hold whatever is typed
@@ -57,7 +58,7 @@ func (s *Site) question(w http.ResponseWriter, r *http.Request) {
 		return
 	}
 	f := readForm(row, r.URL.Query(), readTastes(r))
-	v := questionView{Row: row, About: plain(row, row.About), Form: f, Example: address(row, example(row), ""),
+	v := questionView{Row: row, About: wording.Text(plain(row, string(row.About))), Form: f, Example: address(row, example(row), ""),
 		Settings: "/settings?back=" + url.QueryEscape(r.URL.RequestURI()), Chosen: len(f.tastes.Units) > 0}
 	v.Before, v.After = neighbours(row)
 	p, status := page{Title: row.Question, Here: "/work-it-out"}, http.StatusOK
@@ -68,7 +69,7 @@ func (s *Site) question(w http.ResponseWriter, r *http.Request) {
 			return
 		}
 		if a == nil {
-			status, p.Title = http.StatusUnprocessableEntity, "Error: "+p.Title
+			status, p.Bad = http.StatusUnprocessableEntity, true
 		} else {
 			v.Answer = showAnswer(a, f)
 		}
@@ -102,7 +103,7 @@ func standing(row *calc.Calculation) (out []string) {
 		return nil
 	}
 	for _, key := range limit.Keys() {
-		if text := limit.Caution(key); strings.HasPrefix(string(key), "c.") && slices.Contains(a.Cautions, text) {
+		if text := string(limit.Caution(key)); strings.HasPrefix(string(key), "c.") && slices.Contains(a.Cautions, text) {
 			out = append(out, text)
 		}
 	}

@@ -4,12 +4,12 @@ import (
 	"fmt"
 	"net/http"
 	"slices"
-	"strings"
 
 	"spile/advice"
 	"spile/batch"
 	"spile/limit"
 	"spile/unit"
+	"spile/wording"
 )
 
 // stageOf leads from the state of a vessel to the card of its stage.
@@ -75,9 +75,9 @@ func (s *Site) stages(w http.ResponseWriter, r *http.Request) {
 
 // stageView is a card filled in.
 type stageView struct {
-	Title         string
+	Title         wording.Text
 	For           string // the batch whose numbers stand in it
-	Asks          []stageAsk
+	Asks          []askSaid
 	Cautions      []string
 	Links         []door
 	Before, After *stageCard
@@ -124,9 +124,9 @@ func (c *stageCard) filled(b *batch.Batch, style unit.Style) stageView {
 	}
 	slots := stageNumbers(b, style)
 	for _, a := range c.Asks {
-		said := stageAsk{Question: a.Question, Caution: a.Caution}
+		said := askSaid{Question: a.Question, Caution: a.Caution}
 		for _, line := range a.Answer {
-			said.Answer = append(said.Answer, slots.Replace(line))
+			said.Answer = append(said.Answer, style.Tongue.Fill(line, slots...))
 		}
 		v.Asks = append(v.Asks, said)
 	}
@@ -136,20 +136,25 @@ func (c *stageCard) filled(b *batch.Batch, style unit.Style) stageView {
 	return v
 }
 
-// stageNumbers fills the names in braces: with the numbers of a batch where one is looked at.
-func stageNumbers(b *batch.Batch, style unit.Style) *strings.Replacer {
-	slots := map[string]string{}
+// askSaid is a question with its answer filled in.
+type askSaid struct {
+	Question, Caution wording.Text
+	Answer            []string
+}
+
+// stageNumbers fill the names in braces: with the numbers of a batch where one is looked at.
+func stageNumbers(b *batch.Batch, style unit.Style) (slots []string) {
+	said := map[string]string{}
 	for name, words := range stageSlots {
-		slots[name] = words
+		said[name] = style.Word(words)
 	}
 	if b != nil {
-		numbersOf(b, style, slots)
+		numbersOf(b, style, said)
 	}
-	var pairs []string
-	for name, words := range slots {
-		pairs = append(pairs, "{"+name+"}", words)
+	for name, words := range said {
+		slots = append(slots, name, words)
 	}
-	return strings.NewReplacer(pairs...)
+	return slots
 }
 
 // numbersOf puts in what the batch tells. Settings are those of its plan; without a rating
@@ -158,7 +163,7 @@ func numbersOf(b *batch.Batch, style unit.Style, slots map[string]string) {
 	fl := filling{Record: batch.Record{Batch: *b}}
 	slots["litres"], slots["kg"] = fmt.Sprintf("%.0f", b.Wort.Volume.Litres()), fmt.Sprintf("%.0f", float64(fl.kilograms()))
 	low, high := b.Yeast.Kind.Range()
-	slots["range"] = style.Temperature(low, 0) + " to " + style.Temperature(high, 0)
+	slots["range"] = style.Say("%s to %s", style.Temperature(low, 0), style.Temperature(high, 0))
 	most, rated := advice.Most(&b.Vessel)
 	if rated {
 		slots["most"] = style.Limit(most)
@@ -192,17 +197,18 @@ func numbersOf(b *batch.Batch, style unit.Style, slots map[string]string) {
 // stageCaution is a caution with its numbers, or with the words that hold without any.
 func stageCaution(key limit.Key, b *batch.Batch, style unit.Style) string {
 	slots := stageNumbers(b, style)
+	of := func(name string) string { return slots[slices.Index(slots, name)+1] }
 	switch key {
 	case "c.valve":
-		return limit.Fill(key, "limit", slots.Replace("{most}"))
+		return limit.Say(style, key, "limit", of("most"))
 	case "c.hot":
-		return limit.Fill(key, "limit", slots.Replace("{limit}"))
+		return limit.Say(style, key, "limit", of("limit"))
 	case "c.lift":
-		return limit.Fill(key, "litres", slots.Replace("{litres}"), "kg", slots.Replace("{kg}"))
+		return limit.Say(style, key, "litres", of("litres"), "kg", of("kg"))
 	case "c.car":
-		return limit.Fill(key, "p", style.Pressure(carPressure, 0))
+		return limit.Say(style, key, "p", style.Pressure(carPressure, 0))
 	}
-	return limit.Caution(key)
+	return limit.Say(style, key)
 }
 
 // carPressure is what beer is let down to before a journey (common practice, no source).

@@ -12,6 +12,7 @@ import (
 	"spile/batch"
 	"spile/calc"
 	"spile/limit"
+	"spile/wording"
 )
 
 // Every stage reads aloud: sentences of at most 18 words, no word of the workshop, nothing
@@ -26,7 +27,7 @@ func TestStagesReadAloud(t *testing.T) {
 		}
 		for _, a := range c.Asks {
 			for _, line := range append(slices.Clone(a.Answer), a.Question) {
-				line = stageNumbers(nil, readTastes(request()).Style).Replace(line)
+				line := (*wording.Tongue)(nil).Fill(line, stageNumbers(nil, readTastes(request()).Style)...)
 				for _, sentence := range strings.FieldsFunc(line, func(r rune) bool { return strings.ContainsRune(".?:;", r) }) {
 					if n := len(strings.Fields(sentence)); n > 18 {
 						t.Errorf("%s: %d words: %s", c.Slug, n, sentence)
@@ -58,7 +59,7 @@ func TestStagesCarryTheirCautions(t *testing.T) {
 	} {
 		page := mainText(t, s, "/stages/"+slug)
 		for _, key := range keys {
-			first, _, _ := strings.Cut(limit.Caution(key), "{")
+			first, _, _ := strings.Cut(string(limit.Caution(key)), "{")
 			if first, _, _ = strings.Cut(first, ". "); first != "" && !strings.Contains(page, first) {
 				t.Errorf("%s lacks %s: %s", slug, key, first)
 			}

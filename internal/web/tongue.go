@@ -9,7 +9,6 @@ import (
 	"regexp"
 	"slices"
 	"strings"
-	syntax "text/template/parse"
 
 	"golang.org/x/text/language"
 
@@ -25,8 +24,7 @@ type speaker struct {
 	anchors   map[string]string // where it is explained
 }
 
-// speak makes the pages in a language. The templates hold no marks: catalogue.Page finds their texts,
-// and what an action writes is said if it is a text.
+// speak makes the pages in a language.
 func speak(t *wording.Tongue) *speaker {
 	v := &speaker{tongue: t, pages: map[string]*template.Template{}}
 	v.anchors, v.tradeWord = tradeWords(t)
@@ -34,7 +32,7 @@ func speak(t *wording.Tongue) *speaker {
 	if err != nil {
 		panic(err) // the pattern is written above
 	}
-	shared := template.New("layout.html").Funcs(template.FuncMap{"nb": v.unbroken, "trade": v.trade, "first": v.first, "edge": edge, "say": t.Of, "lang": t.Lang})
+	shared := template.New("layout.html").Funcs(template.FuncMap{"nb": v.unbroken, "trade": v.trade, "first": v.first, "edge": edge, "lang": t.Lang})
 	var own []string
 	for _, path := range paths {
 		switch name := pageName(path); {
@@ -64,45 +62,7 @@ func (v *speaker) add(to *template.Template, path string) {
 	if err != nil {
 		panic(err) // it is part of the program
 	}
-	text := string(source)
-	if v.tongue != nil {
-		text = catalogue.Page(text, v.tongue.Word)
-	}
-	template.Must(to.Parse(text))
-	if v.tongue == nil {
-		return
-	}
-	for _, t := range to.Templates() {
-		if t.Tree != nil {
-			sayShown(t.Tree.Root)
-		}
-	}
-}
-
-// sayShown puts say behind every action that writes something, once.
-func sayShown(n syntax.Node) {
-	switch n := n.(type) {
-	case *syntax.ListNode:
-		if n != nil {
-			for _, x := range n.Nodes {
-				sayShown(x)
-			}
-		}
-	case *syntax.ActionNode:
-		if last := n.Pipe.Cmds[len(n.Pipe.Cmds)-1]; len(n.Pipe.Decl) == 0 && last.String() != "say" {
-			say := &syntax.CommandNode{NodeType: syntax.NodeCommand, Pos: n.Pos, Args: []syntax.Node{syntax.NewIdentifier("say").SetPos(n.Pos)}}
-			n.Pipe.Cmds = append(n.Pipe.Cmds, say)
-		}
-	case *syntax.IfNode:
-		sayShown(n.List)
-		sayShown(n.ElseList)
-	case *syntax.WithNode:
-		sayShown(n.List)
-		sayShown(n.ElseList)
-	case *syntax.RangeNode:
-		sayShown(n.List)
-		sayShown(n.ElseList)
-	}
+	catalogue.Parse(to, string(source), v.tongue)
 }
 
 // said is the text of what a page shows.

@@ -14,37 +14,39 @@ import (
 	"spile/internal/store"
 	"spile/limit"
 	"spile/unit"
+	"spile/wording"
 )
 
 // turnStep is one step between two batches: what to do, what to take care of, and the word
 // under which it is kept.
 type turnStep struct {
 	Verdict  string
-	Title    string
-	Do       []string
+	Title    wording.Text
+	Do       []wording.Text
 	Cautions []string
 	Links    []door
-	Button   string
+	Button   wording.Text
 	Extra    bool // may be left out
 }
 
 // turnSteps are in the order in which they are done: the seals are off before the test that
 // proves them, and the water of the test is out before it is sanitised.
-func turnSteps() []turnStep {
+func turnSteps(style unit.Style) []turnStep {
+	care := func(key limit.Key, slots ...string) string { return limit.Say(style, key, slots...) }
 	return []turnStep{
-		{Verdict: batch.GasLetOut, Title: "Let the gas out and open it", Button: "It is open", Cautions: []string{limit.Caution("c.open"), limit.Caution("c.room")},
-			Do: []string{"Empty of beer is not empty of gas.", "Pull the ring of the safety valve until it is silent, and keep it pulled.", "Do not lean in: gas lies in the bottom.", "Yeast weighs more than you think. Tip it with two."}},
-		{Verdict: batch.Cleaned, Title: "Clean it", Button: "It is clean", Cautions: []string{limit.Caution("c.clean"), limit.Caution("c.sealed"), limit.Fill("c.hot", "limit", "its maker allows"), limit.Caution("c.eye")},
-			Do: []string{"Rinse the yeast out with cool water.", "Then cleaner, as its label says, with the lid off.", "Line, tap and the inside of the lid too.", "Rinse the cleaner out, as its label says."}},
+		{Verdict: batch.GasLetOut, Title: "Let the gas out and open it", Button: "It is open", Cautions: []string{care("c.open"), care("c.room")},
+			Do: []wording.Text{"Empty of beer is not empty of gas.", "Pull the ring of the safety valve until it is silent, and keep it pulled.", "Do not lean in: gas lies in the bottom.", "Yeast weighs more than you think. Tip it with two."}},
+		{Verdict: batch.Cleaned, Title: "Clean it", Button: "It is clean", Cautions: []string{care("c.clean"), care("c.sealed"), care("c.hot", "limit", style.Word("its maker allows")), care("c.eye")},
+			Do: []wording.Text{"Rinse the yeast out with cool water.", "Then cleaner, as its label says, with the lid off.", "Line, tap and the inside of the lid too.", "Rinse the cleaner out, as its label says."}},
 		{Verdict: batch.SealsChecked, Title: "Take seals and valves apart and look at them", Button: "Seals and valves are in order",
-			Do:       []string{"Take every seal off. Cracked, flat or hard: put in a new one.", "Take the working valve apart, as its maker shows. Dried foam makes it stick.", "Pull the ring of the safety valve: it must move freely and spring back.", "Look for creases, cracks and white lines in the wall.", "Put it together, with the maker's grease on the seals."},
-			Cautions: []string{limit.Fill("c.valve", "limit", "what the weakest part allows")}},
-		{Verdict: batch.LeakTestPassed, Title: "Prove that it holds gas, full of water", Cautions: []string{limit.Caution("c.test"), limit.Caution("c.regulator")},
-			Do: []string{"Fill it with water where it will stand. Leave about a litre of room.", "Give it a little gas, then gas off.", "Brush soapy water on every seal and look for bubbles.", "Read dial and thermometer now, and again hours later.", "Let the gas out by the ring before you open it."}},
-		{Verdict: batch.Sanitised, Title: "Sanitise it", Button: "It is sanitised", Cautions: []string{limit.Caution("c.clean"), limit.Caution("c.sealed")},
-			Do: []string{"Only what is clean can be sanitised.", "Mix it as the label says: how much, how long, whether to rinse.", "Wet every inside: lid, valves, line and tap too.", "Let it drain. Then fill it the same day."}},
-		{Verdict: batch.Purged, Title: "Flush the air out, if beer goes in", Button: "The air is out", Extra: true, Cautions: []string{limit.Caution("c.regulator"), limit.Caution("c.room")},
-			Do: []string{"Wort wants air: skip this before wort.", "Finished beer does not: fill the vessel with gas and let it down, several times."}, Links: []door{{"How do I flush out the air?", "/work-it-out/purge"}}},
+			Do:       []wording.Text{"Take every seal off. Cracked, flat or hard: put in a new one.", "Take the working valve apart, as its maker shows. Dried foam makes it stick.", "Pull the ring of the safety valve: it must move freely and spring back.", "Look for creases, cracks and white lines in the wall.", "Put it together, with the maker's grease on the seals."},
+			Cautions: []string{care("c.valve", "limit", style.Word("what the weakest part allows"))}},
+		{Verdict: batch.LeakTestPassed, Title: "Prove that it holds gas, full of water", Cautions: []string{care("c.test"), care("c.regulator")},
+			Do: []wording.Text{"Fill it with water where it will stand. Leave about a litre of room.", "Give it a little gas, then gas off.", "Brush soapy water on every seal and look for bubbles.", "Read dial and thermometer now, and again hours later.", "Let the gas out by the ring before you open it."}},
+		{Verdict: batch.Sanitised, Title: "Sanitise it", Button: "It is sanitised", Cautions: []string{care("c.clean"), care("c.sealed")},
+			Do: []wording.Text{"Only what is clean can be sanitised.", "Mix it as the label says: how much, how long, whether to rinse.", "Wet every inside: lid, valves, line and tap too.", "Let it drain. Then fill it the same day."}},
+		{Verdict: batch.Purged, Title: "Flush the air out, if beer goes in", Button: "The air is out", Extra: true, Cautions: []string{care("c.regulator"), care("c.room")},
+			Do: []wording.Text{"Wort wants air: skip this before wort.", "Finished beer does not: fill the vessel with gas and let it down, several times."}, Links: []door{{"How do I flush out the air?", "/work-it-out/purge"}}},
 	}
 }
 
@@ -110,13 +112,13 @@ func (s *Site) showTurn(w http.ResponseWriter, r *http.Request, in *monitor.InVe
 		return
 	}
 	v := turnView{Vessel: in.Vessel.Name, Path: "/vessels/" + in.Vessel.ID.String(), Missing: turnMissing(in.Turn), Once: store.NewID(), When: when, Leak: leak,
-		Alert: thingOf(&c, in.Vessel.ID).due(s.watch.Now()), Kept: r.URL.Query().Has("kept")}
+		Alert: thingOf(&c, in.Vessel.ID).due(s.watch.Now(), style), Kept: r.URL.Query().Has("kept")}
 	v.Water = style.Volume(usualRinse, 0)
 	if in.Seen != nil {
 		v.Holding = in.Seen.State.Record.Name
 	}
 	if _, rated := advice.Most(&in.Vessel.Facts.Vessel); !rated {
-		v.NoRating = limit.Caution("l.rating-unknown")
+		v.NoRating = limit.Say(style, "l.rating-unknown")
 	}
 	if v.Steps, err = s.turnLines(r.Context(), in, style); err != nil {
 		s.fail(w, r, err)
@@ -131,9 +133,9 @@ func (s *Site) showTurn(w http.ResponseWriter, r *http.Request, in *monitor.InVe
 			l.Open = true
 		}
 	}
-	p := page{Title: "Clean and prove " + v.Vessel, Here: "/what-i-have", Cautious: true, Content: &v}
+	p := page{Said: style.Say("Clean and prove %s", v.Vessel), Here: "/what-i-have", Cautious: true, Content: &v}
 	if status != http.StatusOK {
-		p.Title = "Error: " + p.Title
+		p.Bad = true
 	}
 	s.show(w, r, status, "turnaround", p)
 }
@@ -165,7 +167,7 @@ func (s *Site) turnLines(ctx context.Context, in *monitor.InVessel, style unit.S
 		}
 	}
 	var out []turnLine
-	for _, step := range turnSteps() {
+	for _, step := range turnSteps(style) {
 		line := turnLine{turnStep: step, Once: store.NewID(), When: whenOf(step.Verdict), Leak: step.Verdict == batch.LeakTestPassed, Dose: step.Verdict == batch.Sanitised}
 		if h := done[step.Verdict]; h != nil {
 			j := judgementOf(h)
@@ -201,7 +203,7 @@ func (s *Site) turnDone(w http.ResponseWriter, r *http.Request) {
 		return
 	}
 	verdict := r.PostFormValue("verdict")
-	if !slices.ContainsFunc(turnSteps(), func(t turnStep) bool { return t.Verdict == verdict && t.Button != "" }) {
+	if !slices.ContainsFunc(turnSteps(unit.Style{}), func(t turnStep) bool { return t.Verdict == verdict && t.Button != "" }) {
 		s.unreadable(w, r)
 		return
 	}
@@ -287,7 +289,7 @@ func (f *sheet) proof(v *batch.Vessel, style unit.Style) *batch.Judgement {
 		return nil
 	}
 	if most, rated := advice.Most(v); !rated {
-		f.field("from-pressure").Error = limit.Caution("l.rating-unknown")
+		f.field("from-pressure").Error = limit.Say(style, "l.rating-unknown")
 		return nil
 	} else if p := unit.Gauge(max(si["from-pressure"], si["to-pressure"])); p > most {
 		f.field("from-pressure").Error = "That is above " + style.Limit(most) + ", the most that is advised for this vessel. Let it down, and test with less."

@@ -14,6 +14,7 @@ import (
 	"spile/estimate"
 	"spile/internal/report"
 	"spile/unit"
+	"spile/wording"
 )
 
 // vesselView is the page of one vessel.
@@ -59,7 +60,7 @@ func (s *Site) vessel(w http.ResponseWriter, r *http.Request) {
 		s.fail(w, r, err)
 		return
 	}
-	p := page{Title: v.Name(), Here: "/", Cautious: true}
+	p := page{Said: v.Name(), Here: "/", Cautious: true}
 	view := &vesselView{stood: v}
 	status := http.StatusOK
 	switch {
@@ -83,7 +84,7 @@ func (s *Site) vessel(w http.ResponseWriter, r *http.Request) {
 		}
 	}
 	if v.Seen != nil {
-		view.Lines = gathered(v.recent(&v.Seen.State))
+		view.Lines = gathered(v.Style.Tongue, v.recent(&v.Seen.State))
 		if more := len(view.Lines) - mostLines; more > 0 {
 			view.Lines, view.More = view.Lines[:mostLines], more
 		} else {
@@ -241,7 +242,7 @@ func (v *vesselView) warmLink() *door {
 }
 
 // workLink leads to a calculation with its numbers filled in.
-func workLink(name, calculation string, values ...string) *door {
+func workLink(name wording.Text, calculation string, values ...string) *door {
 	q := url.Values{}
 	for i := 0; i+1 < len(values); i += 2 {
 		q.Set(values[i], values[i+1])
@@ -285,7 +286,7 @@ func (v *stood) lineAt(entry batch.ID, at time.Time, says func() string) line {
 
 // began is the line with which everything begins.
 func (v *stood) began() line {
-	return v.lineAt(batch.ID{}, v.Seen.State.Record.Pitched, func() string { return "the yeast is in" })
+	return v.lineAt(batch.ID{}, v.Seen.State.Record.Pitched, func() string { return v.Style.Word("the yeast is in") })
 }
 
 // recent are the lines of what was read, done and noted, the latest first.
@@ -322,7 +323,7 @@ func (v *stood) recent(s *batch.State) []line {
 
 // gathered draws lines of one instrument that follow on each other into one, so that what people said is not lost among
 // them: the latest is written out, and how many came before it.
-func gathered(lines []line) (out []line) {
+func gathered(tongue *wording.Tongue, lines []line) (out []line) {
 	for i := 0; i < len(lines); {
 		end := i + 1
 		for lines[i].by != "" && end < len(lines) && lines[end].by == lines[i].by {
@@ -330,7 +331,9 @@ func gathered(lines []line) (out []line) {
 		}
 		l := lines[i]
 		if earlier, latest, first := end-i-1, l.says, lines[end-1]; earlier > 0 {
-			l.says = func() string { return fmt.Sprintf("%s, and %d earlier since %s", latest(), earlier, first.When()) }
+			l.says = func() string {
+				return tongue.Many(earlier, "%s, and %d earlier since %s", "%s, and %d earlier since %s", latest(), earlier, first.When())
+			}
 		}
 		out = append(out, l)
 		i = end
@@ -340,7 +343,7 @@ func gathered(lines []line) (out []line) {
 
 // readWords is what was read, and with what.
 func readWords(r *batch.Reading, style unit.Style) string {
-	says := report.ReadNames[r.Quantity] + " " + advice.Shown(r.Quantity, r.Value, 0, style)
+	says := style.Word(report.ReadNames[r.Quantity]) + " " + advice.Shown(r.Quantity, r.Value, 0, style)
 	if r.Instrument != "" {
 		says += " (" + r.Instrument + ")"
 	}

@@ -36,7 +36,7 @@ func TestSensorsAreOneLine(t *testing.T) {
 	at := func(minutes int, by, says string) line {
 		return line{At: shedNow.Add(-time.Duration(minutes) * time.Minute), by: by, says: func() string { return says }}
 	}
-	got := gathered([]line{at(0, "probe", "19.5 °C"), at(30, "probe", "19 °C"), at(60, "probe", "18.5 °C"), at(70, "", "11 psi"), at(80, "", "hiss"), at(90, "probe", "18 °C")})
+	got := gathered(nil, []line{at(0, "probe", "19.5 °C"), at(30, "probe", "19 °C"), at(60, "probe", "18.5 °C"), at(70, "", "11 psi"), at(80, "", "hiss"), at(90, "probe", "18 °C")})
 	var says []string
 	for _, l := range got {
 		says = append(says, l.Says())

@@ -14,6 +14,7 @@ import (
 	"spile/internal/monitor"
 	"spile/internal/report"
 	"spile/unit"
+	"spile/wording"
 )
 
 // stood is a vessel with what is in it, as it is shown to one person.
@@ -71,7 +72,7 @@ func (v *stood) Waiting() bool {
 }
 
 // Spoken is the state said aloud.
-func (v *stood) Spoken() string { return v.State.Spoken() }
+func (v *stood) Spoken() wording.Text { return v.State.Spoken() }
 
 // Shape is the drawing of the state.
 func (v *stood) Shape() template.HTML { return template.HTML(report.StateShape(v.State)) }

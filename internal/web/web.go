@@ -173,7 +173,9 @@ func (s *Site) ServeHTTP(w http.ResponseWriter, r *http.Request) { s.handler.Ser
 
 // page is what the layout shows around the content of every page.
 type page struct {
-	Title    string
+	Title    wording.Text
+	Said     string // in the place of Title: what was said already, or what the person calls it
+	Bad      bool   // something on it is wrong
 	Here     string // address of the door in the navigation that is open
 	Style    string
 	Script   string // empty where it was not built
@@ -187,7 +189,10 @@ type page struct {
 }
 
 // door is a line of the navigation.
-type door struct{ Name, Path string }
+type door struct {
+	Name wording.Text
+	Path string
+}
 
 // Doors are the pages that every page leads to.
 func (p page) Doors() []door {

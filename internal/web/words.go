@@ -96,7 +96,7 @@ func plain(row *calc.Calculation, text string) string {
 	return calcCommand.ReplaceAllStringFunc(text, func(found string) string {
 		m := calcCommand.FindStringSubmatch(found)
 		if other, ok := calc.Find(m[2]); ok {
-			return m[1] + "“" + other.Question + "”"
+			return m[1] + "“" + string(other.Question) + "”"
 		}
 		return found
 	})

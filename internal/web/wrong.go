@@ -5,6 +5,7 @@ import (
 
 	"spile/calc"
 	"spile/limit"
+	"spile/wording"
 )
 
 // trouble is one thing that may be wrong, with the page that answers its last step.
@@ -28,10 +29,10 @@ func troubles() (out []trouble) {
 // wrong needs no login and no script, and may be kept by the browser for when the server is gone.
 func (s *Site) wrong(w http.ResponseWriter, r *http.Request) {
 	w.Header().Set("Cache-Control", "private, max-age=86400, stale-if-error=2592000")
-	w.Header().Set("Vary", "Cookie") // which says light or dark
+	w.Header().Set("Vary", "Cookie, Accept-Language") // which say light or dark, and the language
 	s.show(w, r, http.StatusOK, "wrong", page{Title: "Something is wrong", Here: "/something-is-wrong", Cautious: true,
 		Content: struct {
 			Troubles []trouble
-			Blanks   []string
+			Blanks   []wording.Text
 		}{troubles(), limit.Blanks}})
 }

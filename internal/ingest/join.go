@@ -102,11 +102,11 @@ func Find(ctx context.Context, s *store.Store, id batch.ID) (*Import, error) {
 	case !found || first.Kind != batch.KindImport:
 		return nil, ErrNoImport
 	}
-	entries, _, err := s.Log(ctx, first.Batch, 0)
+	about, err := s.Superseding(ctx, first.Batch)
 	if err != nil {
 		return nil, err
 	}
-	return see(first, entries, batch.Holding(entries))
+	return see(first, about)
 }
 
 // All are the imports of the cellar, the newest first.
@@ -115,16 +115,15 @@ func All(ctx context.Context, s *store.Store) (all []Import, err error) {
 	if err != nil {
 		return nil, err
 	}
-	logs, holding := map[batch.ID][]batch.Entry{}, map[batch.ID]map[batch.ID]bool{}
+	about := map[batch.ID][]batch.Entry{}
 	for _, first := range firsts {
 		of := first.Batch
-		if holding[of] == nil {
-			if logs[of], _, err = s.Log(ctx, of, 0); err != nil {
+		if _, read := about[of]; !read {
+			if about[of], err = s.Superseding(ctx, of); err != nil {
 				return nil, err
 			}
-			holding[of] = batch.Holding(logs[of])
 		}
-		i, err := see(first, logs[of], holding[of])
+		i, err := see(first, about[of])
 		if err != nil {
 			return nil, err
 		}
@@ -134,8 +133,10 @@ func All(ctx context.Context, s *store.Store) (all []Import, err error) {
 	return all, nil
 }
 
-// see follows what became of an import in its log.
-func see(first batch.Entry, log []batch.Entry, holding map[batch.ID]bool) (i *Import, err error) {
+// see follows what became of an import, by the entries of its log that supersede others: no other
+// tells whether it holds.
+func see(first batch.Entry, about []batch.Entry) (i *Import, err error) {
+	holding := batch.Holding(append([]batch.Entry{first}, about...))
 	i = &Import{Entry: first, Holds: holding[first.ID]}
 	if i.Import, err = first.Import(); err != nil {
 		return nil, err
@@ -143,7 +144,7 @@ func see(first batch.Entry, log []batch.Entry, holding map[batch.ID]bool) (i *Im
 	if i.Holds {
 		i.ends = []batch.ID{first.ID}
 	}
-	for _, e := range log {
+	for _, e := range about {
 		if !i.Holds && e.Kind == batch.KindTakenBack && e.Supersedes == first.ID && holding[e.ID] {
 			i.ends = append(i.ends, e.ID)
 		}

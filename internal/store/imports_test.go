@@ -39,3 +39,24 @@ func TestImportsAreFoundByIndex(t *testing.T) {
 		t.Errorf("they are looked up so: %s, %v", says, err)
 	}
 }
+
+// What corrects or takes back is found, and nothing that only speaks of it.
+func TestSuperseding(t *testing.T) {
+	s := opened(t, t.TempDir())
+	id := NewID()
+	speaks, err := batch.EncodeBody(batch.Said{Words: `"supersedes":"x"`})
+	if err != nil {
+		t.Fatal(err)
+	}
+	first, note, taken := oneReading(id, 1), oneReading(id, 2), oneReading(id, 3)
+	note.Kind, note.Body = batch.KindNote, speaks
+	taken.Kind, taken.Body, taken.Supersedes = batch.KindTakenBack, nil, first.ID
+	corrected := oneReading(id, 4)
+	corrected.Kind, corrected.Supersedes = batch.KindCorrection, first.ID
+	other := oneReading(NewID(), 5)
+	other.Kind, other.Body, other.Supersedes = batch.KindTakenBack, nil, first.ID
+	keep(t, s, first, note, taken, corrected, other)
+	if all, err := s.Superseding(ctx, id); err != nil || len(all) != 2 || all[0].ID != taken.ID || all[1].ID != corrected.ID {
+		t.Errorf("found %+v, %v", all, err)
+	}
+}

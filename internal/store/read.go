@@ -183,6 +183,23 @@ func (s *Store) Imports(ctx context.Context) (out []batch.Entry, err error) {
 	return out, err
 }
 
+// Superseding are the entries of a log that correct or take back others, in storing order.
+func (s *Store) Superseding(ctx context.Context, id batch.ID) (out []batch.Entry, err error) {
+	const mark = `"supersedes":"` // in a canonical form; within a text its marks are escaped
+	err = s.rows(ctx, `SELECT form FROM entry WHERE cellar = ? AND batch = ? AND instr(form, ?) > 0 ORDER BY position`, []any{s.cellar[:], id[:], []byte(mark)}, func(scan func(...any) error) error {
+		var form []byte
+		if err := scan(&form); err != nil {
+			return err
+		}
+		e, err := batch.ReadForm(form)
+		if err == nil && !e.Supersedes.IsZero() {
+			out = append(out, e)
+		}
+		return err
+	})
+	return out, err
+}
+
 // Extent is what a cellar holds, in numbers.
 type Extent struct {
 	Schema      int64

@@ -7,6 +7,7 @@ import (
 	"spile/batch"
 	"spile/internal/report"
 	"spile/unit"
+	"spile/wording"
 )
 
 // said writes a value as it was read.
@@ -64,7 +65,8 @@ func (s *Site) wordsOf(ctx context.Context, v *stood, e *batch.Entry) (string, e
 	case batch.KindThing:
 		return "What stands on the vessel was changed", nil
 	case batch.KindImport:
-		return "Readings came from a file", nil
+		i, err := e.Import()
+		return cameWords(&i, v.Style.Tongue), err
 	case batch.KindClockShift:
 		return "A clock was put right", nil
 	}
@@ -83,6 +85,11 @@ func (s *Site) wordsOf(ctx context.Context, v *stood, e *batch.Entry) (string, e
 		return "Put back: " + rest, err
 	}
 	return "Taken back: " + lowered(words), err
+}
+
+// cameWords says what came with an import.
+func cameWords(i *batch.Import, t *wording.Tongue) string {
+	return t.Many(i.Entries, "%s brought %d line", "%s brought %d lines", i.File, i.Entries)
 }
 
 // lowered makes the first letter small, unless a unit or a name begins there.

@@ -101,7 +101,12 @@ func asFirstSaid(v *stood, e batch.Entry, corrected bool) fatedLine {
 	if lines := v.recent(&alone); len(lines) > 0 {
 		f.line = lines[0]
 	} else {
-		f.line = v.lineAt(e.ID, e.At, func() string { return string(e.Kind) })
+		f.line = v.lineAt(e.ID, e.At, func() string {
+			if i, err := e.Import(); err == nil && e.Kind == batch.KindImport {
+				return cameWords(&i, v.Style.Tongue)
+			}
+			return string(e.Kind)
+		})
 	}
 	return f
 }

@@ -29,6 +29,7 @@ const (
 	fromFile     = "/from-a-file"
 	mostFileForm = 2 * ingest.MostBytes // a form that carries a file, packed and written in letters
 	mostDrained  = 64 << 20             // that is read of a file which is too large, so that the answer is heard
+	soonKnown    = 500                  // lines of which the forecast may know within a moment
 	shownBad     = 30                   // rows that cannot be read, shown one by one
 	chosenBatch  = "batch"
 )
@@ -279,7 +280,9 @@ func (s *Site) keepFile(w http.ResponseWriter, r *http.Request, f *fileForm) (st
 		s.fail(w, r, err)
 		return 0
 	}
-	s.settle(r.Context(), entries[:1])
+	if len(entries) < soonKnown {
+		s.settle(r.Context(), entries[:1])
+	}
 	http.Redirect(w, r, fromFile+"/"+id.String(), http.StatusSeeOther)
 	return 0
 }

@@ -120,6 +120,10 @@ func (s *filled) takenBack(at, before string) {
 	}
 	want(s.t, "What is kept", mainText(s.t, s.Site, "/settings/records"), "march.csv", "4 lines")
 	want(s.t, "the log", mainText(s.t, s.Site, s.at("Dunlin", "")), "Readings from a file")
+	if w := post(s.Site, at, url.Values{"held": {"yes"}}); w.Code != http.StatusSeeOther {
+		s.t.Fatal(w.Code)
+	}
+	want(s.t, "everything", mainText(s.t, s.Site, s.at("Dunlin", "/everything")), "march.csv brought 4 lines", "taken back")
 }
 
 // The same file a second time brings nothing.
@@ -131,7 +135,7 @@ func TestFileAgain(t *testing.T) {
 	}
 	w := s.choose("Dunlin", "a.csv", text)
 	want(t, "again", main(t, w), "2 lines, left out", "all of it is there already")
-	want(t, "more", main(t, s.choose("Dunlin", "a.csv", text+"2026-03-03 20:30,1.038\n")), "Keep 1 reading")
+	want(t, "more", main(t, s.choose("Dunlin", "a.csv", text+"2026-03-03 20:30,1.038\n")), "Keep 1 reading\n")
 }
 
 // What cannot be taken has one line beside its field, and keeps nothing.

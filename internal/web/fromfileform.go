@@ -55,7 +55,7 @@ func (f *fileForm) MoreBad() int { return max(0, len(f.Read.Bad)-shownBad) }
 
 // Rows says how many rows hold something.
 func (f *fileForm) Rows() string {
-	return f.Style.Tongue.Many(f.Read.Rows, "1 row with something in it", "%d rows with something in them", f.Read.Rows)
+	return f.Style.Tongue.Many(f.Read.Rows, "%d row with something in it", "%d rows with something in them", f.Read.Rows)
 }
 
 // Counts says how many of what is fresh.
@@ -65,19 +65,19 @@ func (f *fileForm) Counts() string { return foundWords(&f.Fresh, f.Style.Tongue)
 func foundWords(f *ingest.Found, t *wording.Tongue) string {
 	var out []string
 	if n := len(f.Readings); n > 0 {
-		out = append(out, t.Many(n, "1 reading", "%d readings", n))
+		out = append(out, t.Many(n, "%d reading", "%d readings", n))
 	}
 	if n := len(f.Events); n > 0 {
-		out = append(out, t.Many(n, "1 thing done", "%d things done", n))
+		out = append(out, t.Many(n, "%d thing done", "%d things done", n))
 	}
 	if n := len(f.Notes); n > 0 {
-		out = append(out, t.Many(n, "1 note", "%d notes", n))
+		out = append(out, t.Many(n, "%d note", "%d notes", n))
 	}
 	return strings.Join(out, ", ")
 }
 
 // linesWords counts lines of the log.
-func linesWords(n int, t *wording.Tongue) string { return t.Many(n, "1 line", "%d lines", n) }
+func linesWords(n int, t *wording.Tongue) string { return t.Many(n, "%d line", "%d lines", n) }
 
 // fileRow is what was found of one quantity.
 type fileRow struct{ Name, Count, Low, High string }
@@ -96,7 +96,7 @@ func (f *fileForm) Quantities() (out []fileRow) {
 	for q := batch.Gravity; q <= batch.VentedGas; q++ {
 		for _, of := range []string{"", "probe"} {
 			if e := edges[readBy{q, of}]; e != nil {
-				out = append(out, fileRow{f.Style.Word(quantityNames[readBy{q, of}]), f.Style.Tongue.Many(int(e[2]), "1 reading", "%d readings", int(e[2])), bareSaid(q, e[0], f.Style), bareSaid(q, e[1], f.Style)})
+				out = append(out, fileRow{f.Style.Word(quantityNames[readBy{q, of}]), f.Style.Tongue.Many(int(e[2]), "%d reading", "%d readings", int(e[2])), bareSaid(q, e[0], f.Style), bareSaid(q, e[1], f.Style)})
 			}
 		}
 	}

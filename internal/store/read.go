@@ -1,6 +1,7 @@
 package store
 
 import (
+	"bytes"
 	"context"
 	"database/sql"
 	"errors"
@@ -81,6 +82,7 @@ func (s *Store) Each(ctx context.Context, f func(Stored) error) (damaged []Findi
 			if e.Position > h.Position {
 				return nil // came in meanwhile
 			}
+			e.Form = bytes.Clone(e.Form)
 			return f(e)
 		})
 		if err != nil {
@@ -91,7 +93,7 @@ func (s *Store) Each(ctx context.Context, f func(Stored) error) (damaged []Findi
 	return damaged, nil
 }
 
-// walk reads a log row by row, and checks each against its checksum on the way.
+// walk reads a log row by row, and checks each against its checksum on the way. The form that f is given is gone after it.
 func (s *Store) walk(ctx context.Context, id batch.ID, after int64, f func(Stored) error) (damaged []Finding, err error) {
 	rows, err := s.read.QueryContext(ctx, `SELECT id, position, time, form, sum FROM entry WHERE cellar = ? AND batch = ? AND position >= ? ORDER BY position`, s.cellar[:], id[:], max(after, 1))
 	if err != nil {
@@ -118,9 +120,9 @@ func (s *Store) walk(ctx context.Context, id batch.ID, after int64, f func(Store
 	return damaged, rows.Err()
 }
 
-// row is one row of the table entry.
+// row is one row of the table entry, as long as the next one is not read.
 type row struct {
-	id, form, sum  []byte
+	id, form, sum  sql.RawBytes
 	position, time int64
 }
 

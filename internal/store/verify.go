@@ -40,15 +40,18 @@ type chain struct {
 	batch    batch.ID
 	position int64
 	sums     []batch.Sum // what the next may be chained to; none before the first row
+	spare    []batch.Sum // room for the next
 }
 
 // start begins after a row.
 func (c *chain) start(r row) {
-	c.position, c.sums = r.position, []batch.Sum{batch.Sum(padded(r.sum))}
+	c.position, c.sums = r.position, []batch.Sum{sumOf(r.sum)}
 }
 
-func padded(sum []byte) []byte {
-	return append(bytes.Clone(sum), make([]byte, len(batch.Sum{}))...)[:len(batch.Sum{})]
+// sumOf is a checksum as it stands in a row, which may be too short.
+func sumOf(raw []byte) (sum batch.Sum) {
+	copy(sum[:], raw)
+	return sum
 }
 
 // next checks a row against those before it.
@@ -60,14 +63,14 @@ func (c *chain) next(r row) (Stored, *Finding) {
 	if r.position != c.position+1 {
 		sentence = fmt.Sprintf("the lines from number %d to here are missing", c.position+1)
 	}
-	kept := batch.Sum(padded(r.sum))
-	fits, computed := false, []batch.Sum{kept}
+	kept := sumOf(r.sum)
+	fits, computed := false, append(c.spare[:0], kept)
 	for _, before := range c.sums {
 		sum := before.Next(r.form)
 		fits = fits || sum == kept && len(r.sum) == len(kept)
 		computed = append(computed, sum)
 	}
-	c.position, c.sums = r.position, computed
+	c.position, c.sums, c.spare = r.position, computed, c.sums
 	if fits {
 		c.sums = computed[:1]
 	} else if sentence == "" {

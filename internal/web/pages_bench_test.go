@@ -20,7 +20,7 @@ import (
 )
 
 // notPages are routes that hand out something else than a page: the whole log, and what does not end.
-var notPages = []string{"GET /settings/records/log.jsonl", "GET /live", "GET /fill/look"} // the last asks for answers, and simulates
+var notPages = []string{"GET /settings/records/log.jsonl", "GET /live", "GET /fill/look", "GET /from-a-file/{id}"} // the last two ask for something that is sent first
 
 // BenchmarkMillion asks for every kind of page over HTTP, of a cellar of a million readings in two hundred batches. It needs
 // the folder that SPILE_MILLION names, which the benchmarks of internal/monitor fill:

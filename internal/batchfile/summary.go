@@ -14,7 +14,7 @@ import (
 // a wrong year before anything is kept.
 func Summary(log batch.Log) []string {
 	var out []string
-	if first, last := spanOf(log); !first.IsZero() {
+	if first, last := Span(log); !first.IsZero() {
 		out = append(out, fmt.Sprintf("from %s to %s", first.Format(time.RFC3339), last.Format(time.RFC3339)))
 	}
 	for q := batch.Gravity; q <= batch.VentedGas; q++ {
@@ -32,7 +32,8 @@ func Summary(log batch.Log) []string {
 	return append(out, acts(log.Events)...)
 }
 
-func spanOf(log batch.Log) (first, last time.Time) {
+// Span is from when to when a log goes, zero where nothing is in it.
+func Span(log batch.Log) (first, last time.Time) {
 	see := func(at time.Time) {
 		if first.IsZero() || at.Before(first) {
 			first = at

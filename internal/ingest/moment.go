@@ -204,10 +204,18 @@ func ParseZone(text string) (*time.Location, error) {
 		_, offset := at.Zone()
 		return time.FixedZone("", offset), nil
 	}
-	if zone, err := time.LoadLocation(text); err == nil && (strings.Contains(text, "/") || text == "UTC") {
+	if zone := NamedZone(text); zone != nil {
 		return zone, nil
 	}
 	return nil, fmt.Errorf("read zone %q; accepted: a continent and city, as Europe/London, or UTC, or +01:00", text)
+}
+
+// NamedZone is the zone of a continent and city, as Europe/London, or UTC; nil where there is none of that name.
+func NamedZone(name string) *time.Location {
+	if zone, err := time.LoadLocation(name); err == nil && (strings.Contains(name, "/") || name == "UTC") {
+		return zone
+	}
+	return nil
 }
 
 // ZoneName is how a zone is written so that ParseZone reads it.

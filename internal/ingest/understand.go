@@ -475,22 +475,12 @@ func (u *Understood) order() {
 
 // Span is from when to when it goes, zero where nothing was found.
 func (f *Found) Span() (first, last time.Time) {
-	see := func(at time.Time) {
-		if first.IsZero() || at.Before(first) {
-			first = at
-		}
-		if at.After(last) {
-			last = at
-		}
-	}
-	for _, r := range f.Readings {
-		see(r.Time)
-	}
-	for _, e := range f.Events {
-		see(e.Time)
-	}
+	first, last = batchfile.Span(f.Log)
 	for _, n := range f.Notes {
-		see(n.Time)
+		if first.IsZero() || n.Time.Before(first) {
+			first = n.Time
+		}
+		last = later(last, n.Time)
 	}
 	return first, last
 }

@@ -303,7 +303,7 @@ func (f *fileForm) amiss(shown string) {
 	case shown != f.Shown():
 		f.Beside = f.Style.Word("Something was changed since this was shown. Look at it once more, then keep it.")
 	case len(f.Read.Bad) > 0 && !f.Without:
-		f.Beside = f.Style.Word("Some rows cannot be read. Mend them in the file and choose it once more, or tick that the others are kept without them.")
+		f.Beside = f.Style.Word("Some rows cannot be read. Mend them in the file, or tick that the others are kept without them.")
 	case f.Fresh.Count() == 0:
 		f.Beside = f.Style.Word("There is nothing to keep: all of it is there already, or cannot be read.")
 	}

@@ -66,7 +66,9 @@ func (s *Site) turnImport(w http.ResponseWriter, r *http.Request, i *ingest.Impo
 			s.fail(w, r, err)
 			return
 		}
-		s.settle(r.Context(), lines)
+		if i.Entries < soonKnown {
+			s.settle(r.Context(), lines)
+		}
 	}
 	http.Redirect(w, r, fromFile+"/"+i.ID.String(), http.StatusSeeOther)
 }

@@ -10,6 +10,7 @@ import (
 	_ "time/tzdata" // zones of time on machines that have no table of them
 
 	"spile/calc"
+	"spile/internal/ingest"
 	"spile/unit"
 	"spile/wort"
 )
@@ -106,7 +107,7 @@ func parseZone(name string) (*time.Location, error) {
 	if name == "" {
 		return nil, nil
 	}
-	if zone, err := time.LoadLocation(name); err == nil && (strings.Contains(name, "/") || name == "UTC") {
+	if zone := ingest.NamedZone(name); zone != nil {
 		return zone, nil
 	}
 	//lint:ignore ST1005 it is said to a person as it stands

@@ -227,3 +227,14 @@ func TestAPIReadings(t *testing.T) {
 		t.Errorf("again: %+v", again)
 	}
 }
+
+// A server that starts anew between two steps has lost nothing: the file travels in the form.
+func TestFileOutlivesTheServer(t *testing.T) {
+	s := newFilled(t, "Dunlin")
+	w := s.choose("Dunlin", "a.csv", "time,SG\n2026-03-03 18:30,1.040\n")
+	s.Site = New("test", quiet, s.watch)
+	s.patience = 0
+	if w = s.next(w, "do", "keep"); w.Code != http.StatusSeeOther || len(s.log("Dunlin").Log.Readings) != 1 {
+		t.Errorf("%d, %d readings", w.Code, len(s.log("Dunlin").Log.Readings))
+	}
+}

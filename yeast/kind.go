@@ -1,5 +1,7 @@
 package yeast
 
+import "spile/wording"
+
 import "spile/unit"
 
 // Kind is a kind of yeast as a label says it.
@@ -12,6 +14,9 @@ const (
 	Lager         Kind = "lager"
 	WarmFarmhouse Kind = "warm farmhouse"
 )
+
+// Wording is the kind as it is read.
+func (k Kind) Wording() wording.Text { return wording.Text(k) }
 
 // Kinds lists them in the order in which a choice is offered.
 var Kinds = []Kind{Ale, CleanAle, Lager, WarmFarmhouse}

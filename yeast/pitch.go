@@ -5,6 +5,7 @@ import (
 	"math"
 
 	"spile/unit"
+	"spile/wording"
 	"spile/working"
 )
 
@@ -17,6 +18,9 @@ const (
 	Liquid Form = "liquid"
 	Slurry Form = "slurry"
 )
+
+// Wording is the form as it is read.
+func (f Form) Wording() wording.Text { return wording.Text(f) }
 
 // Band is the 5th, 50th and 95th percentile of a belief.
 type Band struct{ P05, P50, P95 float64 }

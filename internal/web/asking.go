@@ -5,6 +5,8 @@ import (
 	"net/url"
 	"slices"
 	"strings"
+
+	"spile/wording"
 )
 
 // asking is one question of a form.
@@ -41,8 +43,8 @@ const (
 )
 
 // whenAsked asks when something was, with a time of late as an example.
-func whenAsked(name, lately string) *asking {
-	return &asking{Name: name, Label: "About when?", Hint: "For example " + lately + ", yesterday evening or 14:30.", Optional: true}
+func whenAsked(t *wording.Tongue, name string, lately wording.Text) *asking {
+	return &asking{Name: name, Label: t.Word("About when?"), Hint: t.Say("For example %s, yesterday evening or 14:30.", lately), Optional: true}
 }
 
 // ID is where the field stands in the page.

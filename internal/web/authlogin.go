@@ -7,6 +7,7 @@ import (
 	"strings"
 
 	"spile/internal/store"
+	"spile/wording"
 )
 
 // loginForm asks who is there.
@@ -130,18 +131,18 @@ type passwordForm struct {
 	Who  string // empty: nobody has logged in
 }
 
-func newPassword() *passwordForm {
+func newPassword(t *wording.Tongue) *passwordForm {
 	return &passwordForm{sheet: sheet{Fields: []*asking{
-		{Name: "password", Label: "The password so far", Secret: true, Kept: "current-password"},
-		{Name: "new", Label: "The new one", Secret: true, Kept: "new-password", Hint: passwordHint},
+		{Name: "password", Label: t.Word("The password so far"), Secret: true, Kept: "current-password"},
+		{Name: "new", Label: t.Word("The new one"), Secret: true, Kept: "new-password", Hint: t.Word(passwordHint)},
 	}}}
 }
 
-const passwordHint = "At least eight letters. Four words that do not belong together are easy to keep in mind."
+const passwordHint wording.Text = "At least eight letters. Four words that do not belong together are easy to keep in mind."
 
 // ownPassword shows the form, or changes the password. Other sessions of the person end.
 func (s *Site) ownPassword(w http.ResponseWriter, r *http.Request) {
-	f, p, status := newPassword(), whoIs(r.Context()), http.StatusOK
+	f, p, status := newPassword(tongueOf(r)), whoIs(r.Context()), http.StatusOK
 	f.Kept = r.URL.Query().Has("kept")
 	if p != nil {
 		f.Who = p.Name

@@ -7,6 +7,7 @@ import (
 
 	"spile/batch"
 	"spile/internal/store"
+	"spile/wording"
 )
 
 // peopleView is who may come in, and the form for one more.
@@ -17,23 +18,23 @@ type peopleView struct {
 }
 
 // roleOptions say what each role may do.
-var roleOptions = []option{
+var roleOptions = []choice{
 	{string(store.Viewer), "Viewer: sees everything, keeps nothing"},
 	{string(store.Brewer), "Brewer: keeps readings, fills vessels, gives keys to devices"},
 	{string(store.Owner), "Owner: that, and lets people in"},
 }
 
-func newPerson() sheet {
+func newPerson(t *wording.Tongue) sheet {
 	return sheet{Fields: []*asking{
-		{Name: "name", Label: "Name", Hint: "It stands beside what this person keeps."},
-		{Name: "role", Label: "May do", Options: roleOptions, Typed: string(store.Brewer)},
-		{Name: "password", Label: "First password", Secret: true, Kept: "new-password", Hint: passwordHint + " It can be changed after logging in."},
+		{Name: "name", Label: t.Word("Name"), Hint: t.Word("It stands beside what this person keeps.")},
+		{Name: "role", Label: t.Word("May do"), Options: options(t, roleOptions...), Typed: string(store.Brewer)},
+		{Name: "password", Label: t.Word("First password"), Secret: true, Kept: "new-password", Hint: t.Word(passwordHint) + " " + t.Word("It can be changed after logging in.")},
 	}}
 }
 
 // people shows who may come in, adds one or takes one out.
 func (s *Site) people(w http.ResponseWriter, r *http.Request) {
-	v, kept := peopleView{sheet: newPerson(), Alone: s.beyond == nil}, s.watch.Store()
+	v, kept := peopleView{sheet: newPerson(tongueOf(r)), Alone: s.beyond == nil}, s.watch.Store()
 	s.manage(w, r, &v.sheet, "/settings/people", managing{
 		add: func(ctx context.Context) error {
 			_, err := kept.AddPerson(ctx, v.field("name").Typed, store.Role(v.field("role").Typed), v.field("password").Typed)
@@ -119,8 +120,8 @@ func (s *Site) devices(w http.ResponseWriter, r *http.Request) {
 		return
 	}
 	v := devicesView{Base: s.base(r), sheet: sheet{Fields: []*asking{
-		{Name: "name", Label: "Name of the device", Hint: "It stands beside what it sends. For example “strip on Dunlin”."},
-		{Name: "vessel", Label: "The only vessel it may add readings to", Options: stands},
+		{Name: "name", Label: tongueOf(r).Word("Name of the device"), Hint: tongueOf(r).Word("It stands beside what it sends. For example “strip on Dunlin”.")},
+		{Name: "vessel", Label: tongueOf(r).Word("The only vessel it may add readings to"), Options: stands},
 	}}}
 	kept := s.watch.Store()
 	s.manage(w, r, &v.sheet, "/settings/devices", managing{

@@ -8,6 +8,7 @@ import (
 
 	"spile/batch"
 	"spile/internal/store"
+	"spile/wording"
 )
 
 // calendarsView is the addresses for calendars that somebody sees, and the form for one more.
@@ -29,12 +30,12 @@ type calendarLine struct {
 
 // calendarsOf are the addresses of whoever asks. An owner, and who is at this machine without a login, see those of all.
 func (s *Site) calendarsOf(r *http.Request) (*calendarsView, error) {
-	v := newCalendars()
+	v := newCalendars(tongueOf(r))
 	return v, s.listCalendars(r, v)
 }
 
-func newCalendars() *calendarsView {
-	return &calendarsView{sheet: sheet{Fields: []*asking{{Name: "name", Label: "Which calendar is it for?", Hint: "For example “my phone”."}}}}
+func newCalendars(t *wording.Tongue) *calendarsView {
+	return &calendarsView{sheet: sheet{Fields: []*asking{{Name: "name", Label: t.Word("Which calendar is it for?"), Hint: t.Word("For example “my phone”.")}}}}
 }
 
 func (s *Site) listCalendars(r *http.Request, v *calendarsView) error {
@@ -53,7 +54,7 @@ func (s *Site) listCalendars(r *http.Request, v *calendarsView) error {
 	style := readTastes(r).Style
 	for _, c := range all {
 		if mayWithdraw(r.Context(), c) {
-			line := calendarLine{Calendar: c, Since: style.In(c.Made, s.watch.Now().Location()).Format("Monday 2 January 2006")}
+			line := calendarLine{Calendar: c, Since: style.Time(style.In(c.Made, s.watch.Now().Location()), "Monday 2 January 2006")}
 			if c.Person != whose(r.Context()) {
 				line.Whose = names[c.Person]
 			}
@@ -79,7 +80,7 @@ func mayWithdraw(ctx context.Context, c store.Calendar) bool {
 
 // calendars shows the addresses for calendars, makes one or withdraws one.
 func (s *Site) calendars(w http.ResponseWriter, r *http.Request) {
-	v := newCalendars()
+	v := newCalendars(tongueOf(r))
 	s.manage(w, r, &v.sheet, "/settings/calendars", managing{
 		add:    func(ctx context.Context) error { return s.newCalendar(r, v) },
 		remove: s.withdraw,

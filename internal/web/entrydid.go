@@ -25,7 +25,8 @@ type deed struct {
 
 // deedAsk is a question of a deed.
 type deedAsk struct {
-	Name, Label, Hint string
+	Name        string
+	Label, Hint wording.Text
 	*amount
 	Optional bool
 }
@@ -147,16 +148,16 @@ func newDidForm(v *stood, t tastes, d *deed) *didForm {
 		return f
 	}
 	for _, q := range d.Asks {
-		g := f.gauge(q.Name, q.Label, q.amount)
-		g.Hint, g.Optional = q.Hint, q.Optional
+		g := f.gauge(q.Name, f.Style.Word(q.Label), q.amount)
+		g.Hint, g.Optional = f.Style.Word(q.Hint), q.Optional
 		if band, known := v.expected(q.amount.reads); known && q.amount == pressureRead {
 			g.expect(band, f.Style)
 		}
 		f.Asked = append(f.Asked, g)
 	}
 	if d.Ends && v.Seen != nil {
-		f.Emptied = f.ask(&asking{Name: "emptied", Label: "Is the beer out?", Hint: "A batch ends when its vessel is empty.",
-			Options: []option{{"yes", "Yes, it is empty: this batch ends"}, {"no", "No, I cleaned the outside, the tap or a line"}}})
+		f.Emptied = f.ask(&asking{Name: "emptied", Label: f.Style.Word("Is the beer out?"), Hint: f.Style.Word("A batch ends when its vessel is empty."),
+			Options: options(f.Style.Tongue, choice{"yes", "Yes, it is empty: this batch ends"}, choice{"no", "No, I cleaned the outside, the tap or a line"})})
 	}
 	if d.Before != nil {
 		f.Before = d.Before(f)
@@ -188,7 +189,7 @@ func (s *Site) iDid(w http.ResponseWriter, r *http.Request) {
 // entries are what was done.
 func (f *didForm) entries() ([]batch.Entry, error) {
 	if f.Deed == nil {
-		f.Beside = "Choose what you did."
+		f.Beside = f.Style.Word("Choose what you did.")
 		return nil, nil
 	}
 	when := f.moment()
@@ -217,7 +218,7 @@ func (f *didForm) said() *batch.Said {
 		case g.Name == "gravity" && given:
 			told.Put(batch.Gravity, si)
 		case g.Name == "volume" && given && si > float64(f.Vessel.Seen.State.Record.Vessel.Capacity):
-			g.Error = "That is more than the vessel holds."
+			g.Error = f.Style.Word("That is more than the vessel holds.")
 		case given:
 			text = strings.ReplaceAll(text, "{"+g.Name+"}", g.amount.inWords(si))
 		default:
@@ -239,7 +240,7 @@ func (f *didForm) said() *batch.Said {
 // beyond says why the answers make no event, which each by itself would.
 func (f *didForm) beyond(err error) string {
 	if f.Deed.Key == "vent" {
-		return "That is more than before. Letting gas out lowers the dial, and both numbers are zero or more."
+		return f.Style.Word("That is more than before. Letting gas out lowers the dial, and both numbers are zero or more.")
 	}
 	return "That cannot be meant. " + sentence(err.Error())
 }

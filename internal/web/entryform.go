@@ -11,6 +11,7 @@ import (
 	"spile/estimate"
 	"spile/internal/store"
 	"spile/unit"
+	"spile/wording"
 )
 
 // gauged is the question for an amount: what is expected, and what is asked where that
@@ -35,7 +36,7 @@ func (g *gauged) Of() string { return g.Label[:len(g.Label)-len(g.Short())] }
 func (g *gauged) Short() string { return g.Label[strings.LastIndex(g.Label, ", ")+2:] }
 
 // Briefly is what is expected, as an answer where there is little room.
-func (g *gauged) Briefly() string { return g.Promised() + " expected" }
+func (g *gauged) Briefly() wording.Sentence { return wording.Unsaid("%s expected", g.Promised()) }
 
 // just is the group of the answer that the instrument shows what was expected.
 const just = "just"
@@ -59,8 +60,8 @@ const earlierField = "when"
 
 func newEntryForm(now time.Time, style unit.Style) *entryForm {
 	f := &entryForm{ID: store.NewID(), Style: style, now: now}
-	f.Earlier = &asking{Name: earlierField, Label: "About when?", Optional: true,
-		Hint: "Such as “20 minutes ago”, “two hours ago”, 14:30, “yesterday evening”. How sure you are of it goes in with it."}
+	f.Earlier = &asking{Name: earlierField, Label: style.Word("About when?"), Optional: true,
+		Hint: style.Word("Such as “20 minutes ago”, “two hours ago”, 14:30, “yesterday evening”. How sure you are of it goes in with it.")}
 	f.Fields = append(f.Fields, f.Earlier)
 	return f
 }
@@ -89,8 +90,8 @@ func (g *gauged) expect(band estimate.Band, style unit.Style) {
 	m, wide := style.Of(g.amount.of, band.P50), band.P95-band.P05
 	low, high := m.Edges(band.P05, band.P95)
 	g.band, g.Expected = &band, m.Number(band.P50, wide)
-	g.Hint = fmt.Sprintf("Expected: %s, between %s and %s.", m.With(g.Expected), low, m.With(high))
-	g.Others = []otherwise{{Group: just, Words: "It shows just that"}}
+	g.Hint = style.Say("Expected: %s, between %s and %s.", m.With(g.Expected), low, m.With(high))
+	g.Others = []otherwise{{Group: just, Words: style.Word("It shows just that")}}
 }
 
 // read takes what was sent.

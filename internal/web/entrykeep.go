@@ -261,8 +261,8 @@ func (s *Site) echo(ctx context.Context, v *stood, entries []batch.Entry) (*echo
 			return nil, err
 		}
 		out.Says = append(out.Says, words)
-		if said, err := entries[i].Said(); err == nil && entries[i].Kind == batch.KindAction && meaning(said.Event) != "" {
-			out.Meaning = append(out.Meaning, meaning(said.Event))
+		if said, err := entries[i].Said(); err == nil && entries[i].Kind == batch.KindAction && meaning(said.Event, v.Style) != "" {
+			out.Meaning = append(out.Meaning, meaning(said.Event, v.Style))
 		}
 	}
 	for _, e := range entries[1:] {

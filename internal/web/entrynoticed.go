@@ -4,13 +4,15 @@ import (
 	"net/http"
 
 	"spile/batch"
+	"spile/unit"
+	"spile/wording"
 )
 
 // sight is something that people notice at a vessel.
 type sight struct {
 	Word   string // as it is kept
-	Name   string
-	Answer string // what it means, said at once; empty where a limit says it
+	Name   wording.Text
+	Answer wording.Text // what it means, said at once; empty where a limit says it
 }
 
 // noticeable are what can be noticed with one tap.
@@ -34,11 +36,11 @@ type noticedForm struct {
 
 func newNoticedForm(v *stood, t tastes) *noticedForm {
 	f := &noticedForm{entryForm: newEntryForm(v.Now.In(v.zone()), t.Style), Vessel: v}
-	f.What = f.ask(&asking{Name: "what", Label: "What was it?", Optional: true})
+	f.What = f.ask(&asking{Name: "what", Label: f.Style.Word("What was it?"), Optional: true})
 	for _, x := range noticeable {
-		f.What.Options = append(f.What.Options, option{x.Word, x.Name})
+		f.What.Options = append(f.What.Options, option{x.Word, f.Style.Word(x.Name)})
 	}
-	f.Words = f.ask(&asking{Name: "words", Label: "In your own words", Hint: "Kept as you write it.", Long: true, Optional: true})
+	f.Words = f.ask(&asking{Name: "words", Label: f.Style.Word("In your own words"), Hint: f.Style.Word("Kept as you write it."), Long: true, Optional: true})
 	return f
 }
 
@@ -58,7 +60,7 @@ func (s *Site) iNoticed(w http.ResponseWriter, r *http.Request) {
 func (f *noticedForm) entries() ([]batch.Entry, error) {
 	when := f.moment()
 	if f.What.Typed == "" && f.Words.Typed == "" {
-		f.Beside = "Choose what you noticed, or write it."
+		f.Beside = f.Style.Word("Choose what you noticed, or write it.")
 	}
 	if f.Bad() {
 		return nil, nil
@@ -72,10 +74,10 @@ func (f *noticedForm) entries() ([]batch.Entry, error) {
 }
 
 // meaning is what it means that something was noticed, said at once.
-func meaning(e *batch.Event) string {
+func meaning(e *batch.Event, style unit.Style) string {
 	for _, x := range noticeable {
 		if e != nil && e.Kind == batch.Noticed && e.Words == x.Word {
-			return x.Answer
+			return style.Word(x.Answer)
 		}
 	}
 	return ""

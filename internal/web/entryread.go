@@ -41,22 +41,22 @@ type lookForm struct {
 // newLookForm asks what was read at a vessel.
 func newLookForm(v *stood, t tastes) *lookForm {
 	f := &lookForm{entryForm: newEntryForm(v.Now.In(v.zone()), t.Style), Vessel: v}
-	f.Pressure = f.gauge("pressure", "Pressure on the dial", pressureRead)
+	f.Pressure = f.gauge("pressure", f.Style.Word("Pressure on the dial"), pressureRead)
 	f.Pressure.First = true
-	f.Ring = f.ask(&asking{Name: "ring", Label: "Which ring of your dial do you read?", Optional: true,
+	f.Ring = f.ask(&asking{Name: "ring", Label: f.Style.Word("Which ring of your dial do you read?"), Optional: true,
 		Options: []option{{"psi", "psi"}, {"bar", "bar"}, {"kPa", "kPa"}}})
 	f.Ring.Typed = f.Pressure.Unit
-	f.Temperature = f.gauge("temperature", "Temperature", temperatureRead)
-	f.Where = f.ask(&asking{Name: "where", Label: "The temperature is", Optional: true,
-		Options: []option{{onVessel, "on the vessel"}, {inBeer, "in the beer"}, {ofTheAir, "of the air"}}, Typed: onVessel})
-	f.Gas = f.ask(&asking{Name: "gas", Label: "Is the gas open to this vessel?", Optional: true, Options: []option{{"yes", "Yes"}, {"no", "No"}}})
-	f.Gravity = f.gauge("gravity", "Gravity of a sample", gravityRead)
+	f.Temperature = f.gauge("temperature", f.Style.Word("Temperature"), temperatureRead)
+	f.Where = f.ask(&asking{Name: "where", Label: f.Style.Word("The temperature is"), Optional: true,
+		Options: options(f.Style.Tongue, choice{onVessel, "on the vessel"}, choice{inBeer, "in the beer"}, choice{ofTheAir, "of the air"}), Typed: onVessel})
+	f.Gas = f.ask(&asking{Name: "gas", Label: f.Style.Word("Is the gas open to this vessel?"), Optional: true, Options: options(f.Style.Tongue, choice{"yes", "Yes"}, choice{"no", "No"})})
+	f.Gravity = f.gauge("gravity", f.Style.Word("Gravity of a sample"), gravityRead)
 	f.Gravity.Word = "gravity"
-	f.How = f.ask(&asking{Name: "how", Label: "The sample was", Optional: true, Options: []option{{isFlat, "flat"}, {isBubbly, "still bubbly"}}, Typed: isFlat})
-	f.Warmth = f.ask(&asking{Name: "warmth", Label: "and", Optional: true, Options: []option{{roomWarm, "at about 20 °C"}, {beerWarm, "as warm or cold as the beer"}}, Typed: roomWarm})
-	f.Weight = f.gauge("vessel", "Weight of the vessel", vesselWeight)
-	f.Cylinder = f.gauge("cylinder", "Weight of the cylinder", cylinderWeight)
-	f.Line = f.ask(&asking{Name: "line", Label: "Type or say it", Hint: "Such as “12 psi, 19 C”. Each number with its unit.", Optional: true})
+	f.How = f.ask(&asking{Name: "how", Label: f.Style.Word("The sample was"), Optional: true, Options: options(f.Style.Tongue, choice{isFlat, "flat"}, choice{isBubbly, "still bubbly"}), Typed: isFlat})
+	f.Warmth = f.ask(&asking{Name: "warmth", Label: f.Style.Word("and"), Optional: true, Options: options(f.Style.Tongue, choice{roomWarm, "at about 20 °C"}, choice{beerWarm, "as warm or cold as the beer"}), Typed: roomWarm})
+	f.Weight = f.gauge("vessel", f.Style.Word("Weight of the vessel"), vesselWeight)
+	f.Cylinder = f.gauge("cylinder", f.Style.Word("Weight of the cylinder"), cylinderWeight)
+	f.Line = f.ask(&asking{Name: "line", Label: f.Style.Word("Type or say it"), Hint: f.Style.Word("Such as “12 psi, 19 C”. Each number with its unit."), Optional: true})
 	f.expect()
 	return f
 }
@@ -152,7 +152,7 @@ func (f *lookForm) entries() ([]batch.Entry, error) {
 	}
 	f.gasLine(plain)
 	if !f.Bad() && kindOf(plain) == "" && len(named) == 0 {
-		f.Beside = "Nothing new was read yet. Type what an instrument shows, or tick “It shows just that”."
+		f.Beside = f.Style.Word("Nothing new was read yet. Type what an instrument shows, or tick “It shows just that”.")
 	}
 	if f.Bad() {
 		return nil, nil
@@ -204,7 +204,7 @@ func (f *lookForm) takeLine() {
 	}
 	if air, found := told[airField]; found {
 		if _, both := told["temperature"]; both || f.Temperature.Typed != "" {
-			f.Line.Error = "Keep the temperature of the air by itself: one thermometer at a time."
+			f.Line.Error = f.Style.Word("Keep the temperature of the air by itself: one thermometer at a time.")
 			return
 		}
 		told["temperature"], f.Where.Typed = air, ofTheAir
@@ -250,7 +250,7 @@ func (f *lookForm) sample(plain *batch.Said, read float64) (named []*batch.Said)
 	if f.Warmth.Typed == beerWarm {
 		at, known := f.beerTemperature()
 		if !known {
-			f.Warmth.Error = "Nobody knows yet how warm the beer is. Give its temperature above, or let the sample come to 20 °C."
+			f.Warmth.Error = f.Style.Word("Nobody knows yet how warm the beer is. Give its temperature above, or let the sample come to 20 °C.")
 			return nil
 		}
 		original := f.Vessel.Seen.State.Record.Wort.Gravity
@@ -292,7 +292,7 @@ func (f *lookForm) gasLine(plain *batch.Said) {
 	case f.Gas.Typed == "yes" && !open:
 		p, given := plain.Value(batch.Pressure)
 		if !given || p <= 0 {
-			f.Gas.Error = "That is new here. Read the dial as well: with the gas open it shows what the regulator is set to."
+			f.Gas.Error = f.Style.Word("That is new here. Read the dial as well: with the gas open it shows what the regulator is set to.")
 			return
 		}
 		plain.Event = &batch.Event{Kind: batch.GasOn, Pressure: unit.Gauge(p)}

@@ -18,13 +18,13 @@ func said(q batch.Quantity, si float64, style unit.Style) string {
 	case batch.Temperature:
 		return temperatureRead.echo(si, style)
 	case batch.Gravity:
-		return "gravity " + gravityRead.echo(si, style)
+		return style.Say("gravity %s", gravityRead.echo(si, style))
 	case batch.VesselMass:
-		return "vessel " + vesselWeight.echo(si, style)
+		return style.Say("vessel %s", vesselWeight.echo(si, style))
 	case batch.CylinderMass:
-		return "cylinder " + cylinderWeight.echo(si, style)
+		return style.Say("cylinder %s", cylinderWeight.echo(si, style))
 	}
-	return style.Mass(unit.Mass(si), 0) + " of gas let out in all"
+	return style.Say("%s of gas let out in all", style.Mass(unit.Mass(si), 0))
 }
 
 // saidWords are what a reading, an action or a note tells, in words.
@@ -34,7 +34,7 @@ func saidWords(s *batch.Said, style unit.Style) string {
 		if v, given := s.Value(q); given {
 			text := said(q, v, style)
 			if where := places[s.Instrument]; where != "" {
-				text += " " + where
+				text += " " + style.Word(where)
 			}
 			out = append(out, text)
 		}
@@ -49,7 +49,7 @@ func saidWords(s *batch.Said, style unit.Style) string {
 }
 
 // places says how an instrument reads, where that matters.
-var places = map[string]string{"probe": "in the beer", bubblyKey: "of a bubbly sample"}
+var places = map[string]wording.Text{"probe": "in the beer", bubblyKey: "of a bubbly sample"}
 
 // wordsOf says what an entry is: what it tells, or what it does to another.
 func (s *Site) wordsOf(ctx context.Context, v *stood, e *batch.Entry) (string, error) {
@@ -61,18 +61,18 @@ func (s *Site) wordsOf(ctx context.Context, v *stood, e *batch.Entry) (string, e
 		j, err := e.Judged()
 		return capital(strings.TrimSpace(j.Verdict + " " + j.Words)), err
 	case batch.KindBatch:
-		return "What stands on the batch was changed", nil
+		return v.Style.Word("What stands on the batch was changed"), nil
 	case batch.KindThing:
-		return "What stands on the vessel was changed", nil
+		return v.Style.Word("What stands on the vessel was changed"), nil
 	case batch.KindImport:
 		i, err := e.Import()
 		return cameWords(&i, v.Style.Tongue), err
 	case batch.KindClockShift:
-		return "A clock was put right", nil
+		return v.Style.Word("A clock was put right"), nil
 	}
 	target, found, err := s.watch.Store().Find(ctx, e.Supersedes)
 	if err != nil || !found {
-		return "Something that is not here yet", err
+		return v.Style.Word("Something that is not here yet"), err
 	}
 	if e.Kind == batch.KindCorrection {
 		corrected := target

@@ -11,6 +11,7 @@ import (
 	"spile/internal/monitor"
 	"spile/internal/store"
 	"spile/unit"
+	"spile/wording"
 )
 
 // fillView is the page on which a batch is put together.
@@ -74,7 +75,7 @@ func (s *Site) freeVessels(r *http.Request) (out []freeVessel, err error) {
 			continue
 		}
 		id := in.Vessel.ID.String()
-		v := freeVessel{Name: in.Vessel.Name, Short: thingOf(&c, in.Vessel.ID).short(&c, readTastes(r).Style), Turn: turnMissing(in.Turn),
+		v := freeVessel{Name: in.Vessel.Name, Short: thingOf(&c, in.Vessel.ID).short(&c, readTastes(r).Style), Turn: turnMissing(in.Turn, tongueOf(r)),
 			Path: fillPath + "?vessel=" + id, TurnPath: "/vessels/" + id + "/turnaround"}
 		if in.Vessel.Facts.Filled != nil {
 			v.Waiting, v.Path, v.Turn = true, "/fill/yeast/"+id, ""
@@ -124,7 +125,7 @@ func (s *Site) showFill(w http.ResponseWriter, r *http.Request, f *fillForm, sta
 		}
 		v.Named, v.Vessel, v.Summary = f.Vessel.Name, f.Vessel.ID.String(), f.Vessel.short(f.cellar, f.style)
 		if in != nil {
-			v.Turn, v.Path = turnMissing(in.Turn), "/vessels/"+v.Vessel+"/turnaround"
+			v.Turn, v.Path = turnMissing(in.Turn, tongueOf(r)), "/vessels/"+v.Vessel+"/turnaround"
 		}
 	}
 	p := page{Title: "Fill a vessel", Here: fillPath, Content: &v}
@@ -135,23 +136,23 @@ func (s *Site) showFill(w http.ResponseWriter, r *http.Request, f *fillForm, sta
 }
 
 // turnMissing says what is not done yet since the last batch, empty where all is.
-func turnMissing(t batch.Turn) string {
+func turnMissing(t batch.Turn, tongue *wording.Tongue) string {
 	if t.Passed() {
 		return ""
 	}
 	if t.Failed {
-		return "Its last leak test did not pass. Find the leak before you fill it."
+		return tongue.Word("Its last leak test did not pass. Find the leak before you fill it.")
 	}
 	var left []string
 	for _, step := range []struct {
-		name string
+		name wording.Text
 		at   time.Time
 	}{{"cleaned", t.Cleaned}, {"its seals looked at", t.Seals}, {"proved to hold gas", t.Proved}, {"sanitised", t.Sanitised}} {
 		if step.at.IsZero() {
-			left = append(left, step.name)
+			left = append(left, tongue.Word(step.name))
 		}
 	}
-	return "Not written down yet: " + strings.Join(left, ", ") + "."
+	return tongue.Say("Not written down yet: %s.", strings.Join(left, ", "))
 }
 
 // sendFill takes the answers and leads to what comes of them.
@@ -185,7 +186,7 @@ func (s *Site) lookFill(w http.ResponseWriter, r *http.Request) {
 		return
 	}
 	plan := f.planned(fl, r.URL.Query())
-	s.showLook(w, r, f, fl, plan, startForm(), http.StatusOK)
+	s.showLook(w, r, f, fl, plan, startForm(tongueOf(r)), http.StatusOK)
 }
 
 // planned puts the settings that were typed into the plan of the filling.
@@ -212,7 +213,7 @@ func (s *Site) showLook(w http.ResponseWriter, r *http.Request, f *fillForm, fl 
 			return
 		}
 		if in != nil {
-			v.Turn, v.TurnPath = turnMissing(in.Turn), "/vessels/"+f.Vessel.ID.String()+"/turnaround"
+			v.Turn, v.TurnPath = turnMissing(in.Turn, tongueOf(r)), "/vessels/"+f.Vessel.ID.String()+"/turnaround"
 		}
 	}
 	s.finishLook(w, r, &v, fl, f.style, status)
@@ -273,7 +274,7 @@ func (s *Site) startFill(w http.ResponseWriter, r *http.Request) {
 		s.showFill(w, r, f, http.StatusUnprocessableEntity)
 		return
 	}
-	plan, start := f.planned(fl, r.PostForm), startForm()
+	plan, start := f.planned(fl, r.PostForm), startForm(tongueOf(r))
 	start.take(r.PostForm)
 	at := start.field("when").moment(f.now.In(f.zone))
 	if plan.Bad() || start.Bad() {
@@ -421,7 +422,7 @@ func (s *Site) yeastWaiting(w http.ResponseWriter, r *http.Request) {
 	if filled == nil {
 		return
 	}
-	start := startForm()
+	start := startForm(tongueOf(r))
 	if r.Method != http.MethodPost {
 		s.showWaiting(w, r, v, filled, start)
 		return

@@ -9,15 +9,16 @@ import (
 
 	"spile/batch"
 	"spile/unit"
+	"spile/wording"
 )
 
 // fillFact is a fact of a thing that Fill a vessel asks for, with what not knowing it costs there.
 type fillFact struct {
 	is, key string
-	more    bool   // asked among what may be left as it is
-	label   string // empty: that of the fact
-	unknown string // empty: that of the fact
-	none    string
+	more    bool         // asked among what may be left as it is
+	label   wording.Text // empty: that of the fact
+	unknown wording.Text // empty: that of the fact
+	none    wording.Text
 }
 
 // fillFacts are asked in this order. Seven of them stand open where nothing is known yet;
@@ -44,7 +45,10 @@ var fillFacts = []fillFact{
 }
 
 // sections are the parts of the form, by the kind of thing.
-var sections = []struct{ is, title string }{
+var sections = []struct {
+	is    string
+	title wording.Text
+}{
 	{"vessel", "The vessel"}, {"wort pack", "The wort"}, {"yeast pack", "The yeast"}, {"place", "Its place"}, {"cylinder", "Gas"}, {wishes, "What you wish for"},
 }
 
@@ -83,7 +87,7 @@ type fillForm struct {
 
 // part is a section as it stands on the page.
 type fillSection struct {
-	Title      string
+	Title      wording.Text
 	Open, More []*asking
 	Unfolded   bool // something is wrong within
 }
@@ -100,7 +104,7 @@ func newFillForm(vessel *thing, c *batch.Cellar, style unit.Style, now time.Time
 		}
 	}
 	if vessel == nil {
-		f.Fields = append(f.Fields, &asking{Name: vesselName, Label: "What do you call the vessel?", Optional: true})
+		f.Fields = append(f.Fields, &asking{Name: vesselName, Label: style.Word("What do you call the vessel?"), Optional: true})
 	}
 	f.Fields = append(f.Fields, wishFields(style)...)
 	return f
@@ -108,13 +112,13 @@ func newFillForm(vessel *thing, c *batch.Cellar, style unit.Style, now time.Time
 
 // choose asks which of the things of the cellar it is, where there are any.
 func (f *fillForm) choose(is string) {
-	options := namesOf(is)(f.cellar)
+	options := namesOf(is)(f.cellar, nil)
 	if is == "vessel" || len(options) == 0 {
 		return
 	}
-	titles := map[string]string{"wort pack": "From a pack on the shelf?", "yeast pack": "From a pack on the shelf?", "place": "Where will it stand?", "cylinder": "Which cylinder?"}
-	last := map[string]string{"wort pack": "Another, told below", "yeast pack": "Another, told below", "place": "Another place, told below", "cylinder": "Another or none, told below"}
-	a := &asking{Name: chooser(is), Label: titles[is], Hint: "What you leave empty below is then taken from it.", Options: append(options, option{another, last[is]}), Optional: true}
+	titles := map[string]wording.Text{"wort pack": "From a pack on the shelf?", "yeast pack": "From a pack on the shelf?", "place": "Where will it stand?", "cylinder": "Which cylinder?"}
+	last := map[string]wording.Text{"wort pack": "Another, told below", "yeast pack": "Another, told below", "place": "Another place, told below", "cylinder": "Another or none, told below"}
+	a := &asking{Name: chooser(is), Label: f.style.Word(titles[is]), Hint: f.style.Word("What you leave empty below is then taken from it."), Options: append(options, option{another, f.style.Word(last[is])}), Optional: true}
 	if place, _ := f.vesselDoc()["place"].(string); is == "place" && known(options, place) {
 		a.Typed = place
 	}
@@ -134,13 +138,13 @@ func (x *fillFact) ask(style unit.Style) *asking {
 	a := of.ask(nil, &batch.Cellar{}, style)
 	a.Name, a.Optional, a.Others = x.name(), false, nil
 	if x.label != "" {
-		a.Label = x.label
+		a.Label = style.Word(x.label)
 	}
 	if words := first(x.unknown, of.cost); words != "" && first(x.none, of.none) == "" {
-		a.Others = append(a.Others, otherwise{unknown, words, false})
+		a.Others = append(a.Others, otherwise{unknown, style.Word(words), false})
 	}
 	if words := first(x.none, of.none); words != "" {
-		a.Others = append(a.Others, otherwise{nothing, words, false})
+		a.Others = append(a.Others, otherwise{nothing, style.Word(words), false})
 	}
 	if x.more || of.key == "someone_sleeps_here" { // left as it is, it counts as not known
 		a.Others[len(a.Others)-1].Chosen = true
@@ -148,7 +152,7 @@ func (x *fillFact) ask(style unit.Style) *asking {
 	return a
 }
 
-func first(a, b string) string {
+func first(a, b wording.Text) wording.Text {
 	if a != "" {
 		return a
 	}
@@ -166,13 +170,13 @@ const (
 
 func wishFields(style unit.Style) []*asking {
 	return []*asking{
-		{Name: wishReady, Label: "When do you want to pour?", Hint: "For example 12 March 2027, or in 3 weeks.", What: "The day you want to pour the first glass. With it the odds are told.", Others: []otherwise{{unknown, "No date: as soon as it is ready", true}}},
-		{Name: wishGas, Label: "How much gas do you want in the beer?", Hint: "For example " + gasWish.sample + ".", Unit: gasWish.behind(style), Numeric: true,
-			What:   "British ales carry about 2 volumes, lagers about 2.6, wheat beers 3 volumes and more. One volume is one litre of gas in a litre of beer.", // common practice, no source
-			Others: []otherwise{{unknown, "I do not know: 2.4 volumes is taken", true}}},
-		{Name: wishCold, Label: "How cold do you want to pour it?", Hint: "For example " + beerHeat.sample + ".", Unit: beerHeat.behind(style), Numeric: true, What: "The temperature of the beer in the vessel when you pour it. Colder beer keeps its gas better.", Others: []otherwise{{unknown, "I do not know: 4 °C is taken", true}}},
-		{Name: wishDilute, Label: "Do you add water? Down to which gravity?", Hint: "For example 1.044. The page then says how much water.", Unit: wortGravity.behind(style), Numeric: true, What: "Some packs are strong and are meant to be thinned. The leaflet of the wort says so.", Others: []otherwise{{nothing, "No water", true}}},
-		{Name: wishName, Label: "What do you call this batch?", Optional: true},
+		{Name: wishReady, Label: style.Word("When do you want to pour?"), Hint: style.Word("For example 12 March 2027, or in 3 weeks."), What: style.Word("The day you want to pour the first glass. With it the odds are told."), Others: []otherwise{{unknown, style.Word("No date: as soon as it is ready"), true}}},
+		{Name: wishGas, Label: style.Word("How much gas do you want in the beer?"), Hint: style.Say("For example %s.", gasWish.sample), Unit: gasWish.behind(style), Numeric: true,
+			What:   style.Word("British ales carry about 2 volumes, lagers about 2.6, wheat beers 3 volumes and more. One volume is one litre of gas in a litre of beer."), // common practice, no source
+			Others: []otherwise{{unknown, style.Word("I do not know: 2.4 volumes is taken"), true}}},
+		{Name: wishCold, Label: style.Word("How cold do you want to pour it?"), Hint: style.Say("For example %s.", beerHeat.sample), Unit: beerHeat.behind(style), Numeric: true, What: style.Word("The temperature of the beer in the vessel when you pour it. Colder beer keeps its gas better."), Others: []otherwise{{unknown, style.Word("I do not know: 4 °C is taken"), true}}},
+		{Name: wishDilute, Label: style.Word("Do you add water? Down to which gravity?"), Hint: style.Word("For example 1.044. The page then says how much water."), Unit: wortGravity.behind(style), Numeric: true, What: style.Word("Some packs are strong and are meant to be thinned. The leaflet of the wort says so."), Others: []otherwise{{nothing, style.Word("No water"), true}}},
+		{Name: wishName, Label: style.Word("What do you call this batch?"), Optional: true},
 	}
 }
 

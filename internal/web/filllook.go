@@ -14,6 +14,7 @@ import (
 	"spile/estimate"
 	"spile/limit"
 	"spile/unit"
+	"spile/wording"
 	"spile/wort"
 	"spile/yeast"
 )
@@ -84,7 +85,7 @@ func (v *lookView) look(fl *filling, style unit.Style) error {
 	}
 	v.Steps = advice.SaySteps(b, style)
 	if _, rated := advice.Most(&b.Vessel); !rated {
-		v.NoRating = "The plan sets no valve and no gas: for that, rating and safety valve must be known and fit each other."
+		v.NoRating = style.Word("The plan sets no valve and no gas: for that, rating and safety valve must be known and fit each other.")
 	}
 	v.room(fl, style)
 	v.weight(fl, style)
@@ -101,17 +102,17 @@ func (v *lookView) wish(b *batch.Batch, f *estimate.Forecast, style unit.Style) 
 		v.Ahead[i].Odds = capital(style.Say("%s, by %s", advice.Odds(p, style), style.Time(style.In(b.Target.Ready, b.Pitched.Location()), "Monday 2 January at 15:04")))
 	}
 	if b.Place.Fridge == nil {
-		v.Notes = append(v.Notes, "There is no fridge, so the plan ends with the ferment. The beer stays as warm as its place.")
+		v.Notes = append(v.Notes, style.Word("There is no fridge, so the plan ends with the ferment. The beer stays as warm as its place."))
 	}
 }
 
 // room is the foam that may rise, beside the room there is.
 func (v *lookView) room(fl *filling, style unit.Style) {
 	if fl.Water > 0 {
-		v.Rows = append(v.Rows, result{Name: "Water to add", Words: style.Volume(fl.Water, 0), Band: "Then it is " + style.Volume(fl.Record.Wort.Volume, 0) + " at " + style.Gravity(fl.Record.Wort.Gravity, 0) + ". Mix it well before a sample."})
+		v.Rows = append(v.Rows, result{Name: style.Word("Water to add"), Words: style.Volume(fl.Water, 0), Band: style.Say("Then it is %s at %s. Mix it well before a sample.", style.Volume(fl.Record.Wort.Volume, 0), style.Gravity(fl.Record.Wort.Gravity, 0))})
 	}
 	if !fl.RoomTold {
-		v.Rows = append(v.Rows, result{Name: "Room for foam", Words: "not known", Band: "Measure what the vessel holds before you fill it."})
+		v.Rows = append(v.Rows, result{Name: style.Word("Room for foam"), Words: style.Word("not known"), Band: style.Word("Measure what the vessel holds before you fill it.")})
 		return
 	}
 	row, _ := calc.Find("foam-room")
@@ -148,9 +149,9 @@ func (fl *filling) kilograms() unit.Mass {
 }
 
 func (v *lookView) weight(fl *filling, style unit.Style) {
-	r := result{Name: "Weight to lift", Words: style.Mass(fl.kilograms(), unit.Mass(1))}
+	r := result{Name: style.Word("Weight to lift"), Words: style.Mass(fl.kilograms(), unit.Mass(1))}
 	if fl.Tare == 0 {
-		r.Band = "With " + style.Mass(takenTare, 0) + " assumed for the vessel."
+		r.Band = style.Say("With %s assumed for the vessel.", style.Mass(takenTare, 0))
 	}
 	v.Rows = append(v.Rows, r)
 }
@@ -162,13 +163,13 @@ func (v *lookView) gas(b *batch.Batch, style unit.Style) {
 	}
 	need := gasNeeded(b)
 	if need <= 0 {
-		v.Rows = append(v.Rows, result{Name: "Gas it takes", Words: "not told", Band: "The plan sets no gas."})
+		v.Rows = append(v.Rows, result{Name: style.Word("Gas it takes"), Words: style.Word("not told"), Band: style.Word("The plan sets no gas.")})
 		return
 	}
 	left := b.Gas.Content - need
-	r := result{Name: "Gas it takes", Words: style.Mass(need, need/5), Band: "To carbonate it and to pour it all. Then about " + style.Mass(max(left, 0), need/5) + " is left in the cylinder."}
+	r := result{Name: style.Word("Gas it takes"), Words: style.Mass(need, need/5), Band: style.Say("To carbonate it and to pour it all. Then about %s is left in the cylinder.", style.Mass(max(left, 0), need/5))}
 	if left < 0 {
-		r.Band = "The cylinder holds " + style.Mass(b.Gas.Content, 0) + ". Have more gas at hand before the cold."
+		r.Band = style.Say("The cylinder holds %s. Have more gas at hand before the cold.", style.Mass(b.Gas.Content, 0))
 	}
 	v.Rows = append(v.Rows, r)
 }
@@ -205,7 +206,7 @@ func (v *lookView) cautions(fl *filling, style unit.Style) {
 	add(limit.Say(style, "c.today"))
 	add(limit.Say(style, "c.lift", "litres", fmt.Sprintf("%.0f", b.Wort.Volume.Litres()), "kg", fmt.Sprintf("%.0f", float64(fl.kilograms()))))
 	if fl.Sleeper == nil {
-		v.Asleep = "Nobody said whether someone sleeps in the room, so its warning stands."
+		v.Asleep = style.Word("Nobody said whether someone sleeps in the room, so its warning stands.")
 	}
 	if fl.Sleeper == nil || *fl.Sleeper {
 		add(limit.Say(style, "c.sleep"))
@@ -353,6 +354,6 @@ func asHidden(values url.Values) (out []hidden) {
 }
 
 // startForm asks when the yeast went in.
-func startForm() *sheet {
-	return &sheet{Fields: []*asking{whenAsked("when", "20 minutes ago")}}
+func startForm(t *wording.Tongue) *sheet {
+	return &sheet{Fields: []*asking{whenAsked(t, "when", "20 minutes ago")}}
 }

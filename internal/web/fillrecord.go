@@ -11,6 +11,7 @@ import (
 	"spile/estimate"
 	"spile/limit"
 	"spile/unit"
+	"spile/wording"
 	"spile/wort"
 	"spile/yeast"
 )
@@ -242,7 +243,7 @@ func (f *planForm) change(b *batch.Batch, style unit.Style) {
 	f.set(planCold, beerHeat, style, func(si float64) string {
 		t := unit.Temperature(si)
 		if fridge := b.Place.Fridge; fridge != nil && t < fridge.Coldest {
-			return "The fridge reaches " + style.Temperature(fridge.Coldest, 0) + " at best."
+			return style.Say("The fridge reaches %s at best.", style.Temperature(fridge.Coldest, 0))
 		}
 		u.Cold = &t
 		return ""
@@ -282,12 +283,12 @@ const (
 // newPlanForm shows what is proposed for the batch.
 func newPlanForm(b *batch.Batch, style unit.Style) *planForm {
 	u, f := advice.Propose(b), &planForm{}
-	add := func(name, label, hint string, fig *figure, si float64) {
-		f.Fields = append(f.Fields, &asking{Name: name, Label: label, Hint: hint, Unit: fig.behind(style), Numeric: true, Optional: true, Typed: fig.typed(si, style)})
+	add := func(name string, label, hint wording.Text, fig *figure, si float64) {
+		f.Fields = append(f.Fields, &asking{Name: name, Label: style.Word(label), Hint: style.Word(hint), Unit: fig.behind(style), Numeric: true, Optional: true, Typed: fig.typed(si, style)})
 	}
 	if b.Place.Fridge != nil || b.Place.Belt > 0 {
 		low, high := b.Yeast.Kind.Range()
-		add(planHold, "Temperature while it works", "This yeast works from "+style.Temperature(low, 0)+" to "+style.Temperature(high, 0)+".", beerHeat, float64(u.Hold))
+		add(planHold, "Temperature while it works", wording.Text(style.Say("This yeast works from %s to %s.", style.Temperature(low, 0), style.Temperature(high, 0))), beerHeat, float64(u.Hold))
 	}
 	if u.Relief != nil {
 		add(planRelief, "The working valve while it works", "It lets out what is more.", knobMark, float64(*u.Relief))

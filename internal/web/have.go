@@ -107,7 +107,7 @@ func (t *thing) short(c *batch.Cellar, style unit.Style) string {
 	for i := range t.Kind().Facts {
 		f := &t.Kind().Facts[i]
 		if said := f.said(t.doc, c, style); said != "" && f.short != "" {
-			out = append(out, strings.Replace(f.short, "%s", said, 1))
+			out = append(out, style.Say(f.short, said))
 		}
 	}
 	return strings.Join(append(out, t.left(c, style)...), ", ")
@@ -160,7 +160,7 @@ const nameField = "name"
 // newThingForm asks for the facts of t.
 func newThingForm(t thing, c *batch.Cellar, style unit.Style) *thingForm {
 	f := &thingForm{Thing: t, Once: store.NewID()}
-	f.Fields = []*asking{{Name: nameField, Label: "What do you call it?", Hint: "A short name, unlike the others by ear.", Typed: t.Name}}
+	f.Fields = []*asking{{Name: nameField, Label: style.Word("What do you call it?"), Hint: style.Word("A short name, unlike the others by ear."), Typed: t.Name}}
 	for i := range t.Kind().Facts {
 		fact := &t.Kind().Facts[i]
 		a := fact.ask(t.doc, c, style)
@@ -355,10 +355,10 @@ func (s *Site) showThing(w http.ResponseWriter, r *http.Request, t *thing, c *ba
 		f := &t.Kind().Facts[i]
 		said := f.said(t.doc, c, style)
 		if said == "" && (f.cost != "" || f.none != "") {
-			said, _, _ = strings.Cut(f.cost+f.none, ":")
+			said, _, _ = strings.Cut(style.Word(f.cost+f.none), ":")
 		}
 		if said != "" {
-			v.Known = append(v.Known, given{Name: f.label, Words: said, Assumed: t.assumed(f.key)})
+			v.Known = append(v.Known, given{Name: style.Word(f.label), Words: said, Assumed: t.assumed(f.key)})
 		}
 	}
 	if left := t.left(c, style); left != nil {
@@ -456,7 +456,7 @@ func (s *Site) gone(w http.ResponseWriter, r *http.Request) {
 }
 
 func weighForm(style unit.Style) *sheet {
-	return &sheet{Fields: []*asking{{Name: "weight", Label: "Weight of the cylinder", Hint: "As the scale shows it, with the regulator off. For example 5.3 kg.", Unit: gasMass.behind(style), Numeric: true}}}
+	return &sheet{Fields: []*asking{{Name: "weight", Label: style.Word("Weight of the cylinder"), Hint: style.Word("As the scale shows it, with the regulator off. For example 5.3 kg."), Unit: gasMass.behind(style), Numeric: true}}}
 }
 
 // weigh keeps a weighing of a cylinder.
@@ -477,7 +477,7 @@ func (s *Site) weigh(w http.ResponseWriter, r *http.Request) {
 		kg, a.Error = gasMass.read(a.Typed, style)
 	}
 	if tare, told := t.doc["tare_kg"].(float64); a.Error == "" && told && kg < tare {
-		a.Error = "I read " + gasMass.write(kg, style) + ", less than its tare of " + gasMass.write(tare, style) + ". Look once more."
+		a.Error = style.Say("I read %s, less than its tare of %s. Look once more.", gasMass.write(kg, style), gasMass.write(tare, style))
 	}
 	if f.Bad() {
 		s.showThing(w, r, t, c, http.StatusUnprocessableEntity, f)

@@ -168,8 +168,8 @@ func TestEveryKindOfThing(t *testing.T) {
 			case fig != nil:
 				form.Set(f.key, fig.sample)
 				wrong.Set(f.key, "some, <b>")
-			case f.choose != nil && len(f.choose(&batch.Cellar{})) > 0:
-				form.Set(f.key, f.choose(&batch.Cellar{})[0].Value)
+			case f.choose != nil && len(f.choose(&batch.Cellar{}, nil)) > 0:
+				form.Set(f.key, f.choose(&batch.Cellar{}, nil)[0].Value)
 			}
 		}
 		path := kept(t, s, address, form)
@@ -191,7 +191,7 @@ func TestEveryKindOfThing(t *testing.T) {
 	}
 	page := mainText(t, s, "/what-i-have")
 	for _, k := range kindsOfThing {
-		if !strings.Contains(page, k.Many) || !strings.Contains(page, k.Is) {
+		if !strings.Contains(page, string(k.Many)) || !strings.Contains(page, k.Is) {
 			t.Errorf("%s is not listed", k.Is)
 		}
 	}

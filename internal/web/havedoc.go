@@ -9,6 +9,7 @@ import (
 
 	"spile/batch"
 	"spile/unit"
+	"spile/wording"
 )
 
 // thing is something of the cellar whatever it is, with its record as it is kept.
@@ -126,11 +127,11 @@ func (f *fact) said(doc map[string]any, c *batch.Cellar, style unit.Style) strin
 		}
 		return f.figure(doc).write(v, style)
 	case bool:
-		return f.named(strconv.FormatBool(v), c)
+		return f.named(strconv.FormatBool(v), c, style.Tongue)
 	case []any:
 		var names []string
 		for _, one := range v {
-			names = append(names, f.named(fmt.Sprint(one), c))
+			names = append(names, f.named(fmt.Sprint(one), c, style.Tongue))
 		}
 		return strings.Join(names, ", ")
 	}
@@ -138,24 +139,24 @@ func (f *fact) said(doc map[string]any, c *batch.Cellar, style unit.Style) strin
 	if at, err := time.Parse(time.RFC3339, text); f.day && err == nil {
 		return dayWords(at, style)
 	}
-	return f.named(text, c)
+	return f.named(text, c, style.Tongue)
 }
 
 // named is the name of an option, or of a thing that is gone.
-func (f *fact) named(v string, c *batch.Cellar) string {
+func (f *fact) named(v string, c *batch.Cellar, tongue *wording.Tongue) string {
 	if f.choose == nil {
 		return v
 	}
-	for _, o := range f.choose(c) {
+	for _, o := range f.choose(c, tongue) {
 		if o.Value == v {
 			return o.Name
 		}
 	}
 	if id, err := batch.ParseID(v); err == nil {
 		if t := thingOf(c, id); t != nil {
-			return t.Name + " (no longer there)"
+			return tongue.Say("%s (no longer there)", t.Name)
 		}
-		return "something no longer there"
+		return tongue.Word("something no longer there")
 	}
 	return v
 }
@@ -186,9 +187,9 @@ func (f *fact) typedAs(doc map[string]any, style unit.Style) string {
 
 // ask is the question about a fact.
 func (f *fact) ask(doc map[string]any, c *batch.Cellar, style unit.Style) *asking {
-	a := &asking{Name: f.key, Label: f.label, Hint: f.hint, What: f.what, Optional: !f.need && f.cost == "" && f.none == "", Many: f.many}
+	a := &asking{Name: f.key, Label: style.Word(f.label), Hint: style.Word(f.hint), What: style.Word(f.what), Optional: !f.need && f.cost == "" && f.none == "", Many: f.many}
 	if f.choose != nil {
-		a.Options = f.choose(c)
+		a.Options = f.choose(c, style.Tongue)
 		if len(a.Options) == 0 {
 			return nil // there is nothing to choose from yet
 		}
@@ -196,16 +197,16 @@ func (f *fact) ask(doc map[string]any, c *batch.Cellar, style unit.Style) *askin
 	}
 	switch fig := f.figure(doc); {
 	case f.day:
-		a.Hint = strings.TrimSpace(a.Hint + " For example 12 March 2027 or 2027-03-12.")
+		a.Hint = strings.TrimSpace(a.Hint + " " + style.Word("For example 12 March 2027 or 2027-03-12."))
 	case fig != nil:
-		a.Hint = strings.TrimSpace(a.Hint + " For example " + fig.sample + ".")
+		a.Hint = strings.TrimSpace(a.Hint + " " + style.Say("For example %s.", fig.sample))
 		a.Unit, a.Numeric = fig.behind(style), true
 	}
 	if f.cost != "" {
-		a.Others = append(a.Others, otherwise{unknown, f.cost, false})
+		a.Others = append(a.Others, otherwise{unknown, style.Word(f.cost), false})
 	}
 	if f.none != "" {
-		a.Others = append(a.Others, otherwise{nothing, f.none, false})
+		a.Others = append(a.Others, otherwise{nothing, style.Word(f.none), false})
 	}
 	return a
 }

@@ -3,41 +3,42 @@ package web
 import (
 	"spile/batch"
 	"spile/dispense"
+	"spile/wording"
 	"spile/yeast"
 )
 
 // kindOfThing is a kind of thing that a cellar has, with what is asked of it.
 type kindOfThing struct {
-	Is    string // in the records
-	Slug  string // in addresses
-	One   string // "a vessel"
-	Many  string
-	About string
+	Is    string       // in the records
+	Slug  string       // in addresses
+	One   wording.Text // "a vessel"
+	Many  wording.Text
+	About wording.Text
 	Facts []fact
 }
 
 // fact is a question about a thing, and the key of its record that the answer fills.
 type fact struct {
 	key    string // of the record; behind a dot, of the object in it
-	label  string
-	hint   string
-	what   string // what it is and where it is found
-	short  string // how it reads in a list, with the value for %s; empty: only on the thing's own page
+	label  wording.Text
+	hint   wording.Text
+	what   wording.Text // what it is and where it is found
+	short  wording.Text // how it reads in a list, with the value for %s; empty: only on the thing's own page
 	fig    *figure
 	figOf  func(doc map[string]any) *figure // where it depends on what else is told
 	day    bool                             // a day of the calendar
-	choose func(c *batch.Cellar) []option
+	choose func(c *batch.Cellar, t *wording.Tongue) []option
 	many   bool
-	need   bool   // no such thing without it
-	cost   string // of not knowing; empty where it may simply stay empty
-	none   string // of not having one
+	need   bool         // no such thing without it
+	cost   wording.Text // of not knowing; empty where it may simply stay empty
+	none   wording.Text // of not having one
 }
 
 const (
-	whatRating = "The most pressure that the maker allows. It stands on the plate, as a moulded mark, or on the maker's sheet. The weakest part counts: lid, tap and hoses too."
-	whatSafety = "A small valve with a ring, set by the maker. It opens by itself before the vessel is in danger. Its setting is stamped on it."
-	noRating   = "No pressure rating known: then there is no pressure advice, and every limit counts as passed"
-	noSafety   = "I do not have one: then the limit counts as passed until one is fitted"
+	whatRating wording.Text = "The most pressure that the maker allows. It stands on the plate, as a moulded mark, or on the maker's sheet. The weakest part counts: lid, tap and hoses too."
+	whatSafety wording.Text = "A small valve with a ring, set by the maker. It opens by itself before the vessel is in danger. Its setting is stamped on it."
+	noRating   wording.Text = "No pressure rating known: then there is no pressure advice, and every limit counts as passed"
+	noSafety   wording.Text = "I do not have one: then the limit counts as passed until one is fitted"
 )
 
 // kindsOfThing are those of the page What I have, in the order in which they stand.
@@ -105,37 +106,38 @@ func kindNamed(is string) *kindOfThing {
 	return nil
 }
 
-func yesOrNo(*batch.Cellar) []option { return []option{{"true", "Yes"}, {"false", "No"}} }
-
-func wordsAsOptions(words ...string) func(*batch.Cellar) []option {
-	var out []option
-	for _, w := range words {
-		out = append(out, option{w, capital(w)})
-	}
-	return func(*batch.Cellar) []option { return out }
+func yesOrNo(_ *batch.Cellar, t *wording.Tongue) []option {
+	return options(t, choice{"true", "Yes"}, choice{"false", "No"})
 }
 
-func kindsOfYeast(*batch.Cellar) (out []option) {
+// wordsAsOptions offers words of the records.
+func wordsAsOptions(words ...wording.Text) func(*batch.Cellar, *wording.Tongue) []option {
+	return func(_ *batch.Cellar, t *wording.Tongue) (out []option) {
+		for _, w := range words {
+			out = append(out, option{string(w), capital(t.Word(w))})
+		}
+		return out
+	}
+}
+
+func kindsOfYeast(_ *batch.Cellar, t *wording.Tongue) (out []option) {
 	for _, k := range yeast.Kinds {
-		out = append(out, option{string(k), capital(string(k))})
+		out = append(out, option{string(k), capital(t.Word(k.Wording()))})
 	}
 	return out
 }
 
-func kindsOfTube(*batch.Cellar) (out []option) {
-	for _, t := range dispense.Tubes() {
-		out = append(out, option{t.Name, capital(t.Name)})
-	}
-	return out
+func kindsOfTube(_ *batch.Cellar, t *wording.Tongue) []option {
+	return options(t, choice{dispense.Hard.Name, "Hard"}, choice{dispense.SoftVinyl.Name, "Soft vinyl"})
 }
 
-func formsOfYeast(*batch.Cellar) []option {
-	return []option{{string(yeast.Dry), "Dry, in a sachet"}, {string(yeast.Liquid), "Liquid, in a pouch or vial"}, {string(yeast.Slurry), "Slurry, kept from another batch"}}
+func formsOfYeast(_ *batch.Cellar, t *wording.Tongue) []option {
+	return options(t, choice{string(yeast.Dry), "Dry, in a sachet"}, choice{string(yeast.Liquid), "Liquid, in a pouch or vial"}, choice{string(yeast.Slurry), "Slurry, kept from another batch"})
 }
 
 // namesOf are the things of a kind that are there, by name.
-func namesOf(is string) func(*batch.Cellar) []option {
-	return func(c *batch.Cellar) (out []option) {
+func namesOf(is string) func(*batch.Cellar, *wording.Tongue) []option {
+	return func(c *batch.Cellar, _ *wording.Tongue) (out []option) {
 		for _, t := range allThings(c) {
 			if t.Is == is && !t.Gone {
 				out = append(out, option{t.ID.String(), t.Name})

@@ -10,6 +10,7 @@ import (
 
 	"spile/batch"
 	"spile/unit"
+	"spile/wording"
 )
 
 // written is a line of what was written about a thing.
@@ -107,7 +108,7 @@ func wordsOf(e *batch.Entry, t *thing, c *batch.Cellar, style unit.Style) string
 		}
 	case batch.KindThing:
 		if e.ID == t.ID {
-			return "Added"
+			return style.Word("Added")
 		}
 		return changeWords(e, t, c, style)
 	}
@@ -118,16 +119,16 @@ func wordsOf(e *batch.Entry, t *thing, c *batch.Cellar, style unit.Style) string
 func changeWords(e *batch.Entry, t *thing, c *batch.Cellar, style unit.Style) string {
 	var doc map[string]any
 	if err := json.Unmarshal(e.Body, &doc); err != nil {
-		return "Changed"
+		return style.Word("Changed")
 	}
 	if doc["gone"] == true {
-		return "No longer there"
+		return style.Word("No longer there")
 	}
 	if name, ok := doc["name"].(string); ok {
-		return "Now called " + name
+		return style.Say("Now called %s", name)
 	}
 	if filled, told := doc["filled"]; told {
-		return map[bool]string{true: "Its wort got its yeast", false: "Filled with wort"}[filled == nil]
+		return style.Word(map[bool]wording.Text{true: "Its wort got its yeast", false: "Filled with wort"}[filled == nil])
 	}
 	var out []string
 	for i := range t.Kind().Facts {
@@ -138,11 +139,11 @@ func changeWords(e *batch.Entry, t *thing, c *batch.Cellar, style unit.Style) st
 		}
 		said := f.said(doc, c, style)
 		if said == "" {
-			said = "not known"
+			said = style.Word("not known")
 		}
-		out = append(out, f.label+" "+said)
+		out = append(out, style.Word(f.label)+" "+said)
 	}
-	return "Changed: " + strings.Join(out, "; ")
+	return style.Say("Changed: %s", strings.Join(out, "; "))
 }
 
 // takeBack takes back what was written about a thing, or takes that back again.

@@ -33,8 +33,8 @@ func newRoundForm(all []*stood, t tastes) *roundForm {
 		}
 		key := v.Seen.ID.String()
 		row := &roundRow{Vessel: v, ID: nth(f.ID, byte(len(f.Rows)))}
-		row.Pressure = f.gauge("pressure-"+key, v.Name()+", pressure", pressureRead)
-		row.Temperature = f.gauge("temperature-"+key, v.Name()+", temperature", temperatureRead)
+		row.Pressure = f.gauge("pressure-"+key, f.Style.Say("%s, pressure", v.Name()), pressureRead)
+		row.Temperature = f.gauge("temperature-"+key, f.Style.Say("%s, temperature", v.Name()), temperatureRead)
 		for _, g := range []*gauged{row.Pressure, row.Temperature} {
 			if band, known := v.expected(g.amount.reads); known {
 				g.expect(band, f.Style)
@@ -85,7 +85,7 @@ func (f *roundForm) entries() (out []batch.Entry, err error) {
 		out = append(out, e)
 	}
 	if len(out) == 0 && !f.Bad() {
-		f.Beside = "Nothing was read yet. Type what a dial or thermometer shows; a vessel left empty is skipped."
+		f.Beside = f.Style.Word("Nothing was read yet. Type what a dial or thermometer shows; a vessel left empty is skipped.")
 	}
 	return out, nil
 }

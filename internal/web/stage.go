@@ -48,7 +48,7 @@ func (v *stood) Unproved() string {
 	if v.Seen != nil || v.Filling() != "" {
 		return ""
 	}
-	return turnMissing(v.Turn)
+	return turnMissing(v.Turn, v.Style.Tongue)
 }
 
 // Filling is where the yeast of waiting wort is told; empty where none waits.

@@ -12,6 +12,7 @@ import (
 	"spile/calc"
 	"spile/internal/ingest"
 	"spile/unit"
+	"spile/wording"
 	"spile/wort"
 )
 
@@ -24,37 +25,51 @@ type tastes struct {
 }
 
 // themes are the looks to choose from, by their name in the style sheet.
-var themes = []option{{"", "As the device says"}, {"light", "Light"}, {"dark", "Dark"}, {"glare", "Glare: black on white, for outdoors"}}
+var themes = []choice{{"", "As the device says"}, {"light", "Light"}, {"dark", "Dark"}, {"glare", "Glare: black on white, for outdoors"}}
 
 // option is one of several to choose from.
 type option struct{ Value, Name string }
 
+// choice is an option as it stands in a table, to be said.
+type choice struct {
+	Value string
+	Name  wording.Text
+}
+
+// options says what there is to choose from.
+func options(t *wording.Tongue, all ...choice) (out []option) {
+	for _, c := range all {
+		out = append(out, option{c.Value, t.Word(c.Name)})
+	}
+	return out
+}
+
 // quantity is something to choose how to write.
 type quantity struct {
-	Name    string
+	Name    wording.Text
 	Field   string
-	Usual   string // what is shown where nothing is chosen
+	Usual   wording.Text // what is shown where nothing is chosen
 	Options []option
 }
 
 // quantities are those that people write in more than one way.
-var quantities = func() []quantity {
+func quantities(t *wording.Tongue) []quantity {
 	var out []quantity
 	for q, x := range [...]quantity{
 		unit.OfPressure: {Name: "Pressure", Usual: "psi (bar)"}, unit.OfTemperature: {Name: "Temperature", Usual: "°C"}, unit.OfVolume: {Name: "Volume", Usual: "L"},
 		unit.OfGravity: {Name: "Gravity", Usual: "1.046"}, unit.OfGas: {Name: "Gas in the beer", Usual: "volumes (g/L)"}, unit.OfMass: {Name: "Mass", Usual: "g"},
 	} {
-		x.Field, _, _ = strings.Cut(strings.ToLower(x.Name), " ")
+		x.Field, _, _ = strings.Cut(strings.ToLower(string(x.Name)), " ")
 		for _, c := range unit.Choices(unit.Quantity(q)) {
-			x.Options = append(x.Options, option{c.Word, gravityNames[c.Word] + c.Name})
+			x.Options = append(x.Options, option{c.Word, t.Word(gravityNames[c.Word]) + c.Name})
 		}
 		out = append(out, x)
 	}
-	return append(out, quantity{"Decimal mark", "mark", "a point", []option{{"point", "a point: 1.5 L"}, {"comma", "a comma: 1,5 L"}}})
-}()
+	return append(out, quantity{"Decimal mark", "mark", "a point", options(t, choice{"point", "a point: 1.5 L"}, choice{"comma", "a comma: 1,5 L"})})
+}
 
 // gravityNames say how gravity is typed, and stand before its units.
-var gravityNames = map[string]string{"sg": "1.046, three decimals", "p": "1.046 with three decimals as such, else "}
+var gravityNames = map[string]wording.Text{"sg": "1.046, three decimals", "p": "1.046 with three decimals as such, else "}
 
 const (
 	unitsCookie = "spile-units"
@@ -64,7 +79,7 @@ const (
 
 // readTastes reads what was chosen before; what cannot be read counts as not chosen.
 func readTastes(r *http.Request) (t tastes) {
-	if c, err := r.Cookie(themeCookie); err == nil && known(themes, c.Value) {
+	if c, err := r.Cookie(themeCookie); err == nil && known(options(nil, themes...), c.Value) {
 		t.Theme = c.Value
 	}
 	words := ""
@@ -139,9 +154,9 @@ func (s *Site) settings(w http.ResponseWriter, r *http.Request) {
 // showSettings shows what is chosen, with what is wrong about a zone that was typed.
 func (s *Site) showSettings(w http.ResponseWriter, r *http.Request, status int, typed, problem string) {
 	t := readTastes(r)
-	v := settingsView{Quantities: quantities, Themes: themes, Languages: s.languages(), Language: tongueOf(r).Lang(), Chosen: map[string]string{}, Theme: t.Theme,
+	v := settingsView{Quantities: quantities(tongueOf(r)), Themes: options(tongueOf(r), themes...), Languages: s.languages(), Language: tongueOf(r).Lang(), Chosen: map[string]string{}, Theme: t.Theme,
 		Kept: r.URL.Query().Has("kept"), Back: ownPath(r.URL.Query().Get("back"))}
-	for _, q := range quantities {
+	for _, q := range quantities(nil) {
 		for _, word := range t.Words {
 			if known(q.Options, word) {
 				v.Chosen[q.Field] = word
@@ -168,13 +183,13 @@ func (s *Site) keepSettings(w http.ResponseWriter, r *http.Request) {
 	}
 	keep(w, zoneCookie, url.QueryEscape(zone))
 	var words []string
-	for _, q := range quantities {
+	for _, q := range quantities(nil) {
 		if word := r.PostForm.Get(q.Field); known(q.Options, word) {
 			words = append(words, word)
 		}
 	}
 	keep(w, unitsCookie, url.QueryEscape(strings.Join(words, ",")))
-	if theme := r.PostForm.Get("theme"); known(themes, theme) {
+	if theme := r.PostForm.Get("theme"); known(options(nil, themes...), theme) {
 		keep(w, themeCookie, theme)
 	}
 	if code := r.PostForm.Get("language"); known(s.languages(), code) {

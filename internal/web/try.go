@@ -10,6 +10,7 @@ import (
 	"spile/estimate"
 	"spile/internal/report"
 	"spile/unit"
+	"spile/wording"
 )
 
 // tryView is the section in which somebody tries other settings.
@@ -29,7 +30,7 @@ type tryRow struct{ Name, Plan, If string }
 const trySpan = 21 * unit.Day
 
 // tryHours are when a change may begin.
-var tryHours = []option{{"0", "Now"}, {"24", "In a day"}, {"48", "In two days"}, {"96", "In four days"}}
+var tryHours = []choice{{"0", "Now"}, {"24", "In a day"}, {"48", "In two days"}, {"96", "In four days"}}
 
 // try answers what is asked in the section, and tells whether something in it could not be read.
 func (s *Site) try(r *http.Request, v *vesselView) (bad bool) {
@@ -89,16 +90,16 @@ func (v *vesselView) idle(set batch.Setting) (notes []string) {
 
 // trySheet asks for the settings that can be tried, in the units of whoever asks.
 func trySheet(v *vesselView) sheet {
-	ask := func(name, label string, unit string, hint string) *asking {
-		return &asking{Name: name, Label: label, Unit: unit, Numeric: true, Optional: true, Hint: hint}
+	ask := func(name string, label wording.Text, unit string, hint string) *asking {
+		return &asking{Name: name, Label: v.Style.Word(label), Unit: unit, Numeric: true, Optional: true, Hint: hint}
 	}
 	st := v.Style
 	pressure, temperature := st.Of(unit.OfPressure, 0).Unit, st.Of(unit.OfTemperature, float64(unit.Celsius(10))).Unit
-	from := &asking{Name: "from", Label: "From when", Options: tryHours, Typed: "0", Optional: true}
+	from := &asking{Name: "from", Label: st.Word("From when"), Options: options(st.Tongue, tryHours...), Typed: "0", Optional: true}
 	return sheet{Fields: []*asking{
-		ask("hold", "Temperature to hold", temperature, "For example "+st.Temperature(unit.Celsius(21), 0)+"."),
-		ask("relief", "Working valve set to", pressure, "For example "+st.Pressure(12*unit.PSI, 0)+"."),
-		ask("gas", "Gas from the cylinder at", pressure, "For example "+st.Pressure(10*unit.PSI, 0)+", or off."),
+		ask("hold", "Temperature to hold", temperature, st.Say("For example %s.", st.Temperature(unit.Celsius(21), 0))),
+		ask("relief", "Working valve set to", pressure, st.Say("For example %s.", st.Pressure(12*unit.PSI, 0))),
+		ask("gas", "Gas from the cylinder at", pressure, st.Say("For example %s, or off.", st.Pressure(10*unit.PSI, 0))),
 		from,
 	}}
 }

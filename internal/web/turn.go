@@ -84,7 +84,7 @@ type turnLine struct {
 func (s *Site) turnaround(w http.ResponseWriter, r *http.Request) {
 	in := s.turning(w, r)
 	if in != nil {
-		s.showTurn(w, r, in, leakForm(readTastes(r).Style), emptiedForm(), http.StatusOK)
+		s.showTurn(w, r, in, leakForm(readTastes(r).Style), emptiedForm(tongueOf(r)), http.StatusOK)
 	}
 }
 
@@ -111,7 +111,7 @@ func (s *Site) showTurn(w http.ResponseWriter, r *http.Request, in *monitor.InVe
 		s.fail(w, r, err)
 		return
 	}
-	v := turnView{Vessel: in.Vessel.Name, Path: "/vessels/" + in.Vessel.ID.String(), Missing: turnMissing(in.Turn), Once: store.NewID(), When: when, Leak: leak,
+	v := turnView{Vessel: in.Vessel.Name, Path: "/vessels/" + in.Vessel.ID.String(), Missing: turnMissing(in.Turn, style.Tongue), Once: store.NewID(), When: when, Leak: leak,
 		Alert: thingOf(&c, in.Vessel.ID).due(s.watch.Now(), style), Kept: r.URL.Query().Has("kept")}
 	v.Water = style.Volume(usualRinse, 0)
 	if in.Seen != nil {
@@ -168,13 +168,13 @@ func (s *Site) turnLines(ctx context.Context, in *monitor.InVessel, style unit.S
 	}
 	var out []turnLine
 	for _, step := range turnSteps(style) {
-		line := turnLine{turnStep: step, Once: store.NewID(), When: whenOf(step.Verdict), Leak: step.Verdict == batch.LeakTestPassed, Dose: step.Verdict == batch.Sanitised}
+		line := turnLine{turnStep: step, Once: store.NewID(), When: whenOf(style.Tongue, step.Verdict), Leak: step.Verdict == batch.LeakTestPassed, Dose: step.Verdict == batch.Sanitised}
 		if h := done[step.Verdict]; h != nil {
 			j := judgementOf(h)
 			line.Undo, line.Done = h.ID, h.At.In(s.zone(style)).Format("2 January, 15:04")
-			line.Words = strings.TrimSpace(map[bool]string{true: "It did not pass.", false: ""}[j.Verdict == batch.LeakTestFailed] + " " + j.Words)
+			line.Words = strings.TrimSpace(style.Word(map[bool]wording.Text{true: "It did not pass.", false: ""}[j.Verdict == batch.LeakTestFailed]) + " " + j.Words)
 			if line.Leak && in.Turn.Proved.IsZero() && !in.Turn.Failed {
-				line.Words += " The seals were off since: prove it again."
+				line.Words += " " + style.Word("The seals were off since: prove it again.")
 			}
 		}
 		out = append(out, line)
@@ -192,8 +192,8 @@ func judgementOf(h *batch.Held) *batch.Judgement {
 }
 
 // whenOf asks when a step was done, in a field of its own name.
-func whenOf(verdict string) *asking {
-	return whenAsked("when-"+strings.ReplaceAll(verdict, " ", "-"), "two hours ago")
+func whenOf(t *wording.Tongue, verdict string) *asking {
+	return whenAsked(t, "when-"+strings.ReplaceAll(verdict, " ", "-"), "two hours ago")
 }
 
 // turnDone keeps that a step was done.
@@ -207,7 +207,7 @@ func (s *Site) turnDone(w http.ResponseWriter, r *http.Request) {
 		s.unreadable(w, r)
 		return
 	}
-	when := &sheet{Fields: []*asking{whenOf(verdict)}}
+	when := &sheet{Fields: []*asking{whenOf(tongueOf(r), verdict)}}
 	when.take(r.PostForm)
 	at := when.Fields[0].moment(s.watch.Now().In(s.zone(readTastes(r).Style)))
 	if when.Bad() {
@@ -229,8 +229,9 @@ func (s *Site) judge(w http.ResponseWriter, r *http.Request, in *monitor.InVesse
 
 // The fields of a leak test, by the flags of its calculation.
 var leakFields = []struct {
-	name, label, hint string
-	fig               *figure
+	name        string
+	label, hint wording.Text
+	fig         *figure
 }{
 	{"volume", "How much room was left above the water?", "For example 1 L.", roomLeft},
 	{"from-pressure", "Pressure at the first reading", "For example 10 psi.", knobMark},
@@ -243,7 +244,7 @@ var leakFields = []struct {
 func leakForm(style unit.Style) *sheet {
 	f := &sheet{}
 	for _, x := range leakFields {
-		f.Fields = append(f.Fields, &asking{Name: x.name, Label: x.label, Hint: x.hint, Unit: x.fig.behind(style), Numeric: true})
+		f.Fields = append(f.Fields, &asking{Name: x.name, Label: style.Word(x.label), Hint: style.Word(x.hint), Unit: x.fig.behind(style), Numeric: true})
 	}
 	return f
 }
@@ -270,7 +271,7 @@ func (s *Site) leakTest(w http.ResponseWriter, r *http.Request) {
 	f.missing()
 	j := f.proof(&in.Vessel.Facts.Vessel, style)
 	if f.Bad() {
-		s.showTurn(w, r, in, f, emptiedForm(), http.StatusUnprocessableEntity)
+		s.showTurn(w, r, in, f, emptiedForm(tongueOf(r)), http.StatusUnprocessableEntity)
 		return
 	}
 	s.judge(w, r, in, *j, moment{At: s.watch.Now()})
@@ -334,8 +335,8 @@ func exactUnit(f *figure, si float64) string {
 	return unit.Volume(si).String()
 }
 
-func emptiedForm() *sheet {
-	return &sheet{Fields: []*asking{whenAsked("when", "two hours ago")}}
+func emptiedForm(t *wording.Tongue) *sheet {
+	return &sheet{Fields: []*asking{whenAsked(t, "when", "two hours ago")}}
 }
 
 // emptied ends the batch in a vessel: it is judged to be empty.
@@ -348,7 +349,7 @@ func (s *Site) emptied(w http.ResponseWriter, r *http.Request) {
 		http.Redirect(w, r, v.Path(), http.StatusSeeOther)
 		return
 	}
-	form := emptiedForm()
+	form := emptiedForm(tongueOf(r))
 	if err := form.read(r); err != nil {
 		s.unreadable(w, r)
 		return

@@ -110,7 +110,7 @@ func (v *vesselView) believe() {
 	v.Strips = strips{template.HTML(c.Inline(820, "wide")), template.HTML(c.Inline(344, "narrow")), c.Tables()}
 	v.Waits, v.Ledger = drawn.Waiting(), drawn.Ledger()
 	v.Evidence = v.evidence()
-	v.Working, v.Method = v.working(), method(f, v.Seen.Told.Made)
+	v.Working, v.Method = v.working(), method(f, v.Seen.Told.Made, v.Style)
 }
 
 // Stale says that the forecast does not know the newest entry, or is old; empty where it is as fresh as it can be.
@@ -119,11 +119,11 @@ func (v *stood) Stale() string {
 	case v.Seen == nil || v.Seen.Told == nil:
 		return ""
 	case v.Seen.Failed != "":
-		return v.Seen.Failed + " What follows is from " + v.when(v.Seen.Told.Forecast.At) + ". Read the gauge before you act on it."
+		return v.Style.Say("%s What follows is from %s. Read the gauge before you act on it.", v.Seen.Failed, v.when(v.Seen.Told.Forecast.At))
 	case !v.Seen.Fresh():
-		return "What came in last is being worked out. What follows does not know it yet."
+		return v.Style.Word("What came in last is being worked out. What follows does not know it yet.")
 	case v.Seen.Told.Old(v.Now):
-		return "This is from " + v.when(v.Seen.Told.Forecast.At) + ". Read the gauge before you act on it."
+		return v.Style.Say("This is from %s. Read the gauge before you act on it.", v.when(v.Seen.Told.Forecast.At))
 	}
 	return v.Seen.Told.Apart
 }
@@ -138,11 +138,11 @@ func dotsOf(f *estimate.Forecast, target *batch.Target, now time.Time, style uni
 	if target != nil {
 		wish = target.Ready
 	}
-	add := func(m *estimate.Milestone, label string, wish time.Time) {
+	add := func(m *estimate.Milestone, label wording.Text, wish time.Time) {
 		if m.Never >= 0.999 || !m.P95.IsZero() && !m.P95.After(now) {
 			return // not part of the plan, or past
 		}
-		svg, sentence := report.Dots(m, label, wish, now, style)
+		svg, sentence := report.Dots(m, style.Word(label), wish, now, style)
 		out = append(out, dotted{template.HTML(svg), sentence})
 	}
 	add(&f.Milestones.Finished, "Finished fermenting", time.Time{})
@@ -167,10 +167,10 @@ func (v *vesselView) evidence() (out []evidenceRow) {
 	for _, e := range all[:min(len(all), mostLines)] {
 		row := evidenceRow{Read: advice.Shown(e.Reading.Quantity, e.Reading.Value, 0, v.Style), When: v.when(e.Reading.Time)}
 		if e.Of > 1 {
-			row.Read += fmt.Sprintf(", the mean of %d readings", e.Of)
+			row.Read = v.Style.Say("%s, the mean of %d readings", row.Read, e.Of)
 		}
 		low, high := advice.Shown(e.Reading.Quantity, e.Expected.P05, 0, v.Style), advice.Shown(e.Reading.Quantity, e.Expected.P95, 0, v.Style)
-		row.Expected = "between " + low + " and " + high
+		row.Expected = v.Style.Say("between %s and %s", low, high)
 		row.Says = v.says(&e, f, b.Pitched)
 		out = append(out, row)
 	}
@@ -180,22 +180,26 @@ func (v *vesselView) evidence() (out []evidenceRow) {
 // says is what a reading changes.
 func (v *vesselView) says(e *estimate.Evidence, f *estimate.Forecast, pitched time.Time) string {
 	if e.Alone {
-		return "Most hangs on this one: without it little would be known."
+		return v.Style.Word("Most hangs on this one: without it little would be known.")
 	}
-	says := "It changes little."
+	says := v.Style.Word("It changes little.")
 	with, without := f.Milestones.Finished.P50, pitched.Add(time.Duration(e.Finished.P50*float64(time.Second)))
 	if moved := with.Sub(without).Hours(); !with.IsZero() && with.After(v.Now) && e.Finished.P50 < 400*24*3600 && (moved > 3 || moved < -3) {
-		says = fmt.Sprintf("It moves the end %.0f hours %s.", max(moved, -moved), map[bool]string{true: "later", false: "sooner"}[moved > 0])
+		text := wording.Text("It moves the end %.0f hours sooner.")
+		if moved > 0 {
+			text = "It moves the end %.0f hours later."
+		}
+		says = v.Style.Say(text, max(moved, -moved))
 	}
 	if e.Narrows < 0.9 {
-		says = fmt.Sprintf("It narrows the gravity now by %.0f %%. ", 100*(1-e.Narrows)) + says
+		says = v.Style.Say("It narrows the gravity now by %.0f %%.", 100*(1-e.Narrows)) + " " + says
 	}
 	return says
 }
 
 // when is a time in the zone of whoever looks.
 func (v *stood) when(t time.Time) string {
-	return v.Style.In(t, v.Seen.State.Record.Pitched.Location()).Format("Monday 2 January, 15:04")
+	return v.Style.Time(v.Style.In(t, v.Seen.State.Record.Pitched.Location()), "Monday 2 January, 15:04")
 }
 
 // workingRow is how one number came about.
@@ -210,8 +214,8 @@ type workingRow struct {
 func (v *vesselView) working() []workingRow {
 	f, b, st := v.Seen.Told.Forecast, v.Seen.State.Record, v.Style
 	n := &f.Now
-	row := func(name string, band estimate.Band, write func(x float64) string, how string, link *door, sources ...string) workingRow {
-		return workingRow{name, write(band.P05), write(band.P50), write(band.P95), how, link, sources}
+	row := func(name wording.Text, band estimate.Band, write func(x float64) string, how wording.Text, link *door, sources ...string) workingRow {
+		return workingRow{st.Word(name), write(band.P05), write(band.P50), write(band.P95), st.Word(how), link, sources}
 	}
 	sg := func(x float64) string { return st.Gravity(unit.Gravity(x), 0) }
 	share := func(x float64) string { return st.ABV(unit.ABV(max(x, 0)), 0) }
@@ -250,15 +254,17 @@ func workLink(name wording.Text, calculation string, values ...string) *door {
 	return &door{name, "/work-it-out/" + calculation + "?" + q.Encode()}
 }
 
+// ways are how the numbers can have been inferred.
+var ways = map[string]wording.Text{"importance": "drawn around the best fit and weighed", "tempered": "carried step by step from what is usual to what fits"}
+
 // method says how the numbers were inferred, for those who ask.
-func method(f *estimate.Forecast, made time.Time) []string {
+func method(f *estimate.Forecast, made time.Time, style unit.Style) []string {
 	d := &f.Diagnostics
-	ways := map[string]string{"importance": "drawn around the best fit and weighed", "tempered": "carried step by step from what is usual to what fits"}
 	return []string{
-		fmt.Sprintf("Made %s from readings up to then. Seed %d.", made.Format("2 January 2006, 15:04"), f.Seed),
-		fmt.Sprintf("%d runs of the vessel were compared with your readings; they were %s.", d.Simulations, ways[d.Method]),
-		fmt.Sprintf("The draws that are left are worth %.0f that do not depend on each other. The tail of their weights has the shape %.2f.", d.EffectiveSamples, d.ParetoK),
-		"Low and high are the 5 % and 95 % points: the truth lies between them nine times in ten.",
+		style.Say("Made %s from readings up to then. Seed %d.", style.Time(made, "2 January 2006, 15:04"), f.Seed),
+		style.Say("%d runs of the vessel were compared with your readings; they were %s.", d.Simulations, ways[d.Method]),
+		style.Say("The draws that are left are worth %.0f that do not depend on each other. The tail of their weights has the shape %.2f.", d.EffectiveSamples, d.ParetoK),
+		style.Word("Low and high are the 5 % and 95 % points: the truth lies between them nine times in ten."),
 	}
 }
 

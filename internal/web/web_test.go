@@ -351,7 +351,7 @@ func TestSettings(t *testing.T) {
 	if cookies := post(s, "/settings", url.Values{"zone": {"Asia/Tokyo"}}).Result().Cookies(); !slices.ContainsFunc(cookies, func(c *http.Cookie) bool { return c.Name == zoneCookie && c.Value == "Asia%2FTokyo" }) {
 		t.Errorf("expected the zone to be kept, got %v", cookies)
 	}
-	for _, q := range quantities {
+	for _, q := range quantities(nil) {
 		for _, o := range q.Options {
 			if _, err := unit.ParseStyle(o.Value, wort.ExtractFromGravity); err != nil {
 				t.Error(err)

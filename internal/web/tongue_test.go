@@ -86,7 +86,7 @@ func outside(page string, own map[string]bool) (map[string]string, error) {
 		}
 	}
 	for n := range root.Descendants() {
-		if n.Type == html.TextNode && !slices.Contains([]string{"code", "script", "style", "noscript"}, n.Parent.Data) {
+		if n.Type == html.TextNode && !slices.Contains([]string{"code", "script", "style", "noscript"}, n.Parent.Data) && !cited(n.Parent) {
 			check(n.Data)
 		}
 		for _, a := range n.Attr {
@@ -96,6 +96,16 @@ func outside(page string, own map[string]bool) (map[string]string, error) {
 		}
 	}
 	return found, nil
+}
+
+// cited tells of a work that is named, on its own page and where it is leant on: it keeps its name.
+func cited(n *html.Node) bool {
+	for a := range n.Ancestors() {
+		if a.Data == "dl" && slices.ContainsFunc(a.Attr, func(x html.Attribute) bool { return x.Val == "terms sources" }) {
+			return true
+		}
+	}
+	return slices.ContainsFunc(n.Attr, func(x html.Attribute) bool { return x.Key == "href" && strings.HasPrefix(x.Val, "/sources#") })
 }
 
 var (

@@ -57,10 +57,10 @@ func States() []State {
 
 // The words that stand beside a state.
 const (
-	Stuck        = "Stuck"
-	LosingGas    = "Losing gas"
-	HardToTell   = "Hard to tell"
-	PressureHigh = "Pressure high"
+	Stuck        wording.Text = "Stuck"
+	LosingGas    wording.Text = "Losing gas"
+	HardToTell   wording.Text = "Hard to tell"
+	PressureHigh wording.Text = "Pressure high"
 )
 
 // What the words of state are held to.
@@ -119,11 +119,11 @@ func (v *view) fermentState() State {
 func (v *view) besides() []string {
 	var also []string
 	for _, w := range []struct {
-		word  string
+		word  wording.Text
 		holds func() bool
 	}{{Stuck, v.isStuck}, {LosingGas, v.losingGas}, {HardToTell, v.hardToTell}, {PressureHigh, v.pressureHigh}} {
 		if w.holds() {
-			also = append(also, w.word)
+			also = append(also, v.style.Word(w.word))
 		}
 	}
 	return also

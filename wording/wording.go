@@ -98,6 +98,8 @@ func (t *Tongue) Of(x any) any {
 		return t.Word(x)
 	case Sentence:
 		return t.Say(x.English, x.Slots...)
+	case Moment:
+		return t.Time(x.At, x.Layout)
 	case Worded:
 		return t.Word(x.Wording())
 	}
@@ -117,6 +119,15 @@ func (t *Tongue) Time(at time.Time, layout Text) string {
 	}
 	return calendar.ReplaceAllStringFunc(written, func(name string) string { return t.Word(Text(name)) })
 }
+
+// Moment is a time with its layout (see [Tongue.Time]), made where nobody knows yet who reads it.
+type Moment struct {
+	At     time.Time
+	Layout Text
+}
+
+// String is the moment in English.
+func (m Moment) String() string { return m.At.Format(string(m.Layout)) }
 
 // Names are those of the calendar as package time writes them, whole and short.
 var Names = []Text{

@@ -4,11 +4,15 @@ import (
 	"errors"
 	"fmt"
 	"testing"
+	"time"
 )
 
 // german is a language with two forms, and none for "Finish".
 var german = New("de", "Deutsch", map[Text][]string{
 	"Cold":                    {"Kalt"},
+	"Monday 2 Jan, 15:04":     {"Monday, 2. Jan, 15:04"},
+	"Monday":                  {"Montag"},
+	"Mar":                     {"März"},
 	"%s and %s":               {"%[2]s und %[1]s"},
 	"between {lo} and {hi}":   {"von {lo} bis {hi}"},
 	"%d bottle":               {"%d Flasche", "%d Flaschen"},
@@ -31,6 +35,8 @@ func TestWhatIsSaid(t *testing.T) {
 		{german.Say("Nothing is wrong, %d %%", 3), "Nichts fehlt, 3 %"},
 		{german.Lang() + (*Tongue)(nil).Lang(), "deen"},
 		{fmt.Sprint(german.Of(Unsaid("%s and %s", Text("Cold"), 3))), "%!s(int=3) und Kalt"},
+		{german.Say("%s and %s", Moment{time.Date(2026, 3, 2, 9, 5, 0, 0, time.UTC), "Monday 2 Jan, 15:04"}, "x"), "x und Montag, 2. März, 09:05"},
+		{Moment{time.Date(2026, 5, 2, 9, 5, 0, 0, time.UTC), "Mon 2 January"}.String(), "Sat 2 May"},
 		{fmt.Sprint(german.Of("Cold"), german.Of(7)), "Cold7"}, // a user's own words are nobody's text
 	} {
 		if c.got != c.want {

@@ -436,7 +436,7 @@ func (s *Site) yeastWaiting(w http.ResponseWriter, r *http.Request) {
 	start.take(r.PostForm)
 	at := start.field("when").moment(s.watch.Now().In(s.zone(style)))
 	if a := start.field("when"); a.Error == "" && at.At.Before(filled.At) {
-		a.Error = "The wort went in at " + filled.At.In(s.zone(style)).Format("15:04 on 2 January") + ". The yeast went in after that."
+		a.Error = style.Say("The wort went in at %s. The yeast went in after that.", style.Time(filled.At.In(s.zone(style)), "15:04 on 2 January"))
 	}
 	if start.Bad() {
 		s.showWaiting(w, r, v, filled, start)

@@ -11,6 +11,7 @@ import (
 	"testing"
 	"testing/fstest"
 
+	"github.com/chromedp/chromedp"
 	"golang.org/x/net/html"
 
 	"spile/internal/catalogue"
@@ -216,5 +217,28 @@ msgstr "{it} is binnen."
 	}
 	if got := get(newSite(t), "/settings").Body.String(); strings.Contains(got, "Language") {
 		t.Error("a choice of one")
+	}
+}
+
+// A language that needs two fifths more room breaks no page of a phone: nothing runs off its side.
+func TestLongLanguageOnAPhone(t *testing.T) {
+	s := newShed(t)
+	pages := everyKind(t, s)
+	s.tongues = append(s.tongues, speak(unreal(t)))
+	ctx, home := browseOn(t, s)
+	const width = 390
+	do(ctx, t, chromedp.EmulateViewport(width, 800), chromedp.Navigate(home+"/glossary"), chromedp.WaitReady(chromedp.CSS("body")))
+	script[string](ctx, t, "document.cookie = '"+tongueCookie+"=en-XA; path=/'")
+	for kind, path := range pages {
+		if strings.HasPrefix(path, "/print/") { // paper has sizes of its own
+			continue
+		}
+		do(ctx, t, chromedp.Navigate(home+path), chromedp.WaitReady(chromedp.CSS("body")))
+		if lang := script[string](ctx, t, "document.documentElement.lang"); lang != "en-XA" {
+			t.Fatalf("%s is in %q", path, lang)
+		}
+		if wide := script[int64](ctx, t, "document.documentElement.scrollWidth"); wide > width {
+			t.Errorf("%s is %d px wide; %s", kind, wide, script[string](ctx, t, `[...document.querySelectorAll('body *')].filter(e => e.getBoundingClientRect().right > innerWidth && !e.closest('.scroll')).map(e => e.outerHTML.slice(0, 120)).slice(0, 4).join('\n')`))
+		}
 	}
 }

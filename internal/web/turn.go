@@ -171,7 +171,7 @@ func (s *Site) turnLines(ctx context.Context, in *monitor.InVessel, style unit.S
 		line := turnLine{turnStep: step, Once: store.NewID(), When: whenOf(style.Tongue, step.Verdict), Leak: step.Verdict == batch.LeakTestPassed, Dose: step.Verdict == batch.Sanitised}
 		if h := done[step.Verdict]; h != nil {
 			j := judgementOf(h)
-			line.Undo, line.Done = h.ID, h.At.In(s.zone(style)).Format("2 January, 15:04")
+			line.Undo, line.Done = h.ID, style.Time(h.At.In(s.zone(style)), "2 January, 15:04")
 			line.Words = strings.TrimSpace(style.Word(map[bool]wording.Text{true: "It did not pass.", false: ""}[j.Verdict == batch.LeakTestFailed]) + " " + j.Words)
 			if line.Leak && in.Turn.Proved.IsZero() && !in.Turn.Failed {
 				line.Words += " " + style.Word("The seals were off since: prove it again.")

@@ -280,7 +280,7 @@ type line struct {
 }
 
 // When is its time.
-func (l line) When() string { return l.At.Format("Mon 2 Jan 15:04") }
+func (l line) When() wording.Moment { return wording.Moment{At: l.At, Layout: "Mon 2 Jan 15:04"} }
 
 // Says is what was read, done or noted.
 func (l line) Says() string { return l.says() }

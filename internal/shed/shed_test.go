@@ -43,7 +43,7 @@ func TestShedTellsItsStories(t *testing.T) {
 		found  estimate.FindingKind
 	}{
 		"Dunlin":     {[]advice.State{advice.Working}, "", ""},
-		"Godwit":     {[]advice.State{advice.Slowing, advice.Working}, advice.Stuck, estimate.FindingColdStall},
+		"Godwit":     {[]advice.State{advice.Slowing, advice.Working}, string(advice.Stuck), estimate.FindingColdStall},
 		"Sanderling": {[]advice.State{advice.TakingGas}, "", ""},
 		"Turnstone":  {[]advice.State{advice.Finished}, advice.LosingGas, estimate.FindingLeak},
 		"Whimbrel":   {[]advice.State{advice.Pouring}, "", ""},

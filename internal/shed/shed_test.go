@@ -45,7 +45,7 @@ func TestShedTellsItsStories(t *testing.T) {
 		"Dunlin":     {[]advice.State{advice.Working}, "", ""},
 		"Godwit":     {[]advice.State{advice.Slowing, advice.Working}, string(advice.Stuck), estimate.FindingColdStall},
 		"Sanderling": {[]advice.State{advice.TakingGas}, "", ""},
-		"Turnstone":  {[]advice.State{advice.Finished}, advice.LosingGas, estimate.FindingLeak},
+		"Turnstone":  {[]advice.State{advice.Finished}, string(advice.LosingGas), estimate.FindingLeak},
 		"Whimbrel":   {[]advice.State{advice.Pouring}, "", ""},
 	}
 	for id, log := range logs {

@@ -134,7 +134,9 @@ func ownWords(t testing.TB, s *Site) map[string]bool {
 }
 
 // Every text on every page is in the catalogue, but for the words that testdata/outside.txt lists: those of
-// texts that are still to be brought into it. The list can only become shorter.
+// texts that are still to be brought into it. The list can only become shorter. It looks at pages that are
+// asked for, one of each kind; beyond it stand in English alone: what is refused of a form, the other
+// questions of Work it out (package calc), words.ts, calendar feeds and the command line.
 func TestNoTextOutsideTheCatalogue(t *testing.T) {
 	s := newShed(t)
 	pages := everyKind(t, s)

@@ -125,7 +125,7 @@ func Condition(p Problem, seed uint64, o Options) (*Posterior, error) {
 		o.Members = defaultMembers
 	}
 	pool := newPool(p, o)
-	top, start, ds, err := aroundModes(pool, p, o, seed)
+	modes, ds, err := aroundModes(pool, p, o, seed)
 	if err != nil {
 		return nil, err
 	}
@@ -137,13 +137,13 @@ func Condition(p Problem, seed uint64, o Options) (*Posterior, error) {
 	if !o.Tempered && w.good(goodShare*float64(o.Members)) {
 		post = weighted(ds, w, o.Members, rand.New(rand.NewPCG(seed, streamThin)))
 	} else {
-		e, err := bridge(pool, start, ds, o, rand.New(rand.NewPCG(seed, streamTemper)))
+		e, err := bridge(pool, modes, ds, o, rand.New(rand.NewPCG(seed, streamTemper)))
 		if err != nil {
 			return nil, err
 		}
 		post = e.posterior(o.Members)
 	}
-	post.Mode = bestOf(post, top.z, pool)
+	post.Mode = bestOf(post, modes[0].z, pool)
 	post.Simulations = pool.calls
 	if !pool.report(1) {
 		return nil, ErrStopped

@@ -12,12 +12,12 @@ type density struct {
 	// by side, minus first
 	inverse, logScale [2][]float64
 	constant          float64
-	scaled            []float64 // workspace
+	scaled, turned    []float64 // workspace
 }
 
 func (c *component) density() *density {
 	n, h := len(c.centre), float64(c.heavy)
-	d := &density{component: c, scaled: make([]float64, n)}
+	d := &density{component: c, scaled: make([]float64, n), turned: make([]float64, n)}
 	if c.axes != nil {
 		d.rows = append([]float64(nil), c.axes.RawMatrix().Data...)
 		d.across = transposed(d.rows, n)
@@ -71,6 +71,14 @@ func (d *density) standard(z, eta []float64) {
 	}
 }
 
+// inward turns a slope along z into that along standard coordinates, of a density as wide on either side of its axes.
+func (d *density) inward(slope, out []float64) {
+	timesVec(d.across, slope, out)
+	for k := range out {
+		out[k] *= d.plus[k]
+	}
+}
+
 // side of a coordinate: 0 for minus, 1 for plus.
 func side(v float64) int {
 	if v > 0 {
@@ -93,6 +101,33 @@ func (d *density) logAlong(along []float64) float64 {
 		}
 	}
 	return d.constant + d.bend(heavy) - light/2 - logScale
+}
+
+// addSlope adds so many times the slope along z of the log density of what project wrote.
+func (d *density) addSlope(along []float64, times float64, out []float64) {
+	heavy := 0.0
+	for k, v := range along[:d.heavy] {
+		v *= d.inverse[side(v)][k]
+		heavy += float64(v * v)
+	}
+	flatter := (proposalNu + float64(d.heavy)) / (proposalNu + heavy)
+	for k, v := range along {
+		i := d.inverse[side(v)][k]
+		d.scaled[k] = -times * v * i * i
+		if k < d.heavy {
+			d.scaled[k] *= flatter
+		}
+	}
+	if d.rows == nil {
+		for i, v := range d.scaled {
+			out[i] += v
+		}
+		return
+	}
+	timesVec(d.rows, d.scaled, d.turned)
+	for i, v := range d.turned {
+		out[i] += v
+	}
 }
 
 // bend is the log of the t of the heavy axes, but for its constant, from the sum of their squares.

@@ -33,6 +33,9 @@ type draw struct {
 // logPosterior is prior x likelihood, but for the prior's constant.
 func (d *draw) logPosterior() float64 { return d.logLik - halfSquare(d.z) }
 
+// bridged is the log density of the step of the bridge at beta.
+func (d *draw) bridged(beta float64) float64 { return d.logFrom + beta*d.odds }
+
 // weigh runs the model at each place and sets it against the density of m.
 func (p *pool) weigh(zs [][]float64, m *mixture) ([]draw, error) {
 	out := make([]draw, len(zs))
@@ -68,21 +71,21 @@ func tilted(ds []draw, power float64) []float64 {
 }
 
 // aroundModes finds the modes, and draws from them and the prior.
-func aroundModes(p *pool, of Problem, o Options, seed uint64) (*mode, *mixture, []draw, error) {
+func aroundModes(p *pool, of Problem, o Options, seed uint64) ([]*mode, []draw, error) {
 	dim := of.Dim
 	p.stage(0, 0.1, scouts+12*(dim+2))
 	modes, err := findModes(p, dim, of.Starts, rand.New(rand.NewPCG(seed, streamStarts)))
 	if err != nil {
-		return nil, nil, nil, err
+		return nil, nil, err
 	}
 	m, err := mixtureOf(p, dim, modes)
 	if err != nil {
-		return nil, nil, nil, err
+		return nil, nil, err
 	}
 	n := max(o.Members, leastDraws)
 	p.stage(0.1, 0.4, n)
 	ds, err := p.weigh(m.draw(n, rand.New(rand.NewPCG(seed, streamPropose))), m)
-	return modes[0], m, ds, err
+	return modes, ds, err
 }
 
 // mixtureOf proposes around each mode by its share of the evidence (Laplace), at

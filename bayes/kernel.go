@@ -14,18 +14,25 @@ type kernel struct {
 	crowd       [][]float64 // the step before, of equal weight
 	beta        float64
 	here, there place
+	pace        []float64 // of a glide
+	along       []float64 // workspace
 }
 
 // place is a point as the kernel sees it.
 type place struct {
 	eta, z []float64
-	target float64 // log density over the surrogate
+	target float64   // log density over the surrogate
+	rise   []float64 // its slope along eta
+}
+
+func newPlace(dim int) place {
+	return place{eta: make([]float64, dim), z: make([]float64, dim), rise: make([]float64, dim)}
 }
 
 func newKernel(frame *component, start *mixture, stand *surrogate, crowd [][]float64, beta float64) *kernel {
 	k := &kernel{frame: frame.density(), start: start.another(), stand: stand, crowd: crowd, beta: beta}
 	n := len(frame.centre)
-	k.here, k.there = place{eta: make([]float64, n), z: make([]float64, n)}, place{eta: make([]float64, n), z: make([]float64, n)}
+	k.here, k.there, k.pace, k.along = newPlace(n), newPlace(n), make([]float64, n), make([]float64, n)
 	if stand != nil {
 		k.work = stand.scratch()
 	}
@@ -37,17 +44,19 @@ type step struct {
 	to []float64
 	// logRatio, from here to there, of the density that the proposal leaves invariant.
 	logRatio float64
-	// moves that boldness had a say in: how many were tried and taken, and whether the
-	// whole is one.
-	tried, taken, plain float64
+	// local is 1 for a single move in which boldness had a say; glides are how many were tried, slid how many were taken.
+	local, glides, slid float64
 }
 
 const (
 	// plainShare of the proposals go without the surrogate, so that no place where it is wrong keeps a chain.
 	plainShare = 0.15
-	// leastWalk moves over the surrogate lie between two runs of the model where moves are as bold as can be; shorter moves
-	// must be more to come as far, by the square, up to mostWalk.
-	leastWalk, mostWalk = 20, 1000
+	// rounds of a move and a glide over the surrogate lie between two runs of the model.
+	rounds = 3
+	// glideLength is how far a glide goes at most, in standard deviations of the ensemble: about a quarter of a swing.
+	glideLength = 1.6
+	// mostGlide bounds the steps of a glide.
+	mostGlide = 60
 	// jumpShare of the moves are jumps along the difference of two members of the
 	// step before, which cross between modes; freshShare are fresh draws of the frame.
 	jumpShare  = 0.2
@@ -59,27 +68,66 @@ const (
 // the surrogate gets wrong.
 //
 // References: [Liu2001] section 9.4.3, the surrogate transition.
-func (k *kernel) propose(at *draw, bold float64, rng *rand.Rand) step {
+func (k *kernel) propose(at *draw, bold, stride float64, rng *rand.Rand) step {
 	k.frame.standard(at.z, k.here.eta)
 	if k.stand == nil || rng.Float64() < plainShare {
 		ratio, local := k.move(bold, rng)
-		return step{to: append([]float64(nil), k.there.z...), logRatio: ratio, tried: local, plain: local}
+		return step{to: append([]float64(nil), k.there.z...), logRatio: ratio, local: local}
 	}
 	copy(k.here.z, at.z)
 	k.aim(&k.here)
-	var s step
 	first := k.here.target
-	for range int(math.Min(leastWalk/(bold*bold), mostWalk)) {
-		ratio, local := k.move(bold, rng)
+	s := step{glides: rounds}
+	for range rounds {
+		ratio, _ := k.move(bold, rng)
 		k.aim(&k.there)
-		s.tried += local
-		if rise := k.there.target - k.here.target + ratio; rise >= 0 || rng.Float64() < math.Exp(rise) {
-			k.here, k.there = k.there, k.here
-			s.taken += local
+		k.goOrStay(ratio, rng)
+		if k.glide(stride, rng) {
+			s.slid++
 		}
 	}
 	s.to, s.logRatio = append([]float64(nil), k.here.z...), first-k.here.target
 	return s
+}
+
+// goOrStay accepts what was proposed over the surrogate or refuses it; logRatio is that of the density that the proposal leaves
+// invariant.
+func (k *kernel) goOrStay(logRatio float64, rng *rand.Rand) bool {
+	rise := k.there.target - k.here.target + logRatio
+	if !(rise >= 0 || rng.Float64() < math.Exp(rise)) { // NaN is refused too
+		return false
+	}
+	k.here, k.there = k.there, k.here
+	return true
+}
+
+// glide goes along the slopes of the surrogate like a body without friction, given a random push.
+//
+// References: [Neal2011] section 5.2.3, Hamiltonian dynamics by leapfrog.
+func (k *kernel) glide(stride float64, rng *rand.Rand) bool {
+	stride *= 0.8 + 0.4*rng.Float64() // so that no swing comes back to where it began each time
+	steps := 1 + rng.IntN(int(math.Min(2*glideLength/stride, mostGlide)))
+	k.aim(&k.here)
+	k.climb(&k.here)
+	for i := range k.pace {
+		k.pace[i] = rng.NormFloat64()
+	}
+	before := halfSquare(k.pace)
+	copy(k.there.eta, k.here.eta)
+	copy(k.there.rise, k.here.rise)
+	for range steps {
+		for i, g := range k.there.rise {
+			k.pace[i] += float64(stride / 2 * g)
+			k.there.eta[i] += float64(stride * k.pace[i])
+		}
+		k.frame.place(k.there.eta, k.there.z)
+		k.aim(&k.there)
+		k.climb(&k.there)
+		for i, g := range k.there.rise {
+			k.pace[i] += float64(stride / 2 * g)
+		}
+	}
+	return k.goOrStay(before-halfSquare(k.pace), rng)
 }
 
 // aim works out the surrogate's form of the density that the present step stands for.
@@ -87,6 +135,21 @@ func (k *kernel) aim(p *place) {
 	p.target = k.beta * (k.stand.logLik(p.eta, k.work) - halfSquare(p.z))
 	if k.beta < 1 {
 		p.target += float64((1 - k.beta) * k.start.logDensity(p.z))
+	}
+}
+
+// climb works out the slope of what aim has just worked out.
+func (k *kernel) climb(p *place) {
+	clear(k.along)
+	if k.beta < 1 {
+		k.start.slope(k.along)
+	}
+	for i, z := range p.z {
+		k.along[i] = float64((1-k.beta)*k.along[i]) - float64(k.beta*z)
+	}
+	k.frame.inward(k.along, p.rise)
+	for i, v := range k.stand.slope(p.eta, k.work) {
+		p.rise[i] += float64(k.beta * v)
 	}
 }
 

@@ -12,7 +12,8 @@ type mixture struct {
 	logShare []float64
 	basis    []int // the first part with the same centre and axes
 	along    [][]float64
-	log      []float64
+	log      []float64 // of the place asked for last, by part
+	total    float64   // the same, of all
 }
 
 func newMixture(parts []*component, share []float64) *mixture {
@@ -55,7 +56,16 @@ func (m *mixture) logDensity(z []float64) float64 {
 	for _, v := range m.log {
 		sum += math.Exp(v - top)
 	}
-	return top + math.Log(sum)
+	m.total = top + math.Log(sum)
+	return m.total
+}
+
+// slope writes how logDensity rises along z, at the place that it was asked for last.
+func (m *mixture) slope(out []float64) {
+	clear(out)
+	for k, d := range m.parts {
+		d.addSlope(m.along[m.basis[k]], math.Exp(m.log[k]-m.total), out)
+	}
 }
 
 // draw n points, each part its share of them to the nearest whole pair.

@@ -70,7 +70,7 @@ func smoothTail(w []float64) float64 {
 	if over[tail-1] <= 1e-12 {
 		return 0
 	}
-	if over[tail/4] <= 0 { // weights tied at the cut (mostly zeros): no tail to speak of
+	if lowerQuartile(over) <= 1e-9*over[tail-1] { // weights tied at the cut (zeros, or a state that stayed): no tail to speak of
 		return math.Inf(1)
 	}
 	k, sigma := fitPareto(over)
@@ -98,7 +98,7 @@ func fitPareto(x []float64) (k, sigma float64) {
 	n := len(x)
 	const spread, pull = 3.0, 10.0
 	grid := 30 + int(math.Sqrt(float64(n)))
-	quartile := x[max(0, int(float64(n)/4+0.5)-1)]
+	quartile := lowerQuartile(x)
 	theta, profile := make([]float64, grid), make([]float64, grid)
 	for j := range theta {
 		theta[j] = 1/x[n-1] + (1-math.Sqrt(float64(grid)/(float64(j)+0.5)))/(spread*quartile)
@@ -121,6 +121,9 @@ func fitPareto(x []float64) (k, sigma float64) {
 	sigma = -k / best
 	return (k*float64(n) + 0.5*pull) / (float64(n) + pull), sigma
 }
+
+// lowerQuartile of exceedances in rising order.
+func lowerQuartile(x []float64) float64 { return x[max(0, int(float64(len(x))/4+0.5)-1)] }
 
 // meanLog is the shape that goes with theta.
 func meanLog(x []float64, theta float64) float64 {

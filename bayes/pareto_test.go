@@ -70,6 +70,26 @@ func TestParetoLimit(t *testing.T) {
 	}
 }
 
+// States that stayed where they were give tied weights, up to the quartile of the tail: none becomes NaN.
+func TestTiedWeights(t *testing.T) {
+	for _, n := range []int{100, 400, 500, 1000} {
+		tail := int(math.Ceil(math.Min(0.2*float64(n), 3*math.Sqrt(float64(n)))))
+		for tied := n - tail; tied < n; tied++ {
+			lw := make([]float64, n)
+			for i := tied; i < n; i++ {
+				lw[i] = 0.01 * float64(i-tied+1)
+			}
+			w, err := smoothWeights(lw)
+			if err != nil {
+				t.Fatal(err)
+			}
+			if s := sum(w.weight); math.IsNaN(w.k) || !(math.Abs(s-1) < 1e-9) {
+				t.Fatalf("%d of %d tied: sum %g, want 1, tolerance 1e-9; k %g", tied, n, s, w.k)
+			}
+		}
+	}
+}
+
 // Smoothing keeps the order and the sum, and never exceeds the largest raw weight.
 func TestSmoothWeightsProperties(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {

@@ -15,8 +15,10 @@ type surrogate struct {
 	mean  []float64
 	basis []float64 // residual by direction, row after row
 	coef  []float64 // direction by feature, row after row
-	dirs  int
-	pairs [][2]int // coordinates whose products are features
+	// the transposes, for slopes
+	across, down []float64
+	dirs         int
+	pairs        [][2]int // coordinates whose products are features
 }
 
 const (
@@ -26,14 +28,14 @@ const (
 	// direction must have to be followed.
 	leastDirection = 1e-3
 	// leastProduct is the square, in standard errors, by which a product of two coordinates must move the residuals to be kept.
-	leastProduct = 1e-4
+	leastProduct = 1e-2
 	// mostTraining draws are learnt from, the last ones.
-	mostTraining = 3000
+	mostTraining = 1500
 )
 
-// learn a surrogate from draws; nil when there is nothing to learn from.
-func learn(ds []draw, frame *component, nu float64) *surrogate {
-	near := training(ds)
+// learn a surrogate for the step of the bridge at beta from draws; nil when there is nothing to learn from.
+func learn(ds []draw, beta float64, frame *component, nu float64) *surrogate {
+	near := training(ds, beta)
 	if len(near) < 4*(len(frame.centre)+1) || len(near[0].residuals) == 0 {
 		return nil
 	}
@@ -45,15 +47,16 @@ func learn(ds []draw, frame *component, nu float64) *surrogate {
 	return s
 }
 
-// training draws are those whose density is not far below the best.
-func training(ds []draw) []draw {
+// training draws are those whose density is not far below the best: that of the step, for early on the bridge hardly any
+// place is near the posterior.
+func training(ds []draw, beta float64) []draw {
 	best := math.Inf(-1)
 	for i := range ds {
-		best = math.Max(best, ds[i].logPosterior())
+		best = math.Max(best, ds[i].bridged(beta))
 	}
 	var near []draw
 	for i := len(ds) - 1; i >= 0 && len(near) < mostTraining; i-- {
-		if ds[i].logPosterior() > best-float64(len(ds[i].z))-10 {
+		if ds[i].bridged(beta) > best-float64(len(ds[i].z))-10 {
 			near = append(near, ds[i])
 		}
 	}
@@ -139,7 +142,8 @@ func (s *surrogate) prune(coef []float64) {
 			kept, rows = append(kept, pair), append(rows, row...)
 		}
 	}
-	s.pairs, s.coef = kept, transposed(rows, s.dirs)
+	s.pairs, s.coef, s.down = kept, transposed(rows, s.dirs), rows
+	s.across = transposed(s.basis, s.dirs)
 }
 
 // allPairs of so many coordinates, each with itself too.
@@ -168,6 +172,24 @@ type scratch struct{ features, scores, residuals []float64 }
 
 func (s *surrogate) scratch() *scratch {
 	return &scratch{make([]float64, 1+len(s.frame.centre)+len(s.pairs)), make([]float64, s.dirs), make([]float64, len(s.mean))}
+}
+
+// slope is how logLik rises along each standard coordinate, at the place that it was asked for last.
+func (s *surrogate) slope(eta []float64, w *scratch) []float64 {
+	for i, r := range w.residuals {
+		w.residuals[i] = -r
+		if !math.IsInf(s.nu, 1) {
+			w.residuals[i] = -(s.nu + 1) * r / (s.nu + float64(r*r))
+		}
+	}
+	timesVec(s.across, w.residuals, w.scores)
+	timesVec(s.down, w.scores, w.features)
+	rise, products := w.features[1:1+len(eta)], w.features[1+len(eta):]
+	for i, p := range s.pairs {
+		rise[p[0]] += float64(products[i] * eta[p[1]])
+		rise[p[1]] += float64(products[i] * eta[p[0]])
+	}
+	return rise
 }
 
 // logLik is about what the model would say at a place in standard coordinates of the frame.

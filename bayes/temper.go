@@ -9,12 +9,16 @@ import (
 const (
 	// chains run side by side at each step of the bridge.
 	chains = 100
-	// stepStates is the size of the ensemble at each step before the last, lastStates by which that of the last grows.
+	// stepStates is the size by which the ensemble of each step before the last grows, lastStates that of the last.
 	stepStates, lastStates = 500, 1000
+	// stepWorth is how many draws the ensemble of a step before the last should be worth, mostStep bounds its states.
+	stepWorth, mostStep = 30, 1000
 	// keepShare of the ensemble stays effective in each step.
-	keepShare = 0.5
+	keepShare = 0.4
 	// wantAccept steers the boldness of the moves.
 	wantAccept = 0.35
+	// wantSlid steers the stride of glides. References: [Neal2011] section 5.4.4
+	wantSlid = 0.7
 	// maxBridge bounds the bridge; a step too small to reach the end in so many means
 	// that the posterior is out of proportion to anything drawn at its start.
 	maxBridge = 60
@@ -37,16 +41,50 @@ type ensemble struct {
 	crowd   []draw // of equal weight: what jumps are made of
 	beta    float64
 	bold    float64
+	stride  float64 // of a glide
 	// excess is the variance of an average, in units of its variance over one draw; it
 	// grows with uneven weights and shrinks as the moves forget.
 	excess, worstK, logEvidence float64
 }
 
-// bridge carries draws from the start to the posterior.
+const (
+	// afar is the power of the likelihood whose curvature shapes the bridge's start around a mode, and half of what its draws
+	// are: a thin ridge that is bent is nowhere near its tangent, so that the bridge must begin where it is still broad.
+	afar = 1e-3
+	// fromPrior is the share of the prior in the start.
+	fromPrior = 0.2
+)
+
+// startAfar is where the bridge begins: the prior, and about each mode as far as a much weaker likelihood would let it.
+func startAfar(dim int, modes []*mode) *mixture {
+	parts, shares := []*component{priorComponent(dim)}, []float64{fromPrior}
+	for _, m := range modes {
+		weak := *m
+		weak.precision = make([]float64, dim)
+		for k, p := range m.precision {
+			weak.precision[k] = 1 + afar*math.Max(p-1, 0)
+		}
+		parts, shares = append(parts, laplaceComponent(&weak)), append(shares, (1-fromPrior)/float64(len(modes)))
+	}
+	return newMixture(parts, shares)
+}
+
+// bridge carries draws from a start far off to the posterior; its moves learn from the places tried before, too.
 //
 // References: [DelMoral2006] for the bridge, [Dau2022] for keeping every state of the chains.
-func bridge(p *pool, start *mixture, ds []draw, o Options, rng *rand.Rand) (*ensemble, error) {
-	e := &ensemble{pool: p, dim: len(ds[0].z), rng: rng, states: ds, tried: ds, start: start, bold: 0.7, worstK: math.Inf(-1)}
+func bridge(p *pool, modes []*mode, before []draw, o Options, rng *rand.Rand) (*ensemble, error) {
+	dim := len(modes[0].z)
+	start := startAfar(dim, modes)
+	ds, err := p.weigh(start.draw(stepStates, rng), start)
+	if err != nil {
+		return nil, err
+	}
+	for i := range before {
+		if err := before[i].against(start); err != nil {
+			return nil, err
+		}
+	}
+	e := &ensemble{pool: p, dim: dim, rng: rng, states: ds, tried: append(before, ds...), start: start, bold: 0.7, stride: 0.5, worstK: math.Inf(-1)}
 	e.kernels = make([]*kernel, len(p.models))
 	e.excess = 1 / float64(len(ds))
 	for step := 1; e.beta < 1; step++ {
@@ -79,9 +117,9 @@ func (e *ensemble) advance(last bool, wanted float64) error {
 		e.states = append(e.states, e.crowd[(2*j+1)*len(e.crowd)/(2*chains)])
 	}
 	if e.beta < 1 {
-		wanted = 0
+		return e.run(stepWorth, stepStates, mostStep)
 	}
-	return e.run(wanted)
+	return e.run(wanted, lastStates, mostStates*lastStates)
 }
 
 // prepare the moves for the present step from the weighted states and every place tried.
@@ -96,7 +134,7 @@ func (e *ensemble) prepare(w []float64) error {
 	}
 	var stand *surrogate
 	if m, ok := e.pool.models[0].(ResidualModel); ok {
-		stand = learn(e.tried, frame, m.Nu())
+		stand = learn(e.tried, e.beta, frame, m.Nu())
 	}
 	crowd, d := make([][]float64, len(w)), frame.density()
 	for j := range crowd {
@@ -122,14 +160,10 @@ func frameOf(ds []draw, w []float64) (*component, error) {
 	return momentComponent(mean, cov)
 }
 
-// run the chains, every state kept, for one ensemble and on until it is worth what is
-// wanted; what they go through betters their moves.
-func (e *ensemble) run(wanted float64) error {
+// run the chains, every state kept, by so many states and on until they are worth what is wanted or are the most;
+// what they go through betters their moves.
+func (e *ensemble) run(wanted float64, size, most int) error {
 	before := e.excess
-	size := stepStates
-	if e.beta == 1 {
-		size = lastStates
-	}
 	e.pool.stage(0.4+0.4*e.beta, 0.4+0.6*e.beta, size)
 	for n := size; ; n += size {
 		for len(e.states) < n {
@@ -141,7 +175,7 @@ func (e *ensemble) run(wanted float64) error {
 		if e.excess, err = e.variance(before); err != nil {
 			return err
 		}
-		if 1/e.excess >= wanted || n >= mostStates*lastStates {
+		if 1/e.excess >= wanted || n >= most {
 			return nil
 		}
 		if err := e.prepare(equalWeights(len(e.states))); err != nil {
@@ -168,7 +202,7 @@ func (e *ensemble) sweep() error {
 	}
 	errs := make([]error, chains)
 	err := e.pool.each(chains, func(w, i int) {
-		steps[i] = e.kernels[w].propose(&at[i], e.bold, rngs[i])
+		steps[i] = e.kernels[w].propose(&at[i], e.bold, e.stride, rngs[i])
 		to[i] = e.pool.try(w, steps[i].to)
 		errs[i] = to[i].against(e.kernels[w].start)
 	})
@@ -176,21 +210,27 @@ func (e *ensemble) sweep() error {
 		return err
 	}
 	e.tried = append(e.tried, to...)
-	tried, taken := 0.0, 0.0
+	var local, taken, glides, slid float64
 	for i := range to {
 		rise := to[i].logFrom + e.beta*to[i].odds - at[i].logFrom - e.beta*at[i].odds
 		if rngs[i].Float64() >= math.Exp(rise+steps[i].logRatio) {
 			to[i] = at[i]
 		} else {
-			taken += steps[i].plain
+			taken += steps[i].local
 		}
-		tried, taken = tried+steps[i].tried, taken+steps[i].taken
+		local, glides, slid = local+steps[i].local, glides+steps[i].glides, slid+steps[i].slid
 	}
 	e.states = append(e.states, to...)
-	if tried > 0 {
-		e.bold = math.Min(1, math.Max(0.02, e.bold*math.Exp(0.5*(taken/tried-wantAccept))))
-	}
+	steer(&e.bold, taken, local, wantAccept, 1)
+	steer(&e.stride, slid, glides, wantSlid, glideLength)
 	return nil
+}
+
+// steer a size of moves by the share of them that were taken.
+func steer(size *float64, taken, tried, want, most float64) {
+	if tried > 0 {
+		*size = math.Min(most, math.Max(0.02, *size*math.Exp(0.5*(taken/tried-want))))
+	}
 }
 
 // variance of an average over the chains, in units of the variance of one draw: the

@@ -23,7 +23,9 @@ type written struct {
 }
 
 // When is the day and time it was so.
-func (l written) When() wording.Moment { return wording.Moment{At: l.At, Layout: "2 January 2006, 15:04"} }
+func (l written) When() wording.Moment {
+	return wording.Moment{At: l.At, Layout: "2 January 2006, 15:04"}
+}
 
 // history is all that was written about a thing, the newest first, with what was taken back.
 func (s *Site) history(ctx context.Context, t *thing, c *batch.Cellar, style unit.Style) ([]written, error) {

@@ -111,7 +111,7 @@ func cited(n *html.Node) bool {
 
 var (
 	plainWord = regexp.MustCompile(`[A-Za-z]{2,}`)
-	unitWords = "psi bar kPa mL kg SG Plato gal fl oz lb mol hPa mbar Spile English Accented UTC am pm CO PET IBU"
+	unitWords = "NaN Inf psi bar kPa mL kg SG Plato gal fl oz lb mol hPa mbar Spile English Accented UTC am pm CO PET IBU"
 )
 
 // ownWords are the units, and all words that the brewer wrote: they are in no catalogue.

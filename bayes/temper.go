@@ -23,7 +23,7 @@ const (
 	// that the posterior is out of proportion to anything drawn at its start.
 	maxBridge = 60
 	// enoughShare of the members is the effective size at which the last step ends.
-	enoughShare = 0.3
+	enoughShare = 0.2
 	// mostStates of the last step, in ensembles.
 	mostStates = 32
 )

@@ -343,7 +343,7 @@ func TestNothingSilencesALimit(t *testing.T) {
 // What a device sends can raise an alarm and never clear one; what a person reads can do both.
 func TestDeviceRaisesAndNeverClears(t *testing.T) {
 	sent := func(hours, value float64, device bool) batch.Reading {
-		return batch.Reading{Time: pitched.Add(time.Duration(hours * float64(time.Hour))), Quantity: batch.Pressure, Value: value, Device: device}
+		return batch.Reading{Time: pitched.Add(time.Duration(hours * float64(time.Hour))), Quantity: batch.Pressure, Value: value, Unattended: device}
 	}
 	for what, c := range map[string]struct {
 		readings []batch.Reading

@@ -58,12 +58,12 @@ func (v *view) limitVessel() limit.Vessel {
 }
 
 // unrefuted are the values of q that count for a limit: the last one, and where a device
-// sent it all before it back to the last that a person read. For a device can raise an
+// or a file sent it all before it back to the last that a person read. For they can raise an
 // alarm and never clear one.
 func (v *view) unrefuted(q batch.Quantity) (values []float64) {
 	for i := len(v.log.Readings) - 1; i >= 0; i-- {
 		if r := &v.log.Readings[i]; r.Quantity == q {
-			if values = append(values, r.Value); !r.Device {
+			if values = append(values, r.Value); !r.Unattended {
 				break
 			}
 		}

@@ -112,7 +112,7 @@ func TestPlanIsNotClearedByADevice(t *testing.T) {
 		p.From = pitched.Add(60 * time.Hour)
 		log := batch.Log{Readings: []batch.Reading{
 			{Time: pitched.Add(57 * time.Hour), Quantity: batch.Pressure, Value: 2.6e5},
-			{Time: pitched.Add(58 * time.Hour), Quantity: batch.Pressure, Value: 7e4, Device: device},
+			{Time: pitched.Add(58 * time.Hour), Quantity: batch.Pressure, Value: 7e4, Unattended: device},
 		}}
 		if said := SayPlan(b, log, p, unit.Style{}); said.Passed != device {
 			t.Errorf("%s read less since: a limit is passed: got %v, want %v", what, said.Passed, device)

@@ -127,7 +127,10 @@ func TestLogAsEntries(t *testing.T) {
 	}
 	got := Derive(id(1), entries).Log
 	for i := range got.Readings {
-		got.Readings[i].Entry = ID{}
+		if !got.Readings[i].Unattended {
+			t.Errorf("reading %d came with an import, and can clear an alarm", i)
+		}
+		got.Readings[i].Entry, got.Readings[i].Unattended = ID{}, false
 	}
 	for i := range got.Events {
 		got.Events[i].Entry = ID{}

@@ -46,7 +46,7 @@ func beyond[T any, K comparable](file, there []T, bare func(T) K) (fresh []T) {
 
 // bareReading is what was read, without where it stands.
 func bareReading(r batch.Reading) batch.Reading {
-	r.Time, r.Uncertain, r.Entry, r.Line, r.Device = r.Time.UTC(), 0, batch.ID{}, 0, false
+	r.Time, r.Uncertain, r.Entry, r.Line, r.Unattended = r.Time.UTC(), 0, batch.ID{}, 0, false
 	return r
 }
 

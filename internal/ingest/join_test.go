@@ -171,3 +171,22 @@ func BenchmarkTenThousandRows(b *testing.B) {
 		}
 	})
 }
+
+// Nobody stood by when what came with a file was read: it can raise an alarm and never clear one, whoever kept it.
+func TestFilesAreUnattended(t *testing.T) {
+	s, id := aCellar(t)
+	keep(t, s, id, understood(t, "time,gravity\n2026-11-25 18:30,1.040\n", Choices{}).Found)
+	own := batch.Entry{ID: store.NewID(), Batch: id, Kind: batch.KindReading, At: now, Made: now, By: "Olga", Body: []byte(`{"gravity_sg":1.03}`)}
+	if _, err := s.Append(t.Context(), own); err != nil {
+		t.Fatal(err)
+	}
+	there, said := state(t, s, id)
+	if len(there.Log.Readings) != 2 {
+		t.Fatalf("got %s", said)
+	}
+	for _, r := range there.Log.Readings {
+		if want := r.Entry != own.ID; r.Unattended != want {
+			t.Errorf("%.3f: unattended %v, want %v", r.Value, r.Unattended, want)
+		}
+	}
+}

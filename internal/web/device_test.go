@@ -53,7 +53,7 @@ func TestDeviceSends(t *testing.T) {
 	if len(log) != 10 || len(s.log("Godwit").Log.Readings) != 0 {
 		t.Fatalf("kept %d, and %d elsewhere", len(log), len(s.log("Godwit").Log.Readings))
 	}
-	if r := log[0]; r.Quantity != batch.Pressure || math.Abs(r.Value-11*unit.PSI) > 1e-6 || !r.Device || !r.Time.Equal(time.Date(2026, 3, 4, 17, 0, 0, 0, time.UTC)) {
+	if r := log[0]; r.Quantity != batch.Pressure || math.Abs(r.Value-11*unit.PSI) > 1e-6 || !r.Unattended || !r.Time.Equal(time.Date(2026, 3, 4, 17, 0, 0, 0, time.UTC)) {
 		t.Errorf("%+v", r)
 	}
 	entries, _, err := s.watch.Store().Log(t.Context(), s.batches["Dunlin"], 0)

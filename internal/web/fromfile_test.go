@@ -92,7 +92,7 @@ func TestFromFile(t *testing.T) {
 		}
 	}
 	log := s.log("Dunlin").Log
-	if r := log.Readings; len(r) != 6 || !r[0].Time.Equal(time.Date(2026, 3, 3, 17, 30, 0, 0, time.UTC)) || r[0].Device {
+	if r := log.Readings; len(r) != 6 || !r[0].Time.Equal(time.Date(2026, 3, 3, 17, 30, 0, 0, time.UTC)) || !r[0].Unattended {
 		t.Errorf("kept %+v", r)
 	}
 	s.takenBack(at, before)

@@ -212,7 +212,7 @@ func (w *person) readTen(s *served) {
 			w.correct("10")
 		}
 	}
-	w.read(readings[8].hours+1, "0.5", "19")
+	w.read(readings[8].hours+1, "9", "19")
 	w.press(".echo form button")
 	w.leads("that it was taken back", "document.querySelector('.echo')?.innerText.includes('Taken back')")
 	w.see("taken-back")

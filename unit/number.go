@@ -5,6 +5,8 @@ import (
 	"regexp"
 	"strconv"
 	"strings"
+
+	"spile/wording"
 )
 
 // numeral is a number as written, kept as text so that 12 % is read as 12e-2
@@ -31,7 +33,7 @@ var tidy = strings.NewReplacer(
 
 // scan splits s into its number and the text after it.
 // problem is empty if a number was found.
-func scan(s string) (n numeral, rest, problem string) {
+func scan(s string) (n numeral, rest string, problem wording.Text) {
 	s = strings.TrimSpace(s)
 	if strings.Contains(s, "/") { // few are, and the pattern is slow
 		if m := fractionRE.FindStringSubmatch(s); m != nil {
@@ -51,7 +53,7 @@ func scan(s string) (n numeral, rest, problem string) {
 	return n, rest, ""
 }
 
-func scanFraction(s string, m []string) (n numeral, rest, problem string) {
+func scanFraction(s string, m []string) (n numeral, rest string, problem wording.Text) {
 	n.mantissa = m[1] + m[3]
 	n.denominator, _ = strconv.ParseFloat(m[4], 64) // digits only, by the pattern
 	if n.denominator == 0 {

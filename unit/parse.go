@@ -1,27 +1,33 @@
 package unit
 
 import (
-	"fmt"
 	"strings"
 	"unicode/utf8"
+
+	"spile/wording"
 )
 
 // ParseError says in one line what was read and what is accepted.
 type ParseError struct {
-	Quantity   string // "pressure"
-	Read       string // what was written, shortened if long
-	Problem    string // why it was refused
-	Accepted   string // what is accepted, with examples
-	Suggestion string // what may have been meant, or empty
+	Quantity   wording.Text     // "pressure"
+	Read       string           // what was written, shortened if long
+	Problem    wording.Sentence // why it was refused
+	Accepted   wording.Text     // what is accepted, with examples
+	Suggestion string           // what may have been meant, or empty
 }
 
+// NeedsUnit is the problem of a number without a unit.
+const NeedsUnit wording.Text = "it needs a unit"
+
 // Error is one line: what was read, why it is refused, what is accepted.
-func (e *ParseError) Error() string {
-	line := fmt.Sprintf("read %q as %s: %s; accepted: %s", e.Read, e.Quantity, e.Problem, e.Accepted)
+func (e *ParseError) Error() string { return e.Sentence().String() }
+
+// Sentence is the error, to be said in any language.
+func (e *ParseError) Sentence() wording.Sentence {
 	if e.Suggestion != "" {
-		line += ". Did you mean " + e.Suggestion + "?"
+		return wording.Unsaid("read %q as %s: %s; accepted: %s. Did you mean %s?", e.Read, e.Quantity, e.Problem, e.Accepted, e.Suggestion)
 	}
-	return line
+	return wording.Unsaid("read %q as %s: %s; accepted: %s", e.Read, e.Quantity, e.Problem, e.Accepted)
 }
 
 // symbol is one unit a quantity may be written in: SI = number*10^exp10*factor + offset.
@@ -33,15 +39,15 @@ type symbol struct {
 
 // kind is how one quantity is written.
 type kind struct {
-	name     string
-	accepted string
-	symbols  map[string]symbol // by canonical text, lower case unless case matters
-	refused  map[string]string // canonical text to the reason
-	usual    []string          // tried, in this order, for a suggestion
-	low      float64           // SI, inclusive
-	high     float64           // SI, inclusive
-	limits   string            // the same in words
-	small    bool              // values are below 1000, so that a comma can only be a decimal one
+	name     wording.Text
+	accepted wording.Text
+	symbols  map[string]symbol       // by canonical text, lower case unless case matters
+	refused  map[string]wording.Text // canonical text to the reason
+	usual    []string                // tried, in this order, for a suggestion
+	low      float64                 // SI, inclusive
+	high     float64                 // SI, inclusive
+	limits   wording.Text            // the same in words
+	small    bool                    // values are below 1000, so that a comma can only be a decimal one
 }
 
 // longest is the length in bytes beyond which nothing is read.
@@ -76,11 +82,11 @@ func (u symbol) apply(n numeral) float64 { return n.value(u.exp10)*u.factor + u.
 // parse reads s as a quantity of kind k and gives it in SI.
 func (k *kind) parse(s string) (float64, error) {
 	if len(s) > longest {
-		return 0, k.fail(s, "that is too long", "")
+		return 0, k.fail(s, wording.Unsaid("that is too long"), "")
 	}
 	n, rest, problem := scan(tidy.Replace(s))
 	if problem != "" {
-		return 0, k.fail(s, problem, "")
+		return 0, k.fail(s, wording.Unsaid(problem), "")
 	}
 	text := canonical(rest)
 	u, known := k.find(text)
@@ -88,27 +94,27 @@ func (k *kind) parse(s string) (float64, error) {
 		return 0, k.fail(s, k.why(text), "")
 	}
 	if n.ambiguous() && !k.small {
-		return 0, k.fail(s, "the comma could mean a thousand or a decimal; write 1000 or 1.0", "")
+		return 0, k.fail(s, wording.Unsaid("the comma could mean a thousand or a decimal; write 1000 or 1.0"), "")
 	}
 	v := u.apply(n)
 	if !(v >= k.low && v <= k.high) {
-		return 0, k.fail(s, "that is outside "+k.limits, k.suggest(n, rest))
+		return 0, k.fail(s, wording.Unsaid("that is outside %s", k.limits), k.suggest(n, rest))
 	}
 	return v, nil
 }
 
 // why says what is wrong with a unit that is not in the table.
-func (k *kind) why(text string) string {
+func (k *kind) why(text string) wording.Sentence {
 	if text == "" {
-		return "it needs a unit"
+		return wording.Unsaid(NeedsUnit)
 	}
 	if reason, ok := k.refused[text]; ok {
-		return reason
+		return wording.Unsaid(reason)
 	}
 	if reason, ok := k.refused[strings.ToLower(text)]; ok {
-		return reason
+		return wording.Unsaid(reason)
 	}
-	return fmt.Sprintf("the unit %q is not known here", short(text))
+	return wording.Unsaid("the unit %q is not known here", short(text))
 }
 
 // suggest finds a usual unit in which the same number would be in range.
@@ -122,7 +128,7 @@ func (k *kind) suggest(n numeral, written string) string {
 	return ""
 }
 
-func (k *kind) fail(s, problem, suggestion string) error {
+func (k *kind) fail(s string, problem wording.Sentence, suggestion string) error {
 	return &ParseError{Quantity: k.name, Read: short(s), Problem: problem, Accepted: k.accepted, Suggestion: suggestion}
 }
 

@@ -1,6 +1,10 @@
 package unit
 
-import "strings"
+import (
+	"strings"
+
+	"spile/wording"
+)
 
 // VolumeRate is in cubic metres per second.
 type VolumeRate float64
@@ -49,7 +53,7 @@ const kgfPerCM2 = 98066.5
 // mmHg is the conventional millimetre of mercury in pascals.
 const mmHg = 133.322387415
 
-const pressureWords = "10 psi, 0.7 bar or 70 kPa"
+const pressureWords wording.Text = "10 psi, 0.7 bar or 70 kPa"
 
 var gauges = table(
 	ten(0, "pa|pag|pagauge"), ten(3, "kpa|kpag|kpagauge"), ten(6, "MPa|MPag"), ten(2, "mbar|mbarg"),
@@ -57,9 +61,9 @@ var gauges = table(
 	times(kgfPerCM2, "kg/cm2|kgf/cm2"),
 )
 
-var absoluteRefusal = "a dial shows pressure above the air outside; leave out abs"
+const absoluteRefusal wording.Text = "a dial shows pressure above the air outside; leave out abs"
 
-var gaugesRefused = map[string]string{
+var gaugesRefused = map[string]wording.Text{
 	"psia": absoluteRefusal, "psiabs": absoluteRefusal, "psiabsolute": absoluteRefusal,
 	"bara": absoluteRefusal, "barabs": absoluteRefusal, "barabsolute": absoluteRefusal,
 	"kpaa": absoluteRefusal, "kpaabs": absoluteRefusal, "kpaabsolute": absoluteRefusal,
@@ -79,7 +83,7 @@ var supplyKind = kind{
 	usual: []string{"psi", "kPa", "bar"}, low: 0, high: 300 * Bar, limits: "0 to 300 bar",
 }
 
-const bareRefusal = "say abs, since a bare unit is read as on a dial"
+const bareRefusal wording.Text = "say abs, since a bare unit is read as on a dial"
 
 var absoluteKind = kind{
 	name: "absolute pressure", accepted: "1013 hPa, 101.3 kPa abs, 14.7 psia or 1 bar abs",
@@ -88,7 +92,7 @@ var absoluteKind = kind{
 		ten(5, "barabs|bara|barabsolute"), times(PSI, "psia|psiabs|psiabsolute"), times(Atmosphere, "atm"),
 		times(mmHg, "mmhg|torr"), times(25.4*mmHg, "inhg"),
 	),
-	refused: map[string]string{"kpa": bareRefusal, "bar": bareRefusal, "psi": bareRefusal, "pa": bareRefusal, "mbar": bareRefusal},
+	refused: map[string]wording.Text{"kpa": bareRefusal, "bar": bareRefusal, "psi": bareRefusal, "pa": bareRefusal, "mbar": bareRefusal},
 	usual:   []string{"hPa", "kPa abs"}, low: 0, high: 301 * Bar, limits: "0 to 301 bar",
 }
 
@@ -109,8 +113,8 @@ var differenceKind = kind{
 }
 
 const (
-	gallonRefusal = "a gallon is 3.79 L in the US and 4.55 L in the UK; write gal (US) or gal (UK)"
-	pintRefusal   = "it differs between the US and the UK; write (US) or (UK) after it"
+	gallonRefusal wording.Text = "a gallon is 3.79 L in the US and 4.55 L in the UK; write gal (US) or gal (UK)"
+	pintRefusal   wording.Text = "it differs between the US and the UK; write (US) or (UK) after it"
 )
 
 var volumeKind = kind{
@@ -125,7 +129,7 @@ var volumeKind = kind{
 		times(GallonUS/128, "flozus|usfloz"), times(GallonImperial/160, "flozuk|ukfloz|impfloz"),
 		times(Foot*Foot*Foot, "ft3|cuft|cubicfeet"),
 	),
-	refused: map[string]string{
+	refused: map[string]wording.Text{
 		"gal": gallonRefusal, "gallon": gallonRefusal, "gallons": gallonRefusal, "g": "g is a mass; write L or mL",
 		"pt": pintRefusal, "pint": pintRefusal, "pints": pintRefusal, "qt": pintRefusal, "quart": pintRefusal,
 		"quarts": pintRefusal, "floz": pintRefusal, "oz": pintRefusal,
@@ -139,7 +143,7 @@ var massKind = kind{
 		ten(0, "kg|kgs|kilo|kilos|kilogram|kilograms"), ten(-3, "g|gm|gms|gram|grams|gramme|grammes"), ten(-6, "mg"),
 		times(Pound, "lb|lbs|pound|pounds"), times(Ounce, "oz|ounce|ounces"),
 	),
-	refused: map[string]string{"gr": "gr could be gram or grain; write g"},
+	refused: map[string]wording.Text{"gr": "gr could be gram or grain; write g"},
 	usual:   []string{"g", "kg"}, low: 0, high: 10000, limits: "0 to 10 000 kg",
 }
 
@@ -191,7 +195,7 @@ var frequencyKind = kind{
 	),
 }
 
-const minuteRefusal = "m could be minutes or months; write min or months"
+const minuteRefusal wording.Text = "m could be minutes or months; write min or months"
 
 var durationKind = kind{
 	name: "time", accepted: "5 min, 96 h, 3 days or 6 months",
@@ -200,14 +204,14 @@ var durationKind = kind{
 		times(Hour, "h|hr|hrs|hour|hours"), times(Day, "d|day|days"), times(Week, "wk|wks|week|weeks"),
 		times(Month, "mo|month|months"), times(Year, "y|yr|yrs|year|years"),
 	),
-	refused: map[string]string{"m": minuteRefusal},
+	refused: map[string]wording.Text{"m": minuteRefusal},
 	low:     0, high: 100 * Year, limits: "0 to 100 years",
 }
 
 var extractKind = kind{
 	name: "extract", accepted: "12 °P", low: 0, high: 0.6, limits: "0 to 60 °P",
 	symbols: table(ten(-2, "p|plato"), ten(0, "kg/kg|g/g")),
-	refused: map[string]string{"bx": "write °P", "brix": "write °P", "%": "write °P"},
+	refused: map[string]wording.Text{"bx": "write °P", "brix": "write °P", "%": "write °P"},
 }
 
 var gravityKind = kind{
@@ -223,7 +227,7 @@ var volumesKind = kind{
 	name: "carbonation", accepted: "2.5 volumes or 4.9 g/L", low: 0, high: 10, limits: "0 to 10 volumes", small: true,
 	symbols: table(ten(0, "volumes|volume|vol|vols|vol.co2|volco2|volumesco2|volumesofco2|v/v"),
 		times(1/gramsPerVolume, "g/l|gperl|gramsperlitre|grams/litre|gco2/l")),
-	refused: map[string]string{"v": "write volumes", "%": "write volumes or g/L"},
+	refused: map[string]wording.Text{"v": "write volumes", "%": "write volumes or g/L"},
 }
 
 var percentKind = kind{
@@ -234,7 +238,7 @@ var percentKind = kind{
 var abvKind = kind{
 	name: "alcohol", accepted: "4.8 %", low: 0, high: 1, limits: "0 to 100 %",
 	symbols: table(ten(-2, "%|percent|pct|%abv|%vol|vol%|%v/v|abv|%byvolume|percentbyvolume")),
-	refused: map[string]string{"%abw": "write alcohol by volume", "%w/w": "write alcohol by volume"},
+	refused: map[string]wording.Text{"%abw": "write alcohol by volume", "%w/w": "write alcohol by volume"},
 }
 
 var bitternessKind = kind{
@@ -364,12 +368,12 @@ func ParseDilution(s string) (Ratio, error) {
 	first, second, ok := strings.Cut(strings.TrimSpace(s), ":")
 	a, restA, p1 := scan(first)
 	b, restB, p2 := scan(second)
-	if !ok || len(s) > longest || p1+p2+strings.TrimSpace(restA)+restB != "" {
-		return 0, &ParseError{"dilution", short(s), "two numbers with a colon were expected", "1:400", ""}
+	if !ok || len(s) > longest || string(p1+p2)+strings.TrimSpace(restA)+restB != "" {
+		return 0, &ParseError{"dilution", short(s), wording.Unsaid("two numbers with a colon were expected"), "1:400", ""}
 	}
 	share := a.value(0) / b.value(0)
 	if !(share > 0 && share <= 1) {
-		return 0, &ParseError{"dilution", short(s), "that is outside 1:1 to 1:anything", "1:400", ""}
+		return 0, &ParseError{"dilution", short(s), wording.Unsaid("that is outside 1:1 to 1:anything"), "1:400", ""}
 	}
 	return Ratio(share), nil
 }

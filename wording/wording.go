@@ -91,7 +91,7 @@ func (t *Tongue) Fill(english Text, slots ...string) string {
 	})
 }
 
-// Of says what a Text or a Sentence means, also one that an error wraps; all else is given back.
+// Of says what a Text or a Sentence means, also that of an error that has one; all else is given back.
 func (t *Tongue) Of(x any) any {
 	switch x := x.(type) {
 	case Text:
@@ -102,6 +102,8 @@ func (t *Tongue) Of(x any) any {
 		return t.Time(x.At, x.Layout)
 	case Worded:
 		return t.Word(x.Wording())
+	case refusal:
+		return t.Of(x.Sentence())
 	}
 	return x
 }
@@ -109,6 +111,9 @@ func (t *Tongue) Of(x any) any {
 // Worded is a value that is read as a text, such as a state or an urgency. The constants of a
 // type of strings that is Worded are in the catalogue as those of Text are.
 type Worded interface{ Wording() Text }
+
+// refusal is an error that can be said in any language.
+type refusal interface{ Sentence() Sentence }
 
 // Time writes a moment in a layout of package time, which is a text: a language may order it anew.
 // Names of months and days are said.

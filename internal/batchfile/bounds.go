@@ -4,6 +4,7 @@ import (
 	"strings"
 
 	"spile/batch"
+	"spile/wording"
 )
 
 // factSpans are the bounds of what is told about a batch, by the key of the file.
@@ -15,25 +16,27 @@ var factSpans = map[string]span{
 
 // Bounds are what a fact about a batch can be, in SI, and how that is said: "0.1 L to
 // 2000 L". It panics on a fact that there is not.
-func Bounds(fact string) (low, high float64, words string) {
+func Bounds(fact string) (low, high float64, words wording.Sentence) {
 	s, known := factSpans[fact]
 	if !known {
 		panic("batchfile: no fact " + fact)
 	}
-	words, _, _ = strings.Cut(s.words, ";")
-	return s.low, s.high, strings.TrimSuffix(words, " with its unit")
+	return s.low, s.high, s.words
 }
 
 // ReadingBounds are what an instrument of q can show, in SI and in words.
-func ReadingBounds(q batch.Quantity) (low, high float64, words string) {
+func ReadingBounds(q batch.Quantity) (low, high float64, words wording.Sentence) {
 	for _, c := range numberColumns {
 		if c.quantity == q && c.name != "vented_l" {
 			_, symbol, _ := strings.Cut(c.name, "_")
-			return c.toSI(c.low, nil), c.toSI(c.high, nil), strings.TrimSpace(trim(c.low) + " to " + trim(c.high) + " " + symbolOf[symbol])
+			return c.toSI(c.low, nil), c.toSI(c.high, nil), fromTo(trim(c.low), strings.TrimSpace(trim(c.high)+" "+symbolOf[symbol]))
 		}
 	}
 	panic("batchfile: no column for that quantity")
 }
+
+// fromTo are two bounds in words.
+func fromTo(low, high string) wording.Sentence { return wording.Unsaid("%s to %s", low, high) }
 
 // symbolOf is how the unit of a column is written in words.
 var symbolOf = map[string]string{"sg": "", "psi": "psi", "c": "°C", "kg": "kg", "g": "g"}

@@ -10,11 +10,11 @@ import (
 
 func TestBoundsAreThoseOfTheFile(t *testing.T) {
 	low, high, words := Bounds("rating")
-	if low != 0.05*unit.Bar || high != 20*unit.Bar || words != "0.05 bar to 20 bar" {
+	if low != 0.05*unit.Bar || high != 20*unit.Bar || words.String() != "0.05 bar to 20 bar" {
 		t.Errorf("got %v to %v, %q", low, high, words)
 	}
 	for fact := range factSpans {
-		if low, high, words := Bounds(fact); !(low < high) || words == "" || strings.Contains(words, "unit") {
+		if low, high, words := Bounds(fact); !(low < high) || words.English == "" || strings.Contains(words.String(), "unit") {
 			t.Errorf("%s: %v to %v, %q", fact, low, high, words)
 		}
 	}
@@ -23,7 +23,7 @@ func TestBoundsAreThoseOfTheFile(t *testing.T) {
 func TestReadingBounds(t *testing.T) {
 	for q, want := range map[batch.Quantity]string{batch.Gravity: "0.98 to 1.2", batch.Pressure: "-14.7 to 150 psi", batch.Temperature: "-30 to 60 °C",
 		batch.VesselMass: "0 to 5000 kg", batch.CylinderMass: "0 to 500 kg", batch.VentedGas: "0 to 10000000 g"} {
-		if low, high, words := ReadingBounds(q); words != want || !(low < high) {
+		if low, high, words := ReadingBounds(q); words.String() != want || !(low < high) {
 			t.Errorf("%v: %g to %g, %q; want %q", q, low, high, words, want)
 		}
 	}

@@ -10,6 +10,7 @@ import (
 
 	"spile/batch"
 	"spile/unit"
+	"spile/wording"
 	"spile/yeast"
 )
 
@@ -107,11 +108,14 @@ func (d *decoder) text(n *node) string {
 	return n.text
 }
 
-// span is what a quantity may be, in SI, and how that is written.
+// span is what a quantity may be, in SI, and how that is written, in a file with more behind it.
 type span struct {
 	low, high float64
-	words     string
+	words     wording.Sentence
+	more      string
 }
+
+func (s span) String() string { return s.words.String() + s.more }
 
 // quantity reads a scalar with its unit, within what can be meant.
 func quantity[T ~float64](d *decoder, n *node, parse func(string) (T, error), within span) T {
@@ -121,11 +125,11 @@ func quantity[T ~float64](d *decoder, n *node, parse func(string) (T, error), wi
 	}
 	v, err := parse(s)
 	if err != nil {
-		d.refuse(n.line, n.key+" "+quoted(s)+problem(err), "accepted: "+within.words+", as "+example(n.name())+suggestion(err))
+		d.refuse(n.line, n.key+" "+quoted(s)+problem(err), "accepted: "+within.String()+", as "+example(n.name())+suggestion(err))
 		return 0
 	}
 	if x := float64(v); math.IsNaN(x) || x < within.low || x > within.high {
-		d.refuse(n.line, n.key+" "+s, "accepted: "+within.words+", as "+example(n.name()))
+		d.refuse(n.line, n.key+" "+s, "accepted: "+within.String()+", as "+example(n.name()))
 	}
 	return v
 }
@@ -134,7 +138,7 @@ func quantity[T ~float64](d *decoder, n *node, parse func(string) (T, error), wi
 func problem(err error) string {
 	var bad *unit.ParseError
 	if errors.As(err, &bad) {
-		return ": " + bad.Problem
+		return ": " + bad.Problem.String()
 	}
 	return ""
 }
@@ -148,26 +152,28 @@ func suggestion(err error) string {
 	return ""
 }
 
+const withUnit = " with its unit"
+
 // What a batch file may hold. The bounds are what a person could mean, not what is safe.
 var (
-	spanWort       = span{0.1 * unit.Litre, 2000 * unit.Litre, "0.1 L to 2000 L with its unit"}
-	spanCapacity   = span{0.2 * unit.Litre, 4000 * unit.Litre, "0.2 L to 4000 L with its unit"}
-	spanDiameter   = span{1 * unit.Centimetre, 3, "1 cm to 3 m with its unit"}
-	spanOriginal   = span{1.005, 1.2, "1.005 to 1.200 (or degrees Plato, as 11.4 P)"}
-	spanGravity    = span{0.98, 1.2, "0.980 to 1.200"}
-	spanYeast      = span{0.1 * unit.Gram, 100, "0.1 g to 100 kg with its unit"}
-	spanShare      = span{0.3, 1, "30 % to 100 %"}
-	spanRating     = span{0.05 * unit.Bar, 20 * unit.Bar, "0.05 bar to 20 bar with its unit; leave it out where it is not known"}
-	spanSetting    = span{0, 10 * unit.Bar, "0 psi to 10 bar with its unit"}
-	spanAir        = span{243.15, 333.15, "-30 C to 60 C with its unit"}
-	spanBeer       = span{268.15, 318.15, "-5 C to 45 C with its unit"}
-	spanAltitude   = span{-500, 6000, "-500 m to 6000 m with its unit"}
-	spanPower      = span{0, 5000, "0 W to 5000 W with its unit"}
-	spanCylinder   = span{0, 200, "0 kg to 200 kg with its unit"}
-	spanVolumes    = span{0, 6, "0 to 6 volumes"}
-	spanLeak       = span{0, 1 * unit.Kilogram / unit.Hour, "0 g/day to 24 kg/day with its unit"}
-	spanHours      = span{0, 3 * 365 * unit.Day, "0 h to three years with its unit"}
-	spanBitterness = span{0, 300, "0 IBU to 300 IBU"}
+	spanWort       = span{0.1 * unit.Litre, 2000 * unit.Litre, fromTo("0.1 L", "2000 L"), withUnit}
+	spanCapacity   = span{0.2 * unit.Litre, 4000 * unit.Litre, fromTo("0.2 L", "4000 L"), withUnit}
+	spanDiameter   = span{1 * unit.Centimetre, 3, fromTo("1 cm", "3 m"), withUnit}
+	spanOriginal   = span{1.005, 1.2, wording.Unsaid("%s to %s (or degrees Plato, as 11.4 P)", "1.005", "1.200"), ""}
+	spanGravity    = span{0.98, 1.2, fromTo("0.980", "1.200"), ""}
+	spanYeast      = span{0.1 * unit.Gram, 100, fromTo("0.1 g", "100 kg"), withUnit}
+	spanShare      = span{0.3, 1, fromTo("30 %", "100 %"), ""}
+	spanRating     = span{0.05 * unit.Bar, 20 * unit.Bar, fromTo("0.05 bar", "20 bar"), withUnit + "; leave it out where it is not known"}
+	spanSetting    = span{0, 10 * unit.Bar, fromTo("0 psi", "10 bar"), withUnit}
+	spanAir        = span{243.15, 333.15, fromTo("-30 C", "60 C"), withUnit}
+	spanBeer       = span{268.15, 318.15, fromTo("-5 C", "45 C"), withUnit}
+	spanAltitude   = span{-500, 6000, fromTo("-500 m", "6000 m"), withUnit}
+	spanPower      = span{0, 5000, fromTo("0 W", "5000 W"), withUnit}
+	spanCylinder   = span{0, 200, fromTo("0 kg", "200 kg"), withUnit}
+	spanVolumes    = span{0, 6, fromTo("0", "6 volumes"), ""}
+	spanLeak       = span{0, 1 * unit.Kilogram / unit.Hour, fromTo("0 g/day", "24 kg/day"), withUnit}
+	spanHours      = span{0, 3 * 365 * unit.Day, fromTo("0 h", "three years"), withUnit}
+	spanBitterness = span{0, 300, fromTo("0 IBU", "300 IBU"), ""}
 )
 
 // examples show one accepted value for each key.

@@ -37,7 +37,7 @@ func anyBatch(t *rapid.T) *batch.Batch {
 	b := &batch.Batch{
 		Name:    rapid.StringMatching(`[A-Za-z][A-Za-z:#'"{}\[\], é-]{0,20}[A-Za-z]`).Draw(t, "name"),
 		Pitched: pitchTimes.Draw(t, "pitched"),
-		Wort:    batch.Wort{Volume: drawn[unit.Volume](t, "wort", span{0.2 * unit.Litre, spanWort.high, ""}), Gravity: drawn[unit.Gravity](t, "og", spanOriginal), Bitterness: drawn[float64](t, "ibu", spanBitterness)},
+		Wort:    batch.Wort{Volume: drawn[unit.Volume](t, "wort", span{low: 0.2 * unit.Litre, high: spanWort.high}), Gravity: drawn[unit.Gravity](t, "og", spanOriginal), Bitterness: drawn[float64](t, "ibu", spanBitterness)},
 		Yeast: batch.Yeast{Kind: yeast.Kind(rapid.SampledFrom(yeastKinds).Draw(t, "kind")), Form: rapid.SampledFrom(append([]string{""}, yeastForms...)).Draw(t, "form"),
 			Mass: drawn[unit.Mass](t, "mass", spanYeast), Attenuation: drawn[unit.Ratio](t, "attenuation", spanShare)},
 		Place: batch.Place{Ambient: drawn[unit.Temperature](t, "ambient", spanAir), Altitude: drawn[unit.Length](t, "altitude", spanAltitude), Belt: drawn[unit.Power](t, "belt", spanPower),
@@ -45,7 +45,7 @@ func anyBatch(t *rapid.T) *batch.Batch {
 		Target: maybe(t, "target", batch.Target{CO2: drawn[unit.Volumes](t, "co2", spanVolumes), Temperature: drawn[unit.Temperature](t, "cold", spanBeer)}),
 	}
 	b.Vessel = batch.Vessel{Capacity: b.Wort.Volume * unit.Volume(rapid.Float64Range(1.01, 1.9).Draw(t, "room")), Diameter: drawn[unit.Length](t, "diameter", spanDiameter),
-		Rating: maybe(t, "rating", drawn[unit.Gauge](t, "rating", span{spanRating.low, 10 * unit.Bar, ""})), SafetyRelief: maybe(t, "safety", drawn[unit.Gauge](t, "safety", span{spanRating.low, 10 * unit.Bar, ""}))}
+		Rating: maybe(t, "rating", drawn[unit.Gauge](t, "rating", span{low: spanRating.low, high: 10 * unit.Bar})), SafetyRelief: maybe(t, "safety", drawn[unit.Gauge](t, "safety", span{low: spanRating.low, high: 10 * unit.Bar}))}
 	cylinder := drawn[unit.Mass](t, "cylinder", spanCylinder)
 	b.Gas = maybe(t, "gas", batch.Gas{Cylinder: cylinder, Content: cylinder * unit.Mass(rapid.Float64Range(0, 1).Draw(t, "content"))})
 	for range rapid.IntRange(0, 4).Draw(t, "steps") {
@@ -112,8 +112,8 @@ func TestEncodedBatchReadsLikeWritten(t *testing.T) {
 
 func anyLog(t *rapid.T, pitched time.Time) batch.Log {
 	var log batch.Log
-	bounds := map[batch.Quantity]span{batch.Gravity: spanGravity, batch.Pressure: {-1e5, 1e6, ""}, batch.Temperature: {250, 330, ""},
-		batch.VesselMass: {0, 100, ""}, batch.CylinderMass: {0, 100, ""}, batch.VentedGas: {0, 10, ""}}
+	bounds := map[batch.Quantity]span{batch.Gravity: spanGravity, batch.Pressure: {low: -1e5, high: 1e6}, batch.Temperature: {low: 250, high: 330},
+		batch.VesselMass: {low: 0, high: 100}, batch.CylinderMass: {low: 0, high: 100}, batch.VentedGas: {low: 0, high: 10}}
 	at := pitched
 	for range rapid.IntRange(0, 5).Draw(t, "readings") {
 		at = at.Add(time.Duration(rapid.Int64Range(1, 1e14).Draw(t, "later")))

@@ -69,9 +69,9 @@ var eventForms = []eventForm{
 }
 
 var (
-	spanDrawn = span{0, 2000 * unit.Litre, ""}
-	spanShake = span{0, 30 * unit.Day, ""}
-	spanHops  = span{0, 200, ""}
+	spanDrawn = span{high: 2000 * unit.Litre}
+	spanShake = span{high: 30 * unit.Day}
+	spanHops  = span{high: 200}
 )
 
 // ParseEvent reads one event as it stands in a readings file; its error says what is accepted.

@@ -7,6 +7,7 @@ import (
 	"strings"
 
 	"spile/calc"
+	"spile/wording"
 )
 
 // field is one input of a calculation.
@@ -242,6 +243,17 @@ func (f *form) together(said string) {
 	if !named {
 		f.Beside = text
 	}
+}
+
+// refused is what is said of a value that could not be read; empty where it could.
+func refused(t *wording.Tongue, err error) string {
+	if err == nil {
+		return ""
+	}
+	if said, ok := t.Of(err).(string); ok {
+		return sentence(said)
+	}
+	return sentence(err.Error())
 }
 
 // sentence begins with a capital and ends with a stop; nothing stays nothing.

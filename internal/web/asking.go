@@ -114,17 +114,17 @@ func (f *sheet) take(values url.Values) {
 }
 
 // missing puts a word beside each question that has no answer.
-func (f *sheet) missing() {
+func (f *sheet) missing(t *wording.Tongue) {
 	for _, a := range f.Fields {
 		answered := a.Typed != "" || a.Optional || slices.ContainsFunc(a.Others, func(o otherwise) bool { return o.Chosen })
 		switch {
 		case answered || a.Error != "":
 		case len(a.Others) > 0:
-			a.Error = "Answer this, or choose “" + a.Others[0].short() + "”."
+			a.Error = t.Say("Answer this, or choose “%s”.", a.Others[0].short())
 		case a.Options != nil:
-			a.Error = "Choose one of these."
+			a.Error = t.Word("Choose one of these.")
 		default:
-			a.Error = "Answer this."
+			a.Error = t.Word("Answer this.")
 		}
 	}
 }

@@ -152,7 +152,7 @@ func (s *Site) ownPassword(w http.ResponseWriter, r *http.Request) {
 			s.unreadable(w, r)
 			return
 		}
-		f.missing()
+		f.missing(tongueOf(r))
 		if status = http.StatusUnprocessableEntity; !f.Bad() {
 			done, err := s.changePassword(r, f, p)
 			if err != nil {
@@ -181,7 +181,7 @@ func (s *Site) changePassword(r *http.Request, f *passwordForm, p *store.Person)
 	}
 	kept := s.watch.Store()
 	if _, err := kept.Login(r.Context(), p.Name, old.Typed); errors.Is(err, store.ErrPerson) {
-		old.Error = "That is not the password so far."
+		old.Error = tongueOf(r).Word("That is not the password so far.")
 		return false, nil
 	} else if err != nil {
 		return false, err

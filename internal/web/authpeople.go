@@ -73,7 +73,7 @@ func (s *Site) manage(w http.ResponseWriter, r *http.Request, f *sheet, at strin
 			err = m.remove(r.Context(), name)
 		} else {
 			f.take(r.PostForm)
-			if f.missing(); !f.Bad() {
+			if f.missing(tongueOf(r)); !f.Bad() {
 				err = m.add(r.Context())
 			}
 		}

@@ -235,14 +235,14 @@ func (x *sent) value() (of *amount, si float64, written string, err error) {
 		in = ""
 	}
 	text = strings.TrimSpace(text + " " + in)
-	si, doubt, problem := of.read(text, "", nil)
+	si, doubt, problem := of.read(nil, text, "", nil)
 	if doubt != nil {
 		problem = doubt.Says
 	}
 	if problem != "" {
 		return nil, 0, "", errors.New(problem)
 	}
-	return of, si, lowered(of.Name) + " " + text, nil
+	return of, si, lowered(string(of.Name)) + " " + text, nil
 }
 
 const (

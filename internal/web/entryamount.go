@@ -2,7 +2,6 @@ package web
 
 import (
 	"errors"
-	"fmt"
 	"math"
 	"regexp"
 	"strings"
@@ -11,17 +10,18 @@ import (
 	"spile/estimate"
 	"spile/internal/batchfile"
 	"spile/unit"
+	"spile/wording"
 	"spile/wort"
 )
 
 // amount is a quantity as people type it.
 type amount struct {
-	Name    string // of the quantity, to begin a sentence
+	Name    wording.Text // of the quantity, to begin a sentence
 	of      unit.Quantity
 	reads   batch.Quantity // whose bounds hold; only where bounded
 	bounded bool
 	parse   func(string) (float64, error) // gives SI
-	example string
+	example wording.Text
 	labels  []string // words that may stand before the number
 }
 
@@ -118,20 +118,20 @@ func (a *amount) inFull(typed, in string) (text string, bare bool) {
 // read understands what was typed. A bare number counts in the unit in, which stands
 // behind the field; expected is what the instrument should show, nil where nobody knows.
 // Exactly one of the value, a doubt and a problem is given.
-func (a *amount) read(typed, in string, expected *estimate.Band) (si float64, d *doubt, problem string) {
+func (a *amount) read(t *wording.Tongue, typed, in string, expected *estimate.Band) (si float64, d *doubt, problem string) {
 	text, bare := a.inFull(typed, in)
 	si, err := a.parse(text)
 	if err != nil {
-		return 0, a.meant(typed, text, err), a.refusal(typed, err)
+		return 0, a.meant(t, typed, text, err), a.refusal(t, typed, err)
 	}
 	if low, high, words := a.bounds(); !(si >= low && si <= high) {
-		if d := a.otherwise(text, low, high); d != nil {
+		if d := a.otherwise(t, text, low, high); d != nil {
 			return 0, d, ""
 		}
-		return 0, nil, fmt.Sprintf("I read %s, which is outside %s. Look once more.", text, words)
+		return 0, nil, t.Say(outOfBounds, text, words)
 	}
 	if bare && expected != nil {
-		if d := a.elsewhere(text, si, expected); d != nil {
+		if d := a.elsewhere(t, text, si, expected); d != nil {
 			return 0, d, ""
 		}
 	}
@@ -139,56 +139,65 @@ func (a *amount) read(typed, in string, expected *estimate.Band) (si float64, d 
 }
 
 // surely is read after a doubt was answered: what is meant then holds, within bounds.
-func (a *amount) surely(meant, in string) (si float64, problem string) {
+func (a *amount) surely(t *wording.Tongue, meant, in string) (si float64, problem string) {
 	text, _ := a.inFull(meant, in)
 	si, err := a.parse(text)
 	if err != nil {
-		return 0, a.refusal(meant, err)
+		return 0, a.refusal(t, meant, err)
 	}
 	if low, high, words := a.bounds(); !(si >= low && si <= high) {
-		return 0, fmt.Sprintf("I read %s, which is outside %s. Look once more.", text, words)
+		return 0, t.Say(outOfBounds, text, words)
 	}
 	return si, ""
 }
 
+const outOfBounds wording.Text = "I read %s, which is outside %s. Look once more."
+
 // bounds are what an instrument can show, in SI and in words.
-func (a *amount) bounds() (low, high float64, words string) {
+func (a *amount) bounds() (low, high float64, words wording.Sentence) {
 	if !a.bounded {
-		return math.Inf(-1), math.Inf(1), ""
+		return math.Inf(-1), math.Inf(1), words
 	}
 	return batchfile.ReadingBounds(a.reads)
 }
 
+const cannotBe wording.Text = "%s cannot be right here. Did you mean %s?"
+
 // meant is the question that package unit suggests, nil where it suggests nothing.
-func (a *amount) meant(typed, text string, err error) *doubt {
+func (a *amount) meant(t *wording.Tongue, typed, text string, err error) *doubt {
 	var bad *unit.ParseError
 	if !errors.As(err, &bad) || bad.Suggestion == "" {
 		return nil
 	}
 	switch a.of {
 	case unit.OfGravity:
-		return &doubt{Says: fmt.Sprintf("I read %s as gravity %s. Keep it?", typed, bad.Suggestion), Take: bad.Suggestion}
+		return &doubt{Says: t.Say("I read %s as gravity %s. Keep it?", typed, bad.Suggestion), Take: bad.Suggestion}
 	case unit.OfPressure:
 		if strings.ContainsAny(text[:1], "-−–") {
 			break
 		}
-		return &doubt{Says: fmt.Sprintf("%s is above any limit here. Did you mean %s?", text, bad.Suggestion), Take: bad.Suggestion}
+		return &doubt{Says: t.Say("%s is above any limit here. Did you mean %s?", text, bad.Suggestion), Take: bad.Suggestion}
 	}
-	return &doubt{Says: fmt.Sprintf("%s cannot be right here. Did you mean %s?", text, bad.Suggestion), Take: bad.Suggestion}
+	return &doubt{Says: t.Say(cannotBe, text, bad.Suggestion), Take: bad.Suggestion}
 }
 
 // refusal says what was read and what is accepted; empty where a doubt says it.
-func (a *amount) refusal(typed string, err error) string {
+func (a *amount) refusal(t *wording.Tongue, typed string, err error) string {
 	var bad *unit.ParseError
 	switch {
 	case !errors.As(err, &bad):
-		return sentence(err.Error())
+		return refused(t, err)
 	case bad.Suggestion != "":
 		return ""
-	case bad.Problem == "it needs a unit":
-		return a.Name + " needs a unit: " + a.example + "."
+	case bad.Problem.English == unit.NeedsUnit:
+		return a.needsUnit(t)
 	}
-	return fmt.Sprintf("I read “%s”: %s. Write it as %s.", clipped(typed), bad.Problem, a.example)
+	return t.Say("I read “%s”: %s. Write it as %s.", clipped(typed), bad.Problem, a.example)
+}
+
+// needsUnit says that a number stands alone.
+func (a *amount) needsUnit(t *wording.Tongue) string {
+	return t.Say("%s needs a unit: %s.", a.Name, a.example)
 }
 
 // clipped keeps what is quoted back short.
@@ -203,12 +212,12 @@ func clipped(s string) string {
 var symbols = map[unit.Quantity][]string{unit.OfPressure: {"psi", "bar", "kPa"}, unit.OfTemperature: {"°C", "°F"}, unit.OfMass: {"kg", "lb", "g"}}
 
 // otherwise is the question about a value out of bounds that would be within them in another unit.
-func (a *amount) otherwise(text string, low, high float64) *doubt {
+func (a *amount) otherwise(t *wording.Tongue, text string, low, high float64) *doubt {
 	number, _, _ := strings.Cut(text, " ")
 	for _, symbol := range symbols[a.of] {
 		other := number + " " + symbol
 		if v, err := a.parse(other); err == nil && other != text && v >= low && v <= high {
-			return &doubt{Says: fmt.Sprintf("%s cannot be right here. Did you mean %s?", text, other), Take: other}
+			return &doubt{Says: t.Say(cannotBe, text, other), Take: other}
 		}
 	}
 	return nil
@@ -222,7 +231,7 @@ var far, near = map[unit.Quantity]float64{unit.OfPressure: 5 * unit.PSI, unit.Of
 
 // elsewhere is the question about a bare number that is far from what is expected in the unit
 // of the field and near it in another.
-func (a *amount) elsewhere(text string, si float64, expected *estimate.Band) *doubt {
+func (a *amount) elsewhere(t *wording.Tongue, text string, si float64, expected *estimate.Band) *doubt {
 	off := math.Abs(si - expected.P50)
 	if far[a.of] == 0 || off < far[a.of] {
 		return nil
@@ -231,7 +240,7 @@ func (a *amount) elsewhere(text string, si float64, expected *estimate.Band) *do
 	for _, symbol := range symbols[a.of] {
 		other := number + " " + symbol
 		if v, err := a.parse(other); err == nil && other != text && math.Abs(v-expected.P50) < min(near[a.of], off/4) {
-			return &doubt{Says: fmt.Sprintf("I read %s. Did you mean %s? That is about what was expected.", text, other), Take: other, Keep: text}
+			return &doubt{Says: t.Say("I read %s. Did you mean %s? That is about what was expected.", text, other), Take: other, Keep: text}
 		}
 	}
 	return nil

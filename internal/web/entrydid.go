@@ -194,7 +194,7 @@ func (f *didForm) entries() ([]batch.Entry, error) {
 	}
 	when := f.moment()
 	told := f.said()
-	f.missing()
+	f.missing(f.Style.Tongue)
 	if f.Bad() {
 		return nil, nil
 	}
@@ -237,12 +237,14 @@ func (f *didForm) said() *batch.Said {
 	return told
 }
 
+const notMeant wording.Text = "That cannot be meant. %s"
+
 // beyond says why the answers make no event, which each by itself would.
 func (f *didForm) beyond(err error) string {
 	if f.Deed.Key == "vent" {
 		return f.Style.Word("That is more than before. Letting gas out lowers the dial, and both numbers are zero or more.")
 	}
-	return "That cannot be meant. " + sentence(err.Error())
+	return f.Style.Say(notMeant, refused(f.Style.Tongue, err))
 }
 
 // ended are the entries with which a batch ends and its vessel is clean.

@@ -139,14 +139,14 @@ func (f *entryForm) value(g *gauged) (si float64, given bool) {
 	}
 	meant, sure := f.sureOf(g.Name, typed)
 	if sure {
-		si, g.Error = g.amount.surely(meant, g.Unit)
-	} else if si, g.Doubt, g.Error = g.amount.read(typed, g.Unit, g.band); g.Doubt != nil {
+		si, g.Error = g.amount.surely(f.Style.Tongue, meant, g.Unit)
+	} else if si, g.Doubt, g.Error = g.amount.read(f.Style.Tongue, typed, g.Unit, g.band); g.Doubt != nil {
 		g.Error = g.Doubt.Says
 	}
 	if g.Error != "" {
 		return 0, false
 	}
-	f.written = append(f.written, asWritten(g.amount.Name, typed, g.Unit, meant))
+	f.written = append(f.written, asWritten(string(g.amount.Name), typed, g.Unit, meant))
 	return si, true
 }
 
@@ -174,7 +174,7 @@ func (f *entryForm) moment() moment {
 	if !f.stamped.IsZero() {
 		now = f.stamped.In(f.now.Location())
 	}
-	m, problem := readMoment(f.Earlier.Typed, now)
+	m, problem := readMoment(f.Style.Tongue, f.Earlier.Typed, now)
 	f.Earlier.Error = problem
 	return m
 }

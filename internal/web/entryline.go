@@ -1,11 +1,12 @@
 package web
 
 import (
-	"fmt"
 	"regexp"
 	"slices"
 	"strings"
 	"unicode"
+
+	"spile/wording"
 )
 
 // Several readings are typed or said in one line: "12 psi, 19 C". Each number is told by
@@ -42,17 +43,18 @@ const (
 	whereField = "where" // the temperature was read in the beer
 )
 
-const lineAccepted = "Type it as 12 psi, 19 C."
+// lineExample is read, so that it is said in no other language.
+const lineExample = "12 psi, 19 C"
 
 // readLine gives what each field was told by a line, or why it was not understood.
-func readLine(line string) (told map[string]string, problem string) {
+func readLine(t *wording.Tongue, line string) (told map[string]string, problem string) {
 	told = map[string]string{}
 	for _, segment := range segmentRE.Split(tidyLine.Replace(digits(line)), -1) {
 		if strings.TrimSpace(segment) == "" {
 			continue
 		}
-		if problem := readSegment(segment, told); problem != "" {
-			return nil, problem + " " + lineAccepted
+		if problem := readSegment(t, segment, told); problem != "" {
+			return nil, t.Say("%s Type it as %s.", problem, lineExample)
 		}
 	}
 	return told, ""
@@ -81,19 +83,19 @@ func pieces(segment string) (out []piece) {
 }
 
 // readSegment reads what stands between two commas: mostly one number.
-func readSegment(segment string, told map[string]string) (problem string) {
+func readSegment(t *wording.Tongue, segment string, told map[string]string) (problem string) {
 	found := pieces(segment)
 	if len(found) == 0 {
-		return fmt.Sprintf("I read “%s” and found no number.", clipped(strings.TrimSpace(segment)))
+		return t.Say("I read “%s” and found no number.", clipped(strings.TrimSpace(segment)))
 	}
 	left := found[0].before // what was not taken as the unit of the number before
 	for _, p := range found {
 		if odd := strange(left); odd != "" {
-			return fmt.Sprintf("I did not understand “%s”.", clipped(odd))
+			return t.Say("I did not understand “%s”.", clipped(odd))
 		}
 		field, text, rest := p.tell(left)
 		if field == "" {
-			return fmt.Sprintf("I could not tell what “%s” is.", clipped(strings.TrimSpace(p.number+p.after)))
+			return t.Say("I could not tell what “%s” is.", clipped(strings.TrimSpace(p.number+p.after)))
 		}
 		if field == "temperature" && ofAir.MatchString(segment) {
 			field = airField
@@ -101,12 +103,12 @@ func readSegment(segment string, told map[string]string) (problem string) {
 			told[whereField] = inBeer
 		}
 		if _, twice := told[field]; twice {
-			return fmt.Sprintf("I read two numbers for the %s.", field)
+			return t.Say("I read two numbers for the %s.", wording.Text(field))
 		}
 		told[field], left = text, rest
 	}
 	if odd := strange(left); odd != "" {
-		return fmt.Sprintf("I did not understand “%s”.", clipped(odd))
+		return t.Say("I did not understand “%s”.", clipped(odd))
 	}
 	return ""
 }

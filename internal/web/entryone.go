@@ -11,6 +11,7 @@ import (
 	"spile/batch"
 	"spile/internal/batchfile"
 	"spile/unit"
+	"spile/wording"
 )
 
 // oneForm is one thing that was told: it can be corrected, taken back, and put back.
@@ -266,8 +267,8 @@ func (f *oneForm) open() error {
 }
 
 // part asks for one number, beginning with what was told.
-func (f *oneForm) part(label string, a *amount, si float64, put func(*batch.Said, float64)) {
-	g := f.gauge("part-"+string(rune('a'+len(f.parts))), label, a)
+func (f *oneForm) part(label wording.Text, a *amount, si float64, put func(*batch.Said, float64)) {
+	g := f.gauge("part-"+string(rune('a'+len(f.parts))), f.Style.Word(label), a)
 	g.Optional, g.Typed = false, unit.FormatDuration(unit.Duration(si), 0)
 	if a.of >= 0 {
 		g.Unit = f.Style.Of(a.of, si).Unit
@@ -305,7 +306,7 @@ func (f *oneForm) eventParts(e *batch.Event) {
 // entries is the correction: all of what should have been said, what was not touched to the bit.
 func (f *oneForm) entries() ([]batch.Entry, error) {
 	if f.told == nil {
-		f.Beside = "This cannot be corrected. It can be taken back, and told anew."
+		f.Beside = f.Style.Word("This cannot be corrected. It can be taken back, and told anew.")
 		return nil, nil
 	}
 	said := *f.told
@@ -328,7 +329,7 @@ func (f *oneForm) entries() ([]batch.Entry, error) {
 	if f.Deed != nil {
 		said.Words = f.Deed.Typed
 	}
-	f.missing()
+	f.missing(f.Style.Tongue)
 	f.checkEvent(said.Event)
 	if f.Bad() {
 		return nil, nil
@@ -344,6 +345,6 @@ func (f *oneForm) checkEvent(e *batch.Event) {
 		return
 	}
 	if _, err := batchfile.ParseEvent(batchfile.EventText(*e)); err != nil {
-		f.parts[len(f.parts)-1].Error = "That cannot be meant. " + sentence(err.Error())
+		f.parts[len(f.parts)-1].Error = f.Style.Say(notMeant, refused(f.Style.Tongue, err))
 	}
 }

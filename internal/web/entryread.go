@@ -198,7 +198,7 @@ func kindOf(said *batch.Said) batch.Kind {
 
 // takeLine puts what one line told into the fields it is about, where the rest is asked.
 func (f *lookForm) takeLine() {
-	told, problem := readLine(f.Line.Typed)
+	told, problem := readLine(f.Style.Tongue, f.Line.Typed)
 	if f.Line.Error = problem; problem != "" {
 		return
 	}
@@ -216,9 +216,9 @@ func (f *lookForm) takeLine() {
 		switch text, found := told[g.Name]; {
 		case !found:
 		case g.Typed != "":
-			f.Line.Error = "The line and the field “" + g.Label + "” both give a number. Leave one of them empty."
+			f.Line.Error = f.Style.Say("The line and the field “%s” both give a number. Leave one of them empty.", g.Label)
 		case g.amount.bare(g.amount.plainly(text)) && f.Style.Chosen(g.amount.of) == "":
-			f.Line.Error = g.amount.Name + " needs a unit: " + g.amount.example + "."
+			f.Line.Error = g.amount.needsUnit(f.Style.Tongue)
 		default:
 			g.Typed = text
 		}
@@ -256,7 +256,7 @@ func (f *lookForm) sample(plain *batch.Said, read float64) (named []*batch.Said)
 		original := f.Vessel.Seen.State.Record.Wort.Gravity
 		corrected, err := wort.Hydrometer{}.True(unit.Gravity(read), at, original, nil)
 		if err != nil {
-			f.Gravity.Error = sentence(err.Error())
+			f.Gravity.Error = refused(f.Style.Tongue, err)
 			return nil
 		}
 		g = float64(corrected)
@@ -274,7 +274,7 @@ func (f *lookForm) sample(plain *batch.Said, read float64) (named []*batch.Said)
 // beerTemperature is what was read just now, else what is expected.
 func (f *lookForm) beerTemperature() (unit.Temperature, bool) {
 	if f.Temperature.Error == "" && f.Temperature.Typed != "" && f.Where.Typed != ofTheAir {
-		t, _, problem := f.Temperature.amount.read(f.Temperature.Typed, f.Temperature.Unit, nil)
+		t, _, problem := f.Temperature.amount.read(f.Style.Tongue, f.Temperature.Typed, f.Temperature.Unit, nil)
 		return unit.Temperature(t), problem == "" && t > 0
 	}
 	if f.Temperature.band == nil {

@@ -1,7 +1,6 @@
 package web
 
 import (
-	"fmt"
 	"math"
 	"regexp"
 	"strconv"
@@ -9,6 +8,7 @@ import (
 	"time"
 
 	"spile/unit"
+	"spile/wording"
 )
 
 // "It was earlier": people say when as they remember it, and how well they remember goes
@@ -49,7 +49,10 @@ func hourOf(day time.Time, hour float64) time.Time {
 	return time.Date(day.Year(), day.Month(), day.Day(), minutes/60, minutes%60, 0, 0, day.Location())
 }
 
-const momentAccepted = "Write it as “20 minutes ago”, “two hours ago”, 14:30, “yesterday evening” or “Tuesday at 9”."
+// momentAccepted says how a moment is written. The examples are read as they are, in English.
+func momentAccepted(t *wording.Tongue) string {
+	return t.Say("Write it as “%s”, “%s”, %s, “%s” or “%s”.", "20 minutes ago", "two hours ago", "14:30", "yesterday evening", "Tuesday at 9")
+}
 
 var (
 	aboutRE = regexp.MustCompile(`^(about|around|roughly|approximately|approx\.?|circa|ca\.?|maybe|perhaps|~)\s*`)
@@ -62,7 +65,7 @@ var (
 )
 
 // readMoment understands when something was, told at now in its zone.
-func readMoment(typed string, now time.Time) (m moment, problem string) {
+func readMoment(t *wording.Tongue, typed string, now time.Time) (m moment, problem string) {
 	text := strings.ToLower(strings.TrimSpace(tidyLine.Replace(digits(typed))))
 	text = strings.TrimSuffix(strings.Join(strings.Fields(strings.ReplaceAll(text, ", ", " ")), " "), ".")
 	rest := aboutRE.ReplaceAllString(text, "")
@@ -70,11 +73,11 @@ func readMoment(typed string, now time.Time) (m moment, problem string) {
 	m, ok := tellMoment(rest, now, about)
 	switch {
 	case !ok:
-		return m, fmt.Sprintf("I read “%s” and could not tell when that was. %s", clipped(typed), momentAccepted)
+		return m, t.Say("I read “%s” and could not tell when that was. %s", clipped(typed), momentAccepted(t))
 	case m.At.After(now.Add(5 * time.Minute)):
-		return m, fmt.Sprintf("I read “%s” as %s, which is still to come. %s", clipped(typed), m.At.Format("Monday 2 January 15:04"), momentAccepted)
+		return m, t.Say("I read “%s” as %s, which is still to come. %s", clipped(typed), t.Time(m.At, "Monday 2 January 15:04"), momentAccepted(t))
 	case m.At.Before(now.AddDate(-1, 0, 0)):
-		return m, fmt.Sprintf("I read “%s” as %s, more than a year ago. %s", clipped(typed), m.At.Format("2 January 2006"), momentAccepted)
+		return m, t.Say("I read “%s” as %s, more than a year ago. %s", clipped(typed), t.Time(m.At, "2 January 2006"), momentAccepted(t))
 	}
 	if m.At.After(now) {
 		m.At = now

@@ -39,7 +39,7 @@ func TestMoments(t *testing.T) {
 		{"2026-03-30 18:05", "2026-03-30 18:05", 0}, {"2026-03-30T18:05", "2026-03-30 18:05", 0}, {"30 March 18:05", "2026-03-30 18:05", 0}, {"30 March, 18:05", "2026-03-30 18:05", 0}, {"March 30 at 6 pm", "2026-03-30 18:00", 15},
 		{"30. March", "2026-03-30 14:30", 900 / math.Sqrt(12)}, {"the 30th of March in the evening", "2026-03-30 20:00", 240 / math.Sqrt(12)}, {"26 Dec 9:00", "2025-12-26 09:00", 0}, {"2026-03-29", "2026-03-29 14:30", 900 / math.Sqrt(12)},
 	} {
-		m, problem := readMoment(c.typed, now)
+		m, problem := readMoment(nil, c.typed, now)
 		if problem != "" {
 			t.Errorf("%q: %s", c.typed, problem)
 			continue
@@ -51,7 +51,7 @@ func TestMoments(t *testing.T) {
 	for typed, say := range map[string]string{"": "could not tell", "soon": "could not tell", "tomorrow": "could not tell", "12": "could not tell", "3/4": "could not tell", "04/05/2026": "could not tell",
 		"31 June": "could not tell", "25:00": "could not tell", "14:75": "could not tell", "2025-01-01": "more than a year", "today at 22:00": "still to come", "2026-04-02 08:00": "still to come",
 		"in two hours": "could not tell", "99999999999999999 days ago": "could not tell", "500 days ago": "more than a year"} {
-		if m, problem := readMoment(typed, now); !strings.Contains(problem, say) || !strings.Contains(problem, "yesterday evening") {
+		if m, problem := readMoment(nil, typed, now); !strings.Contains(problem, say) || !strings.Contains(problem, "yesterday evening") {
 			t.Errorf("%q: got %v, %q; want %q and what is accepted", typed, m.At, problem, say)
 		}
 	}
@@ -64,11 +64,11 @@ func TestMomentsAcrossSummerTime(t *testing.T) {
 		t.Fatal(err)
 	}
 	now := time.Date(2026, 3, 29, 12, 0, 0, 0, zone)
-	m, problem := readMoment("two hours ago", now)
+	m, problem := readMoment(nil, "two hours ago", now)
 	if problem != "" || now.Sub(m.At) != 2*time.Hour {
 		t.Errorf("two hours ago: %v, %s", m.At, problem)
 	}
-	m, problem = readMoment("yesterday at 12:00", now) // 23 h, for one was left out
+	m, problem = readMoment(nil, "yesterday at 12:00", now) // 23 h, for one was left out
 	if problem != "" || now.Sub(m.At) != 23*time.Hour {
 		t.Errorf("yesterday at 12:00: %v before, %s", now.Sub(m.At), problem)
 	}

@@ -2,7 +2,6 @@ package web
 
 import (
 	"errors"
-	"fmt"
 	"math"
 	"strconv"
 	"strings"
@@ -10,6 +9,7 @@ import (
 	"spile/calc"
 	"spile/internal/batchfile"
 	"spile/unit"
+	"spile/wording"
 	"spile/wort"
 )
 
@@ -69,8 +69,7 @@ func points(s string) (float64, error) {
 	number := strings.TrimSpace(strings.TrimSuffix(strings.TrimSuffix(strings.TrimSpace(s), "s"), "point"))
 	v, err := strconv.ParseFloat(strings.Replace(number, ",", ".", 1), 64)
 	if err != nil || math.Abs(v) > 50 {
-		//lint:ignore ST1005 it is said to a person as it stands
-		return 0, fmt.Errorf("I read “%s”; accepted are points of gravity, for example 2 points or -1 point", s)
+		return 0, wording.Unsaid("I read “%s”; accepted are points of gravity, for example %s or %s", s, "2 points", "-1 point")
 	}
 	return v / 1000, nil
 }
@@ -91,30 +90,30 @@ func (f *figure) read(typed string, style unit.Style) (si float64, problem strin
 	text := withUnit(typed, f.behind(style))
 	si, err := f.parse(text)
 	if err != nil {
-		return 0, f.refusal(typed, err)
+		return 0, f.refusal(style.Tongue, typed, err)
 	}
 	if f.fact == "" {
 		if si > 0 || f.signed {
 			return si, ""
 		}
-		return 0, fmt.Sprintf("I read %s. It must be above zero, for example %s.", text, f.sample)
+		return 0, style.Say("I read %s. It must be above zero, for example %s.", text, f.sample)
 	}
 	if low, high, words := batchfile.Bounds(f.fact); !(si >= low && si <= high) {
-		return 0, fmt.Sprintf("I read %s. Accepted: %s, for example %s.", text, words, f.sample)
+		return 0, style.Say("I read %s. Accepted: %s, for example %s.", text, words, f.sample)
 	}
 	return si, ""
 }
 
 // refusal says what was read, and what is accepted.
-func (f *figure) refusal(typed string, err error) string {
+func (f *figure) refusal(t *wording.Tongue, typed string, err error) string {
 	var bad *unit.ParseError
 	switch {
 	case !errors.As(err, &bad):
-		return sentence(err.Error())
+		return refused(t, err)
 	case bad.Suggestion != "":
-		return fmt.Sprintf("I read “%s”: %s. Did you mean %s?", typed, bad.Problem, bad.Suggestion)
+		return t.Say("I read “%s”: %s. Did you mean %s?", typed, bad.Problem, bad.Suggestion)
 	}
-	return fmt.Sprintf("I read “%s”: %s. Write it as %s.", typed, bad.Problem, f.sample)
+	return t.Say("I read “%s”: %s. Write it as %s.", typed, bad.Problem, f.sample)
 }
 
 // write gives a value in SI as somebody reads it.

@@ -276,7 +276,7 @@ func (s *Site) startFill(w http.ResponseWriter, r *http.Request) {
 	}
 	plan, start := f.planned(fl, r.PostForm), startForm(tongueOf(r))
 	start.take(r.PostForm)
-	at := start.field("when").moment(f.now.In(f.zone))
+	at := start.field("when").moment(f.style.Tongue, f.now.In(f.zone))
 	if plan.Bad() || start.Bad() {
 		s.showLook(w, r, f, fl, plan, start, http.StatusUnprocessableEntity)
 		return
@@ -308,11 +308,11 @@ func (s *Site) startedAlready(ctx context.Context, once batch.ID) (string, error
 }
 
 // moment reads when something was; empty is now. What is wrong stands beside the field.
-func (a *asking) moment(now time.Time) moment {
+func (a *asking) moment(t *wording.Tongue, now time.Time) moment {
 	if a.Typed == "" {
 		return moment{At: now}
 	}
-	m, problem := readMoment(a.Typed, now)
+	m, problem := readMoment(t, a.Typed, now)
 	a.Error = problem
 	return m
 }
@@ -434,7 +434,7 @@ func (s *Site) yeastWaiting(w http.ResponseWriter, r *http.Request) {
 	}
 	style := readTastes(r).Style
 	start.take(r.PostForm)
-	at := start.field("when").moment(s.watch.Now().In(s.zone(style)))
+	at := start.field("when").moment(style.Tongue, s.watch.Now().In(s.zone(style)))
 	if a := start.field("when"); a.Error == "" && at.At.Before(filled.At) {
 		a.Error = style.Say("The wort went in at %s. The yeast went in after that.", style.Time(filled.At.In(s.zone(style)), "15:04 on 2 January"))
 	}

@@ -275,7 +275,7 @@ func (f *fillForm) chosen(is string) *thing {
 
 // docs are the records of the things as the form tells them; what is wrong stands beside the fields.
 func (f *fillForm) docs() map[string]map[string]any {
-	f.missing()
+	f.missing(f.style.Tongue)
 	out := map[string]map[string]any{"vessel": f.vesselDoc()}
 	for i := range fillFacts {
 		x := &fillFacts[i]
@@ -311,7 +311,7 @@ func (f *fillForm) ready() time.Time {
 	if !a.Known() || a.Error != "" {
 		return time.Time{}
 	}
-	day, problem := readAhead(a.Typed, f.now.In(f.zone))
+	day, problem := readAhead(f.style.Tongue, a.Typed, f.now.In(f.zone))
 	at := time.Date(day.Year(), day.Month(), day.Day(), readyHour, 0, 0, 0, f.zone)
 	if problem == "" && !at.After(f.now) {
 		problem = f.style.Say("I read %s, which is past. Give a day to come.", dayWords(day, f.style))
@@ -323,10 +323,10 @@ func (f *fillForm) ready() time.Time {
 }
 
 // readAhead reads a day to come: of the calendar, or so many days or weeks from now.
-func readAhead(typed string, now time.Time) (time.Time, string) {
+func readAhead(t *wording.Tongue, typed string, now time.Time) (time.Time, string) {
 	span, err := unit.ParseDuration(strings.TrimPrefix(strings.ToLower(typed), "in "))
 	if err == nil && span >= unit.Day && span < 3*365*unit.Day {
 		return now.AddDate(0, 0, int(math.Round(span.Days()))), ""
 	}
-	return readCalendar(typed)
+	return readCalendar(t, typed)
 }

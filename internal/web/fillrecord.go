@@ -2,7 +2,6 @@ package web
 
 import (
 	"encoding/json"
-	"fmt"
 	"math"
 	"time"
 
@@ -157,13 +156,13 @@ func (out *filling) wishes(f *fillForm) {
 	water, err := wort.WaterToGravity(wort.Portion{Volume: b.Wort.Volume, Gravity: b.Wort.Gravity}, unit.Gravity(to), nil)
 	switch {
 	case b.Wort.Assumed:
-		a.Error = "The gravity of the wort is not known, so the water cannot be told. Take a sample first."
+		a.Error = f.style.Word("The gravity of the wort is not known, so the water cannot be told. Take a sample first.")
 	case err != nil || water < 0:
-		a.Error = fmt.Sprintf("Water thins the wort: give less than its %s.", f.style.Gravity(b.Wort.Gravity, 0))
+		a.Error = f.style.Say("Water thins the wort: give less than its %s.", f.style.Gravity(b.Wort.Gravity, 0))
 	default:
 		blend, err := wort.Blend([]wort.Portion{{Volume: b.Wort.Volume, Gravity: b.Wort.Gravity}, wort.Water(water, 0)}, nil)
 		if err != nil {
-			a.Error = sentence(err.Error())
+			a.Error = refused(f.style.Tongue, err)
 			return
 		}
 		out.Water, b.Wort.Volume, b.Wort.Gravity = water, blend.Volume, blend.Gravity
@@ -177,15 +176,14 @@ func (f *fillForm) agree(out *filling) {
 		return
 	}
 	if b.Wort.Volume >= b.Vessel.Capacity {
-		what := f.style.Volume(b.Wort.Volume, 0) + " of wort does not fit into " + f.style.Volume(b.Vessel.Capacity, 0) + " with any room for foam."
+		field, tooMuch := "wort-pack-volume_m3", wording.Text("%s of wort does not fit into %s with any room for foam.")
 		if out.Water > 0 {
-			f.field(wishDilute).Error = "With the water, " + what
-		} else {
-			f.field("wort-pack-volume_m3").Error = capital(what)
+			field, tooMuch = wishDilute, "With the water, %s of wort does not fit into %s with any room for foam."
 		}
+		f.field(field).Error = f.style.Say(tooMuch, f.style.Volume(b.Wort.Volume, 0), f.style.Volume(b.Vessel.Capacity, 0))
 	}
 	if b.Gas != nil && b.Gas.Content > b.Gas.Cylinder {
-		f.field("cylinder-content_kg").Error = "That is more than the cylinder holds."
+		f.field("cylinder-content_kg").Error = f.style.Word("That is more than the cylinder holds.")
 	}
 }
 

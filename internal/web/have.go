@@ -183,7 +183,7 @@ func newThingForm(t thing, c *batch.Cellar, style unit.Style) *thingForm {
 
 // record is the record that the form tells; what is wrong stands beside its fields.
 func (f *thingForm) record(style unit.Style) map[string]any {
-	f.missing()
+	f.missing(style.Tongue)
 	doc := map[string]any{"is": f.Thing.Is, "name": f.field(nameField).Typed, "assumed": nil} // who keeps the form has seen what was assumed
 	for i := range f.Thing.Kind().Facts {
 		fact := &f.Thing.Kind().Facts[i]
@@ -471,7 +471,7 @@ func (s *Site) weigh(w http.ResponseWriter, r *http.Request) {
 		s.unreadable(w, r)
 		return
 	}
-	f.missing()
+	f.missing(style.Tongue)
 	a, kg := f.Fields[0], 0.0
 	if a.Error == "" {
 		kg, a.Error = gasMass.read(a.Typed, style)

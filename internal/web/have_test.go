@@ -200,7 +200,7 @@ func TestEveryKindOfThing(t *testing.T) {
 func TestDaysOfTheCalendar(t *testing.T) {
 	for typed, day := range map[string]string{"2027-03-12": "2027-03-12", "12 March 2027": "2027-03-12", "March 12, 2027": "2027-03-12", "12. mar 2027": "2027-03-12", "Feb 2028": "2028-02-29", "2027-03": "2027-03-31",
 		"1.2.2027": "", "soon": "", "31 June 2027": "", "12 March 1900": ""} {
-		at, problem := readCalendar(typed)
+		at, problem := readCalendar(nil, typed)
 		if got := at.Format("2006-01-02"); (day == "") != (problem != "") || day != "" && got != day {
 			t.Errorf("%q: expected %q, got %s, %q", typed, day, got, problem)
 		}

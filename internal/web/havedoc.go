@@ -223,7 +223,7 @@ func (f *fact) answer(a *asking, doc map[string]any, style unit.Style) {
 	case f.choose != nil && (a.Typed == "true" || a.Typed == "false"):
 		put(doc, f.key, a.Typed == "true")
 	case f.day:
-		at, problem := readCalendar(a.Typed)
+		at, problem := readCalendar(style.Tongue, a.Typed)
 		a.Error = problem
 		put(doc, f.key, at.Format(time.RFC3339))
 	case fig != nil:
@@ -243,7 +243,7 @@ func dayWords(at time.Time, style unit.Style) string { return style.Time(at, "2 
 var layouts = []string{time.DateOnly, "2 January 2006", "2 Jan 2006", "January 2 2006", "Jan 2 2006", "January 2006", "Jan 2006", "2006-01"}
 
 // readCalendar reads a day. A month alone is its last day, as on labels.
-func readCalendar(typed string) (at time.Time, problem string) {
+func readCalendar(t *wording.Tongue, typed string) (at time.Time, problem string) {
 	text := strings.Join(strings.Fields(strings.NewReplacer(",", " ", ".", " ").Replace(typed)), " ")
 	for i, layout := range layouts {
 		at, err := time.Parse(layout, text)
@@ -255,5 +255,5 @@ func readCalendar(typed string) (at time.Time, problem string) {
 		}
 		return at, ""
 	}
-	return time.Time{}, fmt.Sprintf("I read “%s” and could not tell the day. Write it as 12 March 2027 or 2027-03-12.", typed)
+	return time.Time{}, t.Say("I read “%s” and could not tell the day. Write it as %s or %s.", typed, "12 March 2027", "2027-03-12")
 }

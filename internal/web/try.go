@@ -20,7 +20,7 @@ type tryView struct {
 	Rows  []tryRow
 	Said  *advice.Tried
 	Drawn *report.Tried // nil: nothing is tried
-	Notes []string
+	Notes []wording.Text
 }
 
 // tryRow sets the plan and what is tried side by side.
@@ -51,7 +51,7 @@ func (s *Site) try(r *http.Request, v *vesselView) (bad bool) {
 	if !asked {
 		return false
 	}
-	set, ok := t.setting()
+	set, ok := t.setting(v.Style.Tongue)
 	if !ok {
 		return true
 	}
@@ -63,7 +63,7 @@ func (s *Site) try(r *http.Request, v *vesselView) (bad bool) {
 	at := unit.Duration(v.Now.Sub(v.Seen.State.Record.Pitched).Seconds() + hours*unit.Hour)
 	steps := append([]batch.Step{{At: at, AtSet: true, Set: set}}, rest...)
 	if err := s.compare(r, v, steps, rest); err != nil {
-		t.Beside = "That could not be worked out just now. Try it once more in a few seconds."
+		t.Beside = v.Style.Word("That could not be worked out just now. Try it once more in a few seconds.")
 		s.log.Error("try", "batch", v.Seen.ID, "err", err)
 		return true
 	}
@@ -71,7 +71,7 @@ func (s *Site) try(r *http.Request, v *vesselView) (bad bool) {
 }
 
 // idle says which of the settings this vessel has nothing to follow with.
-func (v *vesselView) idle(set batch.Setting) (notes []string) {
+func (v *vesselView) idle(set batch.Setting) (notes []wording.Text) {
 	r := v.Seen.State.Record
 	if set.Gas != nil && r.Gas == nil {
 		notes = append(notes, "No cylinder is known for this vessel, so the gas changes nothing.")
@@ -105,31 +105,23 @@ func trySheet(v *vesselView) sheet {
 }
 
 // setting reads what was typed.
-func (t *tryView) setting() (set batch.Setting, ok bool) {
+func (t *tryView) setting(in *wording.Tongue) (set batch.Setting, ok bool) {
 	if a := t.field("hold"); a.Typed != "" {
 		k, err := unit.ParseTemperature(withUnit(a.Typed, a.Unit))
-		a.Error, set.Hold = refused(err), &k
+		a.Error, set.Hold = refused(in, err), &k
 	}
 	if a := t.field("relief"); a.Typed != "" {
 		p, err := unit.ParseGauge(withUnit(a.Typed, a.Unit))
-		a.Error, set.Relief = refused(err), &p
+		a.Error, set.Relief = refused(in, err), &p
 	}
 	switch a := t.field("gas"); {
 	case strings.EqualFold(a.Typed, "off"):
 		set.GasOff = true
 	case a.Typed != "":
 		p, err := unit.ParseGauge(withUnit(a.Typed, a.Unit))
-		a.Error, set.Gas = refused(err), &p
+		a.Error, set.Gas = refused(in, err), &p
 	}
 	return set, !t.Bad()
-}
-
-// refused is what is said of a value that could not be read; empty where it could.
-func refused(err error) string {
-	if err == nil {
-		return ""
-	}
-	return sentence(err.Error())
 }
 
 // stillPlanned are the steps of the plan that lie ahead, those that wait for a condition last.

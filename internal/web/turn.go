@@ -209,7 +209,7 @@ func (s *Site) turnDone(w http.ResponseWriter, r *http.Request) {
 	}
 	when := &sheet{Fields: []*asking{whenOf(tongueOf(r), verdict)}}
 	when.take(r.PostForm)
-	at := when.Fields[0].moment(s.watch.Now().In(s.zone(readTastes(r).Style)))
+	at := when.Fields[0].moment(tongueOf(r), s.watch.Now().In(s.zone(readTastes(r).Style)))
 	if when.Bad() {
 		s.showTurn(w, r, in, leakForm(readTastes(r).Style), when, http.StatusUnprocessableEntity)
 		return
@@ -268,7 +268,7 @@ func (s *Site) leakTest(w http.ResponseWriter, r *http.Request) {
 		s.unreadable(w, r)
 		return
 	}
-	f.missing()
+	f.missing(style.Tongue)
 	j := f.proof(&in.Vessel.Facts.Vessel, style)
 	if f.Bad() {
 		s.showTurn(w, r, in, f, emptiedForm(tongueOf(r)), http.StatusUnprocessableEntity)
@@ -293,7 +293,7 @@ func (f *sheet) proof(v *batch.Vessel, style unit.Style) *batch.Judgement {
 		f.field("from-pressure").Error = limit.Say(style, "l.rating-unknown")
 		return nil
 	} else if p := unit.Gauge(max(si["from-pressure"], si["to-pressure"])); p > most {
-		f.field("from-pressure").Error = "That is above " + style.Limit(most) + ", the most that is advised for this vessel. Let it down, and test with less."
+		f.field("from-pressure").Error = style.Say("That is above %s, the most that is advised for this vessel. Let it down, and test with less.", style.Limit(most))
 		return nil
 	}
 	row, _ := calc.Find("leak")
@@ -308,9 +308,9 @@ func (f *sheet) proof(v *batch.Vessel, style unit.Style) *batch.Judgement {
 	case perDay > half:
 		return &batch.Judgement{Verdict: batch.LeakTestFailed, Words: words + " It loses about " + aDay(perDay, style) + ", temperature taken out."}
 	case perDay < -half:
-		f.field("to-pressure").Error = "The gauge rose, temperature taken out. Was gas still coming in? Read it once more."
+		f.field("to-pressure").Error = style.Word("The gauge rose, temperature taken out. Was gas still coming in? Read it once more.")
 	case perDay+half > mostLeak:
-		f.field("time").Error = "These readings would not show a leak of less than " + aDay(perDay+half, style) + ". Wait at least " + unit.FormatDuration(unit.Duration(si["time"]*(perDay+half)/mostLeak), 0) + ", and read again."
+		f.field("time").Error = style.Say("These readings would not show a leak of less than %s. Wait at least %s, and read again.", aDay(perDay+half, style), unit.FormatDuration(unit.Duration(si["time"]*(perDay+half)/mostLeak), 0))
 	default:
 		return &batch.Judgement{Verdict: batch.LeakTestPassed, Words: words + " At most " + aDay(max(perDay, 0)+half, style) + ", temperature taken out."}
 	}
@@ -355,9 +355,9 @@ func (s *Site) emptied(w http.ResponseWriter, r *http.Request) {
 		return
 	}
 	now := s.watch.Now().In(s.zone(readTastes(r).Style))
-	at := form.field("when").moment(now)
+	at := form.field("when").moment(tongueOf(r), now)
 	if a := form.field("when"); a.Error == "" && at.At.Before(v.Seen.State.Record.Pitched) {
-		a.Error = "The yeast went in later than that. Look once more."
+		a.Error = tongueOf(r).Word("The yeast went in later than that. Look once more.")
 	}
 	if form.Bad() {
 		if v.Vessel == nil {

@@ -8,9 +8,9 @@
 //
 //  1. importance: find the mode or modes, draw around them with heavy tails, plus a
 //     share from the prior; weight; smooth the largest weights and judge them by their Pareto k.
-//  2. tempered: carry those draws over a bridge to the posterior, chains running at each
-//     step. Where the model gives residuals, a polynomial fitted to every run so far proposes
-//     where to go, and the model's own answer decides.
+//  2. tempered: carry draws from far around the modes and the prior over a bridge to the posterior, chains
+//     running at each step. Where the model gives residuals, a polynomial fitted to the runs near the step proposes
+//     where to go, by its slopes, and the model's own answer decides.
 //
 // Beside it stand what a forecast needs from a weighted ensemble (quantiles,
 // resampling, reweighting after one more datum) and what shows whether such

@@ -48,8 +48,8 @@ type ensemble struct {
 }
 
 const (
-	// afar is the power of the likelihood whose curvature shapes the bridge's start around a mode, and half of what its draws
-	// are: a thin ridge that is bent is nowhere near its tangent, so that the bridge must begin where it is still broad.
+	// afar is the power of the likelihood that shapes the bridge's start about a mode. A thin ridge that is bent is nowhere
+	// near its tangent, so that the bridge must begin where it is still broad.
 	afar = 1e-3
 	// fromPrior is the share of the prior in the start.
 	fromPrior = 0.2

@@ -1,0 +1,64 @@
+package bayes
+
+import (
+	"math"
+	"math/rand/v2"
+	"testing"
+
+	"gonum.org/v1/gonum/mat"
+)
+
+// checkSlope holds a slope against central differences.
+func checkSlope(t *testing.T, what string, at []float64, f func([]float64) float64, slope func([]float64) []float64) {
+	t.Helper()
+	got := append([]float64(nil), slope(at)...)
+	for i := range at {
+		const h = 1e-5
+		want := (f(shifted(at, i, h)) - f(shifted(at, i, -h))) / (2 * h)
+		if math.Abs(got[i]-want) > 1e-5*(1+math.Abs(want)) {
+			t.Errorf("%s at %.2f along %d: expected %.8g, got %.8g, tolerance 1e-5", what, at, i, want, got[i])
+		}
+	}
+}
+
+// The slopes that glides follow are those of the densities: of a mixture with a heavy and lopsided part, and of a surrogate.
+func TestSlopes(t *testing.T) {
+	const dim = 3
+	rng := rand.New(rand.NewPCG(8, 8))
+	cov := mat.NewSymDense(dim, []float64{0.5, 0.3, 0.1, 0.3, 0.4, 0, 0.1, 0, 2})
+	part, err := momentComponent([]float64{0.5, -1, 0.2}, cov)
+	if err != nil {
+		t.Fatal(err)
+	}
+	part.minus = []float64{0.4, 1, 2}
+	m := newMixture([]*component{priorComponent(dim), part}, []float64{0.3, 0.7})
+	frame, err := momentComponent([]float64{0.1, 0, -0.1}, cov)
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, nu := range []float64{5, math.Inf(1)} {
+		var ds []draw
+		for _, z := range normals(300, dim, rng) {
+			r := []float64{z[0] + z[1]*z[1], 3*z[1] - z[0]*z[2], z[2] + 0.5*z[0]*z[0], z[0] - z[1]}
+			ds = append(ds, draw{z: z, residuals: r, logLik: studentLogLik(r, nu)})
+		}
+		s := learn(ds, 0, frame, nu)
+		if s == nil {
+			t.Fatal("nothing was learnt")
+		}
+		w := s.scratch()
+		for range 20 {
+			at := []float64{rng.NormFloat64(), rng.NormFloat64(), rng.NormFloat64()}
+			checkSlope(t, "mixture", at, m.logDensity, func(z []float64) []float64 {
+				m.logDensity(z)
+				out := make([]float64, dim)
+				m.slope(out)
+				return out
+			})
+			checkSlope(t, "surrogate", at, func(eta []float64) float64 { return s.logLik(eta, w) }, func(eta []float64) []float64 {
+				s.logLik(eta, w)
+				return s.slope(eta, w)
+			})
+		}
+	}
+}

@@ -97,6 +97,12 @@ func TestImportGivesWhatTheFilesSay(t *testing.T) {
 	if want.String() != have.String() {
 		t.Errorf("batch: expected\n%s\ngot\n%s", want.String(), have.String())
 	}
+	for i := range got.Log.Readings {
+		if r := &got.Log.Readings[i]; !r.Unattended {
+			t.Errorf("%v came with a file, and can clear an alarm", *r)
+		}
+		got.Log.Readings[i].Unattended = false
+	}
 	for _, l := range []*batch.Log{&log, &got.Log} { // without where it stands
 		for i := range l.Readings {
 			r := &l.Readings[i]

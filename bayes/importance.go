@@ -34,7 +34,7 @@ type draw struct {
 func (d *draw) logPosterior() float64 { return d.logLik - halfSquare(d.z) }
 
 // bridged is the log density of the step of the bridge at beta.
-func (d *draw) bridged(beta float64) float64 { return d.logFrom + beta*d.odds }
+func (d *draw) bridged(beta float64) float64 { return d.logFrom + float64(beta*d.odds) }
 
 // weigh runs the model at each place and sets it against the density of m.
 func (p *pool) weigh(zs [][]float64, m *mixture) ([]draw, error) {

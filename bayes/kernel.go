@@ -76,12 +76,15 @@ func (k *kernel) propose(at *draw, bold, stride float64, rng *rand.Rand) step {
 	}
 	copy(k.here.z, at.z)
 	k.aim(&k.here)
+	k.climb(&k.here)
 	first := k.here.target
 	s := step{glides: rounds}
 	for range rounds {
 		ratio, _ := k.move(bold, rng)
 		k.aim(&k.there)
-		k.goOrStay(ratio, rng)
+		if k.goOrStay(ratio, rng) {
+			k.climb(&k.here)
+		}
 		if k.glide(stride, rng) {
 			s.slid++
 		}
@@ -101,14 +104,13 @@ func (k *kernel) goOrStay(logRatio float64, rng *rand.Rand) bool {
 	return true
 }
 
-// glide goes along the slopes of the surrogate like a body without friction, given a random push.
+// glide goes along the slopes of the surrogate like a body without friction, given a random push; climb has been to where it
+// sets out.
 //
 // References: [Neal2011] section 5.2.3, Hamiltonian dynamics by leapfrog.
 func (k *kernel) glide(stride float64, rng *rand.Rand) bool {
 	stride *= 0.8 + 0.4*rng.Float64() // so that no swing comes back to where it began each time
 	steps := 1 + rng.IntN(int(math.Min(2*glideLength/stride, mostGlide)))
-	k.aim(&k.here)
-	k.climb(&k.here)
 	for i := range k.pace {
 		k.pace[i] = rng.NormFloat64()
 	}
@@ -140,9 +142,10 @@ func (k *kernel) aim(p *place) {
 
 // climb works out the slope of what aim has just worked out.
 func (k *kernel) climb(p *place) {
-	clear(k.along)
 	if k.beta < 1 {
 		k.start.slope(k.along)
+	} else {
+		clear(k.along)
 	}
 	for i, z := range p.z {
 		k.along[i] = float64((1-k.beta)*k.along[i]) - float64(k.beta*z)

@@ -212,7 +212,7 @@ func (e *ensemble) sweep() error {
 	e.tried = append(e.tried, to...)
 	var local, taken, glides, slid float64
 	for i := range to {
-		rise := to[i].logFrom + e.beta*to[i].odds - at[i].logFrom - e.beta*at[i].odds
+		rise := to[i].bridged(e.beta) - at[i].bridged(e.beta)
 		if rngs[i].Float64() >= math.Exp(rise+steps[i].logRatio) {
 			to[i] = at[i]
 		} else {

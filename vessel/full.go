@@ -133,6 +133,11 @@ func (f *Full) unpack(t float64) {
 	made := (s.Left - y[yLeft]) * s.Usable * s.Wort * molPerExtract
 	s.Made += made
 	l.made += made
+	for _, k := range []int{yVented, yLeaked} { // what has left comes back by an error of the integrator alone
+		if y[k] < 0 {
+			y[yHeadCO2], y[k] = y[yHeadCO2]+y[k], 0
+		}
+	}
 	l.vented += y[yVented]
 	l.leaked += y[yLeaked]
 	l.airOut += y[yAirOut]

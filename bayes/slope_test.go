@@ -62,3 +62,26 @@ func TestSlopes(t *testing.T) {
 		}
 	}
 }
+
+// What a step learns from is near that step: early on the bridge nearly all of the prior, at its end the posterior's
+// surroundings alone.
+func TestLearningIsNearTheStep(t *testing.T) {
+	const dim, sharp = 3, 30.0
+	m := newMixture([]*component{priorComponent(dim)}, []float64{1})
+	var ds []draw
+	for _, z := range normals(500, dim, rand.New(rand.NewPCG(9, 9))) {
+		d := draw{z: z, logLik: -sharp * sharp * halfSquare(z)}
+		if err := d.against(m); err != nil {
+			t.Fatal(err)
+		}
+		ds = append(ds, d)
+	}
+	for _, c := range []struct {
+		beta        float64
+		least, most int
+	}{{0, 480, 500}, {1 / (sharp * sharp), 450, 500}, {1, 1, 25}} {
+		if got := len(training(ds, c.beta)); got < c.least || got > c.most {
+			t.Errorf("at %.3f of the bridge it learns from %d of 500 draws, want %d to %d", c.beta, got, c.least, c.most)
+		}
+	}
+}

@@ -25,8 +25,8 @@ var notPages = []string{"GET /settings/records/log.jsonl", "GET /live", "GET /fi
 // BenchmarkMillion asks for every kind of page over HTTP, of a cellar of a million readings in two hundred batches. It needs
 // the folder that SPILE_MILLION names, which the benchmarks of internal/monitor fill:
 //
-//	SPILE_MILLION=DIR go test ./internal/monitor -run XXX -bench 'See$'
-//	SPILE_MILLION=DIR go test ./internal/web -run XXX -bench Million -benchtime 100x
+//	SPILE_MILLION=DIR go test ./internal/monitor -run none -bench 'See$'
+//	SPILE_MILLION=DIR go test ./internal/web -run none -bench Million -benchtime 100x
 func BenchmarkMillion(b *testing.B) {
 	s, places := millionSite(b)
 	server := httptest.NewServer(s)

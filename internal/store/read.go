@@ -170,31 +170,26 @@ func (s *Store) Find(ctx context.Context, id batch.ID) (e batch.Entry, found boo
 const imports = `SELECT form FROM entry WHERE cellar = ? AND instr(form, X'226B696E64223A22696D706F727422') > 0 ORDER BY batch, position`
 
 // Imports are the entries with which others came, in storing order within each log.
-func (s *Store) Imports(ctx context.Context) (out []batch.Entry, err error) {
-	err = s.rows(ctx, imports, []any{s.cellar[:]}, func(scan func(...any) error) error {
-		var form []byte
-		if err := scan(&form); err != nil {
-			return err
-		}
-		e, err := batch.ReadForm(form)
-		if err == nil && e.Kind == batch.KindImport {
-			out = append(out, e)
-		}
-		return err
-	})
-	return out, err
+func (s *Store) Imports(ctx context.Context) ([]batch.Entry, error) {
+	return s.entriesWhere(ctx, imports, []any{s.cellar[:]}, func(e *batch.Entry) bool { return e.Kind == batch.KindImport })
 }
 
 // Superseding are the entries of a log that correct or take back others, in storing order.
-func (s *Store) Superseding(ctx context.Context, id batch.ID) (out []batch.Entry, err error) {
+func (s *Store) Superseding(ctx context.Context, id batch.ID) ([]batch.Entry, error) {
 	const mark = `"supersedes":"` // in a canonical form; within a text its marks are escaped
-	err = s.rows(ctx, `SELECT form FROM entry WHERE cellar = ? AND batch = ? AND instr(form, ?) > 0 ORDER BY position`, []any{s.cellar[:], id[:], []byte(mark)}, func(scan func(...any) error) error {
+	return s.entriesWhere(ctx, `SELECT form FROM entry WHERE cellar = ? AND batch = ? AND instr(form, ?) > 0 ORDER BY position`, []any{s.cellar[:], id[:], []byte(mark)},
+		func(e *batch.Entry) bool { return !e.Supersedes.IsZero() })
+}
+
+// entriesWhere are the entries whose forms a query gives, those that are meant.
+func (s *Store) entriesWhere(ctx context.Context, query string, args []any, meant func(*batch.Entry) bool) (out []batch.Entry, err error) {
+	err = s.rows(ctx, query, args, func(scan func(...any) error) error {
 		var form []byte
 		if err := scan(&form); err != nil {
 			return err
 		}
 		e, err := batch.ReadForm(form)
-		if err == nil && !e.Supersedes.IsZero() {
+		if err == nil && meant(&e) {
 			out = append(out, e)
 		}
 		return err

@@ -1,11 +1,16 @@
 package web
 
 import (
+	"math"
+	"net/http"
+	"net/http/httptest"
 	"regexp"
 	"strconv"
 	"strings"
 	"testing"
+	"time"
 
+	"spile/estimate"
 	"spile/internal/oracle"
 )
 
@@ -53,8 +58,43 @@ func TestMetrics(t *testing.T) {
 	if c, err := strconv.ParseFloat(warmth[1], 64); err != nil || c < 17 || c > 23 {
 		t.Errorf("the beer is at %s °C, expected 17 to 23", warmth[1])
 	}
+	seen, err := s.watch.See(t.Context(), s.batches[`Dun"lin\`])
+	if err != nil {
+		t.Fatal(err)
+	}
+	n := &seen.Told.Forecast.Now
+	for name, band := range map[string]estimate.Band{
+		"beer_gravity_ratio":       n.Gravity,
+		"beer_temperature_celsius": {P05: n.Temperature.P05 - 273.15, P50: n.Temperature.P50 - 273.15, P95: n.Temperature.P95 - 273.15},
+		"vessel_pressure_pascals":  n.Pressure,
+		"beer_volume_cubic_meters": n.Liquid,
+	} {
+		for edge, want := range map[string]float64{"low": band.P05, "middle": band.P50, "high": band.P95} {
+			told := regexp.MustCompile(`spile_` + name + ` \[\('edge', '` + edge + `'\).*\] (\S+)`).FindStringSubmatch(read)
+			if told == nil {
+				t.Errorf("%s, %s is missing", name, edge)
+			} else if got, err := strconv.ParseFloat(told[1], 64); err != nil || math.Abs(got-want) > 1e-9*math.Abs(want)+1e-9 {
+				t.Errorf("%s, %s: told %s, believed %g", name, edge, told[1], want)
+			}
+		}
+	}
+	if g, p, v := n.Gravity.P50, n.Pressure.P95, n.Liquid.P50; g < 1.005 || g > 1.047 || p < 0 || p > 250e3 || v < 0.019 || v > 0.021 {
+		t.Errorf("20 L of 1.046 in a vessel for 2.5 bar: gravity %g, pressure %g Pa, volume %g m³", g, p, v)
+	}
 	s.now = s.now.AddDate(0, 0, 40)
 	if late := get(s.Site, "/metrics").Body.String(); strings.Contains(late, "spile_beer_temperature_celsius{") {
 		t.Errorf("a belief of 40 days ago is told as now:\n%s", late)
+	}
+}
+
+// Answers are counted each, and timed in seconds.
+func TestAnswersAreTimed(t *testing.T) {
+	m := newMeter()
+	slow := m.count("GET /slow", func(w http.ResponseWriter, r *http.Request) { time.Sleep(20 * time.Millisecond) })
+	for range 2 {
+		slow(httptest.NewRecorder(), httptest.NewRequest("GET", "/slow", nil))
+	}
+	if got := m.asked[asked{"GET /slow", 200}]; got.count != 2 || got.seconds < 0.04 || got.seconds > 20 {
+		t.Errorf("two answers of 20 ms: %+v", got)
 	}
 }

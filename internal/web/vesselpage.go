@@ -299,19 +299,19 @@ func (v *stood) began() line {
 func (v *stood) recent(s *batch.State) []line {
 	most := len(s.Log.Readings) + len(s.Log.Events) + len(s.Notes)
 	at, lines := make(map[batch.ID]int, most), make([]line, 0, most)
-	add := func(id batch.ID, t time.Time, says func() string) {
+	add := func(id batch.ID, t time.Time, says func() string) *line {
 		if i, there := at[id]; there && !id.IsZero() {
 			before := lines[i].says
 			lines[i].says = func() string { return before() + ", " + says() }
-			return
+			return &lines[i]
 		}
 		at[id] = len(lines)
 		lines = append(lines, v.lineAt(id, t, says))
+		return &lines[len(lines)-1]
 	}
 	for i := range s.Log.Readings {
 		r := &s.Log.Readings[i]
-		add(r.Entry, r.Time, func() string { return readWords(r, v.Style) })
-		lines[len(lines)-1].by = r.Instrument
+		add(r.Entry, r.Time, func() string { return readWords(r, v.Style) }).by = reader(r)
 	}
 	for _, e := range s.Log.Events {
 		add(e.Entry, e.Time, func() string { return report.EventWords(e, v.Style) })
@@ -345,6 +345,14 @@ func gathered(tongue *wording.Tongue, lines []line) (out []line) {
 		i = end
 	}
 	return out
+}
+
+// reader is what read by itself; empty: a person did. Most devices name no instrument.
+func reader(r *batch.Reading) string {
+	if r.Unattended && r.Instrument == "" {
+		return "a device"
+	}
+	return r.Instrument
 }
 
 // readWords is what was read, and with what.

@@ -6,6 +6,9 @@ import (
 	"strings"
 	"testing"
 	"time"
+
+	"spile/batch"
+	"spile/internal/monitor"
 )
 
 var entryLink = regexp.MustCompile(`href="(/vessels/[^"]+/entries/[^"]+)"`)
@@ -44,5 +47,30 @@ func TestSensorsAreOneLine(t *testing.T) {
 	want := []string{"19.5 °C, and 2 earlier since Sat 28 Nov 11:00", "11 psi", "hiss", "18 °C"}
 	if !slices.Equal(says, want) {
 		t.Errorf("expected %q, got %q", want, says)
+	}
+}
+
+// What a device sends is one line, though it names no instrument; what a person read is a line of its own, whoever reads at the same moment.
+func TestDevicesAreOneLine(t *testing.T) {
+	s := newFilled(t, "Dunlin")
+	seen, err := s.watch.See(t.Context(), s.batches["Dunlin"])
+	if err != nil {
+		t.Fatal(err)
+	}
+	v := &stood{InVessel: monitor.InVessel{Seen: seen}, Now: s.now}
+	person, probe := batch.ID{1}, batch.ID{2}
+	read := func(id batch.ID, minutes int, q batch.Quantity, value float64, instrument string, unattended bool) batch.Reading {
+		return batch.Reading{Entry: id, Time: s.now.Add(time.Duration(minutes) * time.Minute), Quantity: q, Value: value, Instrument: instrument, Unattended: unattended}
+	}
+	state := &batch.State{Record: seen.State.Record, Log: batch.Log{Readings: []batch.Reading{
+		read(batch.ID{3}, 0, batch.Temperature, 291, "", true), read(batch.ID{4}, 1, batch.Temperature, 292, "", true), read(batch.ID{5}, 2, batch.Temperature, 293, "", true),
+		read(probe, 3, batch.Pressure, 7e4, "probe", false), read(person, 3, batch.Pressure, 8e4, "", false), read(probe, 3, batch.Temperature, 293, "probe", false),
+	}}}
+	var of []batch.ID
+	for _, l := range gathered(nil, v.recent(state)) {
+		of = append(of, l.Entry)
+	}
+	if want := []batch.ID{probe, person, {5}}; !slices.Equal(of, want) {
+		t.Errorf("expected lines of %v, got %v", want, of)
 	}
 }

@@ -50,13 +50,19 @@ func whenAsked(t *wording.Tongue, name string, lately wording.Text) *asking {
 // ID is where the field stands in the page.
 func (a *asking) ID() string { return "field-" + a.Name }
 
-// Described are the texts that go with the field, for readers.
+// Explained tells that something stands below the label, which helps to answer.
+func (a *asking) Explained() bool { return a.Hint+a.Word != "" }
+
+// Described are the texts that go with the field, for readers; empty: none.
 func (a *asking) Described() string {
-	ids := a.ID() + "-hint"
+	var ids []string
 	if a.Error != "" {
-		ids = a.ID() + "-error " + ids
+		ids = append(ids, a.ID()+"-error")
 	}
-	return ids
+	if a.Explained() {
+		ids = append(ids, a.ID()+"-hint")
+	}
+	return strings.Join(ids, " ")
 }
 
 // Ticked tells whether an option is chosen.

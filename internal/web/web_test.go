@@ -70,6 +70,11 @@ func checkPage(t *testing.T, address, source string, d *document) {
 	for _, bad := range d.dangling() {
 		t.Errorf("%s: %s", address, bad)
 	}
+	for _, n := range d.class("hint") {
+		if n.DataAtom == atom.P && strings.TrimSpace(text(n)) == "" {
+			t.Errorf("%s: nothing stands in the hint %s", address, attribute(n, "id"))
+		}
+	}
 	if n := len(d.all(atom.H1)); n != 1 {
 		t.Errorf("%s has %d headings of the first order", address, n)
 	}

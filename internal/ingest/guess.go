@@ -140,8 +140,8 @@ func firstOf(cells []string, n int) (out []string) {
 	return out
 }
 
-// pairTimes takes a column of dates without a time of day back where another has both, and
-// asks for the date of a time of day that stands alone.
+// pairTimes leaves a time of day out that stands beside a column which says when by itself, and
+// asks for the date of one that stands alone.
 func (t *table) pairTimes(columns []Column) {
 	has := func(code string) int {
 		return slices.IndexFunc(columns, func(c Column) bool { return c.Meaning == code })

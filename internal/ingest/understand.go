@@ -34,8 +34,6 @@ type Ask struct {
 // Understood is what was understood of a file. Nothing is kept by it.
 type Understood struct {
 	Choices        // as they were taken
-	Encoding       string
-	Before         int // lines before the table
 	Named          []Column
 	Asks           []Ask
 	Found          Found // all that can be taken
@@ -88,7 +86,7 @@ func Understand(file string, data []byte, b *batch.Batch, c Choices, now time.Ti
 	if zone == nil {
 		c.Zone = ZoneOf(b)
 	}
-	u := &Understood{Choices: c, Assumed: zone == nil, Encoding: t.encoding, Before: t.before, Bad: t.bad}
+	u := &Understood{Choices: c, Assumed: zone == nil, Bad: t.bad}
 	u.Separator, u.Header = nameOf(t.separator), either(t.header != nil, "yes", "no")
 	u.Named = t.guess(c.Columns)
 	u.Choices.Columns = nil
@@ -102,7 +100,7 @@ func Understand(file string, data []byte, b *batch.Batch, c Choices, now time.Ti
 		r.row(i)
 	}
 	u.order()
-	u.notes()
+	u.notes(t)
 	return u, nil
 }
 
@@ -400,9 +398,9 @@ func (r *rows) take(row []string, line int, at time.Time, uncertain unit.Duratio
 // readBy gives the readings of a row the instrument that the row names, and puts those of one
 // instrument side by side: they are one line of the log.
 func readBy(readings []batch.Reading, instrument string) {
-	for i := range readings {
-		if x := &readings[i]; instrument != "" {
-			x.Instrument = instrument
+	if instrument != "" {
+		for i := range readings {
+			readings[i].Instrument = instrument
 		}
 	}
 	slices.SortStableFunc(readings, func(a, b batch.Reading) int { return strings.Compare(a.Instrument, b.Instrument) })
@@ -435,34 +433,37 @@ func (r *rows) value(m *Meaning, cell string) (si float64, why error) {
 func (r *rows) add(found Found) {
 	for _, x := range found.Readings {
 		key := bareReading(x)
-		if r.seen[key] {
+		if repeated(r.seen, key) {
 			r.doubled++
 			continue
 		}
-		r.seen[key] = true
 		key.Value = 0
-		if r.first[key] {
+		if repeated(r.first, key) {
 			r.clashing++
 		}
-		r.first[key] = true
 		r.Found.Readings = append(r.Found.Readings, x)
 	}
 	for _, x := range found.Events {
-		if key := bareEvent(x); r.acts[key] {
+		if repeated(r.acts, bareEvent(x)) {
 			r.doubled++
-		} else {
-			r.acts[key] = true
-			r.Found.Events = append(r.Found.Events, x)
+			continue
 		}
+		r.Found.Events = append(r.Found.Events, x)
 	}
 	for _, x := range found.Notes {
-		if key := bareNote(x); r.words[key] {
+		if repeated(r.words, bareNote(x)) {
 			r.doubled++
-		} else {
-			r.words[key] = true
-			r.Found.Notes = append(r.Found.Notes, x)
+			continue
 		}
+		r.Found.Notes = append(r.Found.Notes, x)
 	}
+}
+
+// repeated tells whether a key was there before, and puts it there.
+func repeated[K comparable](seen map[K]bool, key K) bool {
+	before := seen[key]
+	seen[key] = true
+	return before
 }
 
 // order puts what was found in order of time.
@@ -486,7 +487,7 @@ func (f *Found) Span() (first, last time.Time) {
 }
 
 // notes say what is odd about a file and was taken all the same.
-func (u *Understood) notes() {
+func (u *Understood) notes(t *table) {
 	say := func(n int, one, many wording.Text) {
 		switch {
 		case n == 1:
@@ -495,9 +496,9 @@ func (u *Understood) notes() {
 			u.Notes = append(u.Notes, wording.Unsaid(many, n))
 		}
 	}
-	say(u.Before, "One line before the table is left out.", "%d lines before the table are left out.")
-	if u.Encoding != "UTF-8" {
-		u.Notes = append(u.Notes, wording.Unsaid("The letters are read as %s.", u.Encoding))
+	say(t.before, "One line before the table is left out.", "%d lines before the table are left out.")
+	if t.encoding != "UTF-8" {
+		u.Notes = append(u.Notes, wording.Unsaid("The letters are read as %s.", t.encoding))
 	}
 	if u.falling > 0 && u.later <= 1 {
 		u.Notes = append(u.Notes, wording.Unsaid("The newest row stands first. They are put in order of time."))

@@ -6,6 +6,7 @@ package ingest
 import (
 	"context"
 	"errors"
+	"math"
 	"slices"
 	"time"
 
@@ -44,8 +45,12 @@ func beyond[T any, K comparable](file, there []T, bare func(T) K) (fresh []T) {
 	return fresh
 }
 
-// bareReading is what was read, without where it stands.
+// bareReading is what was read, without where it stands, and without the last bits of its value,
+// in which the ways of turning one written number into SI differ.
 func bareReading(r batch.Reading) batch.Reading {
+	const bits = 40 // of 53: about twelve digits
+	share, power := math.Frexp(r.Value)
+	r.Value = math.Ldexp(math.Round(math.Ldexp(share, bits)), power-bits)
 	r.Time, r.Uncertain, r.Entry, r.Line, r.Unattended = r.Time.UTC(), 0, batch.ID{}, 0, false
 	return r
 }

@@ -9,6 +9,7 @@ import (
 	"time"
 
 	"spile/batch"
+	"spile/internal/batchfile"
 	"spile/internal/store"
 )
 
@@ -131,6 +132,42 @@ func TestKnownIsLeftOut(t *testing.T) {
 	}
 	if _, err := Find(t.Context(), s, id); err != ErrNoImport {
 		t.Errorf("a batch is no import: %v", err)
+	}
+}
+
+// A READINGS.csv that was brought in as such is known when it comes as any other file, and the other
+// way round: the two ways of reading a number differ in its last bits.
+func TestKnownEitherWay(t *testing.T) {
+	from := map[string]float64{"gravity_sg": 1, "gravity_plato": 0, "pressure_psi": 0.1, "pressure_bar": 0.1, "pressure_kpa": 0.1,
+		"temperature_c": 1, "temperature_f": 40, "mass_kg": 20, "cylinder_kg": 3, "vented_l": 0, "vented_g": 0}
+	for column, low := range from {
+		var text strings.Builder
+		fmt.Fprintf(&text, "hours,%s\n", column)
+		step := 0.03
+		if column == "gravity_sg" {
+			step = 0.0003
+		}
+		for i := range 300 {
+			fmt.Fprintf(&text, "%.2f,%.4f\n", 0.37*float64(i), low+step*float64(i))
+		}
+		log, err := batchfile.DecodeLog("r.csv", strings.NewReader(text.String()), aBatch())
+		if err != nil {
+			t.Fatal(err)
+		}
+		own, other := Found{Log: log}, understood(t, text.String(), Choices{}).Found
+		if own.Count() != 300 || other.Count() != 300 {
+			t.Fatalf("%s: %d and %d readings", column, own.Count(), other.Count())
+		}
+		if fresh := other.Unknown(&batch.State{Log: log}); fresh.Count() != 0 {
+			t.Errorf("%s: %d of them are taken for new, such as %v", column, fresh.Count(), fresh.Readings[0])
+		}
+		if fresh := own.Unknown(&batch.State{Log: other.Log}); fresh.Count() != 0 {
+			t.Errorf("%s: %d of READINGS.csv are taken for new, such as %v", column, fresh.Count(), fresh.Readings[0])
+		}
+	}
+	near := Found{Log: batch.Log{Readings: []batch.Reading{{Time: now, Value: 1.040001}}}}
+	if fresh := near.Unknown(&batch.State{Log: batch.Log{Readings: []batch.Reading{{Time: now, Value: 1.04}}}}); fresh.Count() != 1 {
+		t.Error("another value is taken for known")
 	}
 }
 

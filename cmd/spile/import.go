@@ -48,7 +48,7 @@ func (c *ImportCmd) Run(out *Context) error {
 	}
 	if isReadings := kind == ".csv" || kind == ".tsv"; (c.Batch != "") != isReadings {
 		return badInput(errors.New("--batch is for readings, which need it; accepted: --batch with a CSV file alone"))
-	} else if !isReadings && c.foreignFlags != (foreignFlags{Decimal: "guess"}) {
+	} else if !isReadings && c.given() {
 		return badInput(errors.New("--columns and what goes with it is for readings; accepted: with a CSV file alone"))
 	}
 	return run(out)

@@ -27,9 +27,15 @@ type foreignFlags struct {
 	SkipBad    bool   `help:"Keep its other rows without those that cannot be read."`
 }
 
-// ours tells whether the file is a READINGS.csv by its first line. One that cannot be opened is
-// taken for one: who reads it next says why.
+// given tells whether any of them was.
+func (f foreignFlags) given() bool { return f != foreignFlags{Decimal: "guess"} }
+
+// ours tells whether the file is a READINGS.csv by its first line, and nothing was told of how it is to
+// be read. One that cannot be opened is taken for one: who reads it next says why.
 func (c *ImportCmd) ours() bool {
+	if c.given() {
+		return false
+	}
 	in, err := batchfile.Open(c.File)
 	if err != nil {
 		return true
@@ -37,7 +43,7 @@ func (c *ImportCmd) ours() bool {
 	defer in.Close()
 	head := make([]byte, 4096)
 	n, err := io.ReadFull(in, head)
-	return c.Columns == "" && (n == 0 && !errors.Is(err, io.EOF) || batchfile.IsReadings(string(head[:n])))
+	return n == 0 && !errors.Is(err, io.EOF) || batchfile.IsReadings(string(head[:n]))
 }
 
 // choices are what was told of the file.
@@ -91,7 +97,7 @@ func (c *ImportCmd) foreign(out *Context) error {
 		return err
 	}
 	c.tell(out, u, &fresh)
-	if c.Columns == "" {
+	if c.Columns == "" && (!u.Sure() || u.Told() != nil) { // those of READINGS.csv tell themselves
 		fmt.Fprintf(out.Stdout, "Nothing was kept. To keep it as it was understood:\n%s\n", c.again(u))
 		return nil
 	}

@@ -65,6 +65,21 @@ func TestForeignLineAsPrinted(t *testing.T) {
 	}
 }
 
+// What is told of a READINGS.csv is heeded: its columns need not be told for that.
+func TestFlagsBesideReadings(t *testing.T) {
+	aShed(t)
+	works(t, "import --data c b.yaml")
+	put(t, "r.csv", "time,gravity_sg\n2026-11-22T18:30:00+01:00,1.040\n2026-11-23T18:30:00+01:00,lost\n")
+	const name = "Sluice Gate Pale, third"
+	if _, stderr, code := line("import --data c r.csv --batch", name); code != exitUsage || !strings.Contains(stderr, "r.csv:3") {
+		t.Errorf("a row that cannot be read: %d %s", code, stderr)
+	}
+	works(t, "import --data c r.csv --skip-bad --batch", name)
+	if r := derived(t, "c").Log.Readings; len(r) != 1 || r[0].Value != 1.04 {
+		t.Errorf("kept %+v", r)
+	}
+}
+
 func TestForeignRefusals(t *testing.T) {
 	aShed(t)
 	works(t, "import --data c b.yaml")

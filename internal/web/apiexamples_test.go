@@ -6,10 +6,12 @@ import (
 	"fmt"
 	"maps"
 	"net/url"
+	"reflect"
 	"regexp"
 	"slices"
 	"strings"
 	"testing"
+	"time"
 
 	"github.com/goccy/go-yaml"
 	"github.com/santhosh-tekuri/jsonschema/v6"
@@ -225,6 +227,29 @@ func TestAPIAsDescribed(t *testing.T) {
 				}
 			}
 		}
+	}
+}
+
+// What the description shows as the answer to its own file, of its own batch, is what is answered, number by number.
+func TestAPIExamplesAnswerEachOther(t *testing.T) {
+	s := newFilled(t)
+	s.now = time.Date(2026, 11, 22, 12, 0, 0, 0, time.UTC)
+	doc := reply[map[string]any](t, call(s.Site, "GET", "/api/v1/openapi.json", "", ""), 200)
+	exampleOf := func(path, where, kind string) any {
+		post := doc["paths"].(map[string]any)[path].(map[string]any)["post"].(map[string]any)
+		if body := post[where]; body != nil {
+			return contentsOf(body)[kind].(map[string]any)["example"]
+		}
+		return contentsOf(post["responses"].(map[string]any)[where])[kind].(map[string]any)["example"]
+	}
+	const readings = "/api/v1/batches/{batch}/readings"
+	begun := call(s.Site, "POST", "/api/v1/batches", "application/json", string(encoded(t, exampleOf("/api/v1/batches", "requestBody", "application/json"))))
+	id := reply[map[string]any](t, begun, 201)["id"].(string)
+	kept := call(s.Site, "POST", strings.Replace(readings, "{batch}", id, 1), "text/csv", exampleOf(readings, "requestBody", "text/csv").(string))
+	got, want := reply[map[string]any](t, kept, 201), exampleOf(readings, "201", "application/json").(map[string]any)
+	got["import"] = want["import"] // made anew for each
+	if !reflect.DeepEqual(got, want) {
+		t.Errorf("answered %v\nshown    %v", got, want)
 	}
 }
 

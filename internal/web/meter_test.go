@@ -5,6 +5,7 @@ import (
 	"net/http"
 	"net/http/httptest"
 	"regexp"
+	"slices"
 	"strconv"
 	"strings"
 	"testing"
@@ -62,7 +63,16 @@ func TestMetrics(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	n := &seen.Told.Forecast.Now
+	holdToBelief(t, read, &seen.Told.Forecast.Now)
+	s.now = s.now.AddDate(0, 0, 40)
+	if late := get(s.Site, "/metrics").Body.String(); strings.Contains(late, "spile_beer_temperature_celsius{") {
+		t.Errorf("a belief of 40 days ago is told as now:\n%s", late)
+	}
+}
+
+// holdToBelief holds what a collector read of the one vessel to what is believed of it, edge by edge.
+func holdToBelief(t *testing.T, read string, n *estimate.Snapshot) {
+	t.Helper()
 	for name, band := range map[string]estimate.Band{
 		"beer_gravity_ratio":       n.Gravity,
 		"beer_temperature_celsius": {P05: n.Temperature.P05 - 273.15, P50: n.Temperature.P50 - 273.15, P95: n.Temperature.P95 - 273.15},
@@ -81,9 +91,22 @@ func TestMetrics(t *testing.T) {
 	if g, p, v := n.Gravity.P50, n.Pressure.P95, n.Liquid.P50; g < 1.005 || g > 1.047 || p < 0 || p > 250e3 || v < 0.019 || v > 0.021 {
 		t.Errorf("20 L of 1.046 in a vessel for 2.5 bar: gravity %g, pressure %g Pa, volume %g m³", g, p, v)
 	}
-	s.now = s.now.AddDate(0, 0, 40)
-	if late := get(s.Site, "/metrics").Body.String(); strings.Contains(late, "spile_beer_temperature_celsius{") {
-		t.Errorf("a belief of 40 days ago is told as now:\n%s", late)
+}
+
+// The description shows lines such as are told.
+func TestMetricsAsDescribed(t *testing.T) {
+	s := newFilled(t, "Dunlin").foretold()
+	body := get(s.Site, "/metrics").Body.String()
+	plain := func(text string) []string {
+		return strings.Split(regexp.MustCompile(`(?m)(vessel|id)="([^"\\]|\\.)*"|-?[\d.e+-]+$`).ReplaceAllString(strings.TrimSpace(text), "$1"), "\n")
+	}
+	doc := reply[map[string]any](t, call(s.Site, "GET", "/api/v1/openapi.json", "", ""), 200)
+	answer := doc["paths"].(map[string]any)["/metrics"].(map[string]any)["get"].(map[string]any)["responses"].(map[string]any)["200"]
+	example := contentsOf(answer)["application/openmetrics-text"].(map[string]any)["example"].(string)
+	for _, line := range plain(example) {
+		if !slices.Contains(plain(body), line) {
+			t.Errorf("the description shows a line such as none is told: %s", line)
+		}
 	}
 }
 

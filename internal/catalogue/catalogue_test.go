@@ -108,6 +108,27 @@ func TestReadAll(t *testing.T) {
 	}
 }
 
+// A mark for one text is never that of its neighbour, however the file is spaced: a caution that a program
+// guessed is not said.
+func TestGuessIsThatOfItsText(t *testing.T) {
+	for how, file := range map[string]string{
+		"no empty line":    "msgid \"Cold\"\nmsgstr \"Kalt\"\n#: b.go\n#, fuzzy\nmsgid \"Never open it.\"\nmsgstr \"x\"\n",
+		"an empty line":    "msgid \"Cold\"\nmsgstr \"Kalt\"\n\n#: b.go\n#, fuzzy\n\nmsgid \"Never open it.\"\nmsgstr \"x\"\n",
+		"of what is gone":  "#, fuzzy\n#~ msgid \"gone\"\n#~ msgstr \"weg\"\n\nmsgid \"Cold\"\nmsgstr \"Kalt\"\n#, fuzzy\nmsgid \"Never open it.\"\nmsgstr \"x\"\n",
+		"what is gone, on": "#, fuzzy\nmsgid \"Never open it.\"\nmsgstr \"x\"\n#~ msgid \"gone\"\n#~ msgstr \"weg\"\nmsgid \"Cold\"\nmsgstr \"Kalt\"\n",
+	} {
+		_, entries, err := Read(strings.NewReader(file))
+		if err != nil || len(entries) != 2 {
+			t.Fatalf("%s: %+v, %v", how, entries, err)
+		}
+		for _, e := range entries {
+			if want := e.English != "Cold"; e.Guessed != want {
+				t.Errorf("%s: %q is a guess: %v, want %v", how, e.English, e.Guessed, want)
+			}
+		}
+	}
+}
+
 func TestReadAllRefuses(t *testing.T) {
 	head := "msgid \"\"\nmsgstr \"X-Language-Name: x\\n\"\n\n"
 	for name, c := range map[string]struct{ file, text, want string }{

@@ -99,9 +99,15 @@ func (p *poReader) line(line string) error {
 	word, rest, _ := strings.Cut(line, " ")
 	switch {
 	case line == "":
-		p.end()
+		if p.began { // else comments wait for their text
+			p.end()
+		}
 	case strings.HasPrefix(line, "#~"): // what the program does not say any more
+		p.end()
 	case strings.HasPrefix(line, "#"):
+		if p.began {
+			p.end()
+		}
 		p.comment(line)
 	case strings.HasPrefix(line, `"`):
 		if p.more == nil {
@@ -148,11 +154,10 @@ func (p *poReader) take(quoted string) error {
 	return nil
 }
 
+// end keeps the text that was read, and forgets comments that were of none.
 func (p *poReader) end() {
 	if p.began {
 		p.entries = append(p.entries, p.now)
 	}
-	if p.began || p.now.Where != nil {
-		p.now, p.began, p.more = Entry{}, false, nil
-	}
+	p.now, p.began, p.more = Entry{}, false, nil
 }

@@ -103,26 +103,33 @@ func (p piece) inline() bool {
 	return slices.Contains(inlines, name)
 }
 
-// whole tells of an element whose content is no text.
-func (p piece) whole() bool { return strings.HasPrefix(p.raw, "<code>") }
+// nests is 1 where an element begins, -1 where one ends, and 0 for all else; the content of code is no text,
+// so that it is one piece.
+func (p piece) nests() int {
+	if p.kind != tag || strings.HasPrefix(p.raw, "<code>") {
+		return 0
+	}
+	if _, opens := p.name(); opens {
+		return 1
+	}
+	return -1
+}
 
 // balanced cuts a run where a tag has no partner within it.
 func balanced(run []piece) (parts [][]piece) {
 	partner, open := map[int]bool{}, []int{}
 	for i, p := range run {
-		if p.kind != tag || p.whole() {
-			continue
-		}
-		if _, opens := p.name(); opens {
+		switch nests := p.nests(); {
+		case nests > 0:
 			open = append(open, i)
-		} else if len(open) > 0 {
+		case nests < 0 && len(open) > 0:
 			partner[i], partner[open[len(open)-1]] = true, true
 			open = open[:len(open)-1]
 		}
 	}
 	from := 0
 	for i, p := range run {
-		if p.kind == tag && !p.whole() && !partner[i] {
+		if p.nests() != 0 && !partner[i] {
 			parts, from = append(parts, run[from:i], run[i:i+1]), i+1
 		}
 	}
@@ -134,13 +141,7 @@ func sentence(run []piece, say func(wording.Text) string) string {
 	var out, bare strings.Builder
 	depth := 0
 	for _, p := range run {
-		if p.kind == tag && !p.whole() {
-			if _, opens := p.name(); opens {
-				depth++
-			} else {
-				depth--
-			}
-		} else if p.kind == words && depth == 0 {
+		if depth += p.nests(); p.kind == words && depth == 0 {
 			bare.WriteString(p.raw)
 		}
 	}
@@ -165,14 +166,7 @@ func sentence(run []piece, say func(wording.Text) string) string {
 func element(run []piece) int {
 	depth := 0
 	for i, p := range run {
-		if p.kind == tag && !p.whole() {
-			if _, opens := p.name(); opens {
-				depth++
-			} else {
-				depth--
-			}
-		}
-		if depth <= 0 {
+		if depth += p.nests(); depth <= 0 {
 			return i + 1
 		}
 	}
@@ -193,7 +187,7 @@ func message(run []piece, say func(wording.Text) string) string {
 		for n, base := 2, name; slots[name] != "" && !strings.HasPrefix(name, "/"); n++ {
 			name = base + strconv.Itoa(n)
 		}
-		if _, opens := p.name(); opens && p.kind == tag && !p.whole() {
+		if p.nests() > 0 {
 			open = append(open, name)
 		}
 		slots[name] = p.raw
@@ -216,8 +210,8 @@ var slotted = regexp.MustCompile(`\{[^{}]+\}`)
 // slot is what an action or a tag is called within a text; a tag that ends is called as the one that began.
 func (p piece) slot(open *[]string) string {
 	if p.kind == tag {
-		name, opens := p.name()
-		if opens || p.whole() || len(*open) == 0 {
+		name, _ := p.name()
+		if p.nests() >= 0 || len(*open) == 0 {
 			return name
 		}
 		name = (*open)[len(*open)-1]

@@ -122,7 +122,7 @@ func (c *stageCard) filled(b *batch.Batch, style unit.Style) stageView {
 	if b != nil {
 		v.For = b.Name
 	}
-	slots := stageNumbers(b, style)
+	slots := pairs(stageNumbers(b, style))
 	for _, a := range c.Asks {
 		said := askSaid{Question: a.Question, Caution: a.Caution}
 		for _, line := range a.Answer {
@@ -143,18 +143,23 @@ type askSaid struct {
 }
 
 // stageNumbers fill the names in braces: with the numbers of a batch where one is looked at.
-func stageNumbers(b *batch.Batch, style unit.Style) (slots []string) {
-	said := map[string]string{}
+func stageNumbers(b *batch.Batch, style unit.Style) map[string]string {
+	slots := map[string]string{}
 	for name, words := range stageSlots {
-		said[name] = style.Word(words)
+		slots[name] = style.Word(words)
 	}
 	if b != nil {
-		numbersOf(b, style, said)
-	}
-	for name, words := range said {
-		slots = append(slots, name, words)
+		numbersOf(b, style, slots)
 	}
 	return slots
+}
+
+// pairs are the slots as a text is filled with them.
+func pairs(slots map[string]string) (out []string) {
+	for name, words := range slots {
+		out = append(out, name, words)
+	}
+	return out
 }
 
 // numbersOf puts in what the batch tells. Settings are those of its plan; without a rating
@@ -197,14 +202,13 @@ func numbersOf(b *batch.Batch, style unit.Style, slots map[string]string) {
 // stageCaution is a caution with its numbers, or with the words that hold without any.
 func stageCaution(key limit.Key, b *batch.Batch, style unit.Style) string {
 	slots := stageNumbers(b, style)
-	of := func(name string) string { return slots[slices.Index(slots, name)+1] }
 	switch key {
 	case "c.valve":
-		return limit.Say(style, key, "limit", of("most"))
+		return limit.Say(style, key, "limit", slots["most"])
 	case "c.hot":
-		return limit.Say(style, key, "limit", of("limit"))
+		return limit.Say(style, key, "limit", slots["limit"])
 	case "c.lift":
-		return limit.Say(style, key, "litres", of("litres"), "kg", of("kg"))
+		return limit.Say(style, key, "litres", slots["litres"], "kg", slots["kg"])
 	case "c.car":
 		return limit.Say(style, key, "p", style.Pressure(carPressure, 0))
 	}

@@ -27,7 +27,7 @@ func TestStagesReadAloud(t *testing.T) {
 		}
 		for _, a := range c.Asks {
 			for _, line := range append(slices.Clone(a.Answer), a.Question) {
-				line := (*wording.Tongue)(nil).Fill(line, stageNumbers(nil, readTastes(request()).Style)...)
+				line := (*wording.Tongue)(nil).Fill(line, pairs(stageNumbers(nil, readTastes(request()).Style))...)
 				for _, sentence := range strings.FieldsFunc(line, func(r rune) bool { return strings.ContainsRune(".?:;", r) }) {
 					if n := len(strings.Fields(sentence)); n > 18 {
 						t.Errorf("%s: %d words: %s", c.Slug, n, sentence)

@@ -14,43 +14,42 @@ type term struct {
 	ID      string
 	Words   []wording.Text // the first is the heading's
 	Meaning wording.Text
-	Heading string // in the language of the page
 }
 
 // terms is the glossary, in the order of the alphabet.
 var terms = []term{
-	{"attenuation", []wording.Text{"attenuation"}, "The share of sugar that yeast has used.", ""},
-	{"bar", []wording.Text{"bar", "psi", "kPa"}, "Units of pressure: 1 bar = 14.5 psi = 100 kPa.", ""},
-	{"butter-test", []wording.Text{"butter test", "diacetyl"}, "Tells whether a rest in the warm is needed: a covered glass, warmed, is smelled beside a cool one.", ""},
-	{"carbonation", []wording.Text{"carbonation", "volumes"}, "Gas in the beer. One volume is one litre of gas (0 °C, 1 atm) in a litre of beer, 1.96 g/L.", ""},
-	{"check-valve", []wording.Text{"check valve"}, "Lets gas through one way.", ""},
-	{"cylinder", []wording.Text{"cylinder"}, "The gas bottle.", ""},
-	{"dry-hops", []wording.Text{"dry hops"}, "Hops added cold or late.", ""},
-	{"ferment", []wording.Text{"ferment", "work"}, "Yeast eating sugar, giving alcohol and gas.", ""},
-	{"final-gravity", []wording.Text{"final gravity"}, "The gravity when the ferment ends.", ""},
-	{"gauge", []wording.Text{"gauge", "dial"}, "Shows pressure above the air outside.", ""},
-	{"gravity", []wording.Text{"gravity"}, "How heavy the liquid is beside water. It falls as sugar goes.", ""},
-	{"headspace", []wording.Text{"headspace", "gas space"}, "The room above the beer.", ""},
-	{"hydrometer", []wording.Text{"hydrometer"}, "A glass float that reads gravity.", ""},
-	{"ibu", []wording.Text{"IBU"}, "A measure of bitterness.", ""},
-	{"keg", []wording.Text{"keg"}, "A vessel for serving.", ""},
-	{"line", []wording.Text{"line", "tap"}, "The tube and the valve you pour through.", ""},
-	{"original-gravity", []wording.Text{"original gravity"}, "The gravity before yeast.", ""},
-	{"pitch", []wording.Text{"pitch"}, "Add yeast.", ""},
-	{"point", []wording.Text{"point", "points"}, "One thousandth of gravity.", ""},
-	{"purge", []wording.Text{"purge"}, "Flush air out with gas.", ""},
-	{"rating", []wording.Text{"rating"}, "The most pressure the maker allows. The weakest part counts.", ""},
-	{"regulator", []wording.Text{"regulator"}, "Brings the gas of the cylinder down to a set pressure.", ""},
-	{"relief-valve", []wording.Text{"relief valve"}, "Lets gas out above its setting.", ""},
-	{"safety-valve", []wording.Text{"safety valve"}, "The relief valve fitted by the maker. Pull its ring to let gas out. Never adjust, plug or remove it.", ""},
-	{"sanitise", []wording.Text{"sanitise", "sanitiser"}, "Kill what cleaning left.", ""},
-	{"standard-drink", []wording.Text{"standard drink", "standard drinks"}, "Your country's measure of alcohol.", ""},
-	{"strip-thermometer", []wording.Text{"strip thermometer"}, "A thermometer stuck on the vessel.", ""},
-	{"stuck", []wording.Text{"stuck"}, "Stopped too soon.", ""},
-	{"tare", []wording.Text{"tare"}, "The empty weight of a cylinder.", ""},
-	{"trub", []wording.Text{"trub", "sediment"}, "What settles at the bottom.", ""},
-	{"working-valve", []wording.Text{"working valve"}, "The relief valve you set while it ferments. The trade also says spunding valve.", ""},
-	{"wort", []wording.Text{"wort"}, "The sweet liquid that yeast turns into beer.", ""},
+	{"attenuation", []wording.Text{"attenuation"}, "The share of sugar that yeast has used."},
+	{"bar", []wording.Text{"bar", "psi", "kPa"}, "Units of pressure: 1 bar = 14.5 psi = 100 kPa."},
+	{"butter-test", []wording.Text{"butter test", "diacetyl"}, "Tells whether a rest in the warm is needed: a covered glass, warmed, is smelled beside a cool one."},
+	{"carbonation", []wording.Text{"carbonation", "volumes"}, "Gas in the beer. One volume is one litre of gas (0 °C, 1 atm) in a litre of beer, 1.96 g/L."},
+	{"check-valve", []wording.Text{"check valve"}, "Lets gas through one way."},
+	{"cylinder", []wording.Text{"cylinder"}, "The gas bottle."},
+	{"dry-hops", []wording.Text{"dry hops"}, "Hops added cold or late."},
+	{"ferment", []wording.Text{"ferment", "work"}, "Yeast eating sugar, giving alcohol and gas."},
+	{"final-gravity", []wording.Text{"final gravity"}, "The gravity when the ferment ends."},
+	{"gauge", []wording.Text{"gauge", "dial"}, "Shows pressure above the air outside."},
+	{"gravity", []wording.Text{"gravity"}, "How heavy the liquid is beside water. It falls as sugar goes."},
+	{"headspace", []wording.Text{"headspace", "gas space"}, "The room above the beer."},
+	{"hydrometer", []wording.Text{"hydrometer"}, "A glass float that reads gravity."},
+	{"ibu", []wording.Text{"IBU"}, "A measure of bitterness."},
+	{"keg", []wording.Text{"keg"}, "A vessel for serving."},
+	{"line", []wording.Text{"line", "tap"}, "The tube and the valve you pour through."},
+	{"original-gravity", []wording.Text{"original gravity"}, "The gravity before yeast."},
+	{"pitch", []wording.Text{"pitch"}, "Add yeast."},
+	{"point", []wording.Text{"point", "points"}, "One thousandth of gravity."},
+	{"purge", []wording.Text{"purge"}, "Flush air out with gas."},
+	{"rating", []wording.Text{"rating"}, "The most pressure the maker allows. The weakest part counts."},
+	{"regulator", []wording.Text{"regulator"}, "Brings the gas of the cylinder down to a set pressure."},
+	{"relief-valve", []wording.Text{"relief valve"}, "Lets gas out above its setting."},
+	{"safety-valve", []wording.Text{"safety valve"}, "The relief valve fitted by the maker. Pull its ring to let gas out. Never adjust, plug or remove it."},
+	{"sanitise", []wording.Text{"sanitise", "sanitiser"}, "Kill what cleaning left."},
+	{"standard-drink", []wording.Text{"standard drink", "standard drinks"}, "Your country's measure of alcohol."},
+	{"strip-thermometer", []wording.Text{"strip thermometer"}, "A thermometer stuck on the vessel."},
+	{"stuck", []wording.Text{"stuck"}, "Stopped too soon."},
+	{"tare", []wording.Text{"tare"}, "The empty weight of a cylinder."},
+	{"trub", []wording.Text{"trub", "sediment"}, "What settles at the bottom."},
+	{"working-valve", []wording.Text{"working valve"}, "The relief valve you set while it ferments. The trade also says spunding valve."},
+	{"wort", []wording.Text{"wort"}, "The sweet liquid that yeast turns into beer."},
 }
 
 // title is the heading of a term, without the plural of its first word.
@@ -85,10 +84,13 @@ func tradeWords(tongue *wording.Tongue) (anchors map[string]string, find *regexp
 }
 
 func (s *Site) glossary(w http.ResponseWriter, r *http.Request) {
-	var rows []term
+	type row struct {
+		term
+		Heading string // in the language of the page
+	}
+	var rows []row
 	for _, t := range terms {
-		t.Heading = t.title(tongueOf(r))
-		rows = append(rows, t)
+		rows = append(rows, row{t, t.title(tongueOf(r))})
 	}
 	s.show(w, r, http.StatusOK, "glossary", page{Title: "Glossary", Here: "/glossary", Content: rows})
 }

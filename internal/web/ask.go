@@ -1,6 +1,7 @@
 package web
 
 import (
+	"fmt"
 	"net/url"
 	"regexp"
 	"slices"
@@ -250,10 +251,7 @@ func refused(t *wording.Tongue, err error) string {
 	if err == nil {
 		return ""
 	}
-	if said, ok := t.Of(err).(string); ok {
-		return sentence(said)
-	}
-	return sentence(err.Error())
+	return sentence(fmt.Sprint(t.Of(err)))
 }
 
 // sentence begins with a capital and ends with a stop; nothing stays nothing.

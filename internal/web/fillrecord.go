@@ -281,25 +281,25 @@ const (
 // newPlanForm shows what is proposed for the batch.
 func newPlanForm(b *batch.Batch, style unit.Style) *planForm {
 	u, f := advice.Propose(b), &planForm{}
-	add := func(name string, label, hint wording.Text, fig *figure, si float64) {
-		f.Fields = append(f.Fields, &asking{Name: name, Label: style.Word(label), Hint: style.Word(hint), Unit: fig.behind(style), Numeric: true, Optional: true, Typed: fig.typed(si, style)})
+	add := func(name string, label wording.Text, hint string, fig *figure, si float64) {
+		f.Fields = append(f.Fields, &asking{Name: name, Label: style.Word(label), Hint: hint, Unit: fig.behind(style), Numeric: true, Optional: true, Typed: fig.typed(si, style)})
 	}
 	if b.Place.Fridge != nil || b.Place.Belt > 0 {
 		low, high := b.Yeast.Kind.Range()
-		add(planHold, "Temperature while it works", wording.Text(style.Say("This yeast works from %s to %s.", style.Temperature(low, 0), style.Temperature(high, 0))), beerHeat, float64(u.Hold))
+		add(planHold, "Temperature while it works", style.Say("This yeast works from %s to %s.", style.Temperature(low, 0), style.Temperature(high, 0)), beerHeat, float64(u.Hold))
 	}
 	if u.Relief != nil {
-		add(planRelief, "The working valve while it works", "It lets out what is more.", knobMark, float64(*u.Relief))
+		add(planRelief, "The working valve while it works", style.Word("It lets out what is more."), knobMark, float64(*u.Relief))
 	}
 	if u.Keep != nil {
-		add(planKeep, "The working valve for the last points", "The yeast's own gas then carbonates the beer.", knobMark, float64(*u.Keep))
+		add(planKeep, "The working valve for the last points", style.Word("The yeast's own gas then carbonates the beer."), knobMark, float64(*u.Keep))
 	}
 	if u.Cold != nil {
-		add(planRest, "Rest in the warm once it is finished", "It takes the taste of butter away.", restFor, float64(u.Rest))
+		add(planRest, "Rest in the warm once it is finished", style.Word("It takes the taste of butter away."), restFor, float64(u.Rest))
 		add(planCold, "The cold after that", "", beerHeat, float64(*u.Cold))
 	}
 	if u.Gas != nil {
-		add(planGas, "Gas in the cold", "It goes on before the cold.", knobMark, float64(*u.Gas))
+		add(planGas, "Gas in the cold", style.Word("It goes on before the cold."), knobMark, float64(*u.Gas))
 	}
 	return f
 }

@@ -207,7 +207,7 @@ func (c *Card) readingRows() (rows [][3]any, rest string) {
 		}
 	}
 	if count > 0 {
-		rest = c.Style.Tongue.Many(count, "Sensors read %d times more. The strips show it from lowest to highest.", "Sensors read %d times more. The strips show it from lowest to highest.", count)
+		rest = c.Style.Tongue.Many(count, "Sensors read %d time more. The strips show it from lowest to highest.", "Sensors read %d times more. The strips show it from lowest to highest.", count)
 	}
 	return rows, rest
 }

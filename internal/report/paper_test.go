@@ -6,6 +6,7 @@ import (
 	"testing"
 	"time"
 
+	"spile/batch"
 	"spile/calc"
 	"spile/limit"
 	"spile/unit"
@@ -45,6 +46,20 @@ func TestCards(t *testing.T) {
 			if !regexp.MustCompile(`, (Mon|Tues|Wednes|Thurs|Fri|Satur|Sun)|asks for you`).MatchString(relative) && !strings.Contains(relative, "yeast") {
 				t.Errorf("%s: expected a date behind %q", name, relative)
 			}
+		}
+	}
+}
+
+// What sensors read is counted on a batch card, one as one.
+func TestSensorsAreCounted(t *testing.T) {
+	for n, want := range map[int]string{0: "", 1: "Sensors read 1 time more.", 3: "Sensors read 3 times more."} {
+		c := card(A4)
+		c.Log.Readings = nil
+		for range n {
+			c.Log.Readings = append(c.Log.Readings, batch.Reading{Time: c.Forecast.At, Quantity: batch.Temperature, Value: 292, Instrument: "probe"})
+		}
+		if rows, rest := c.readingRows(); len(rows) != 0 || !strings.HasPrefix(rest, want) || want == "" && rest != "" {
+			t.Errorf("%d: got %v, %q, want %q", n, rows, rest, want)
 		}
 	}
 }

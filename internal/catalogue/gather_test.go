@@ -158,6 +158,8 @@ func (g *gatherer) node(t *testing.T, info *types.Info, n ast.Node, file string)
 			many, isMany := textOf(info, call.Args[2])
 			if isOne && isMany {
 				g.add(one, many, file)
+				g.takes(t, info, call, one, call.Args[3:])
+				g.takes(t, info, call, many, call.Args[3:])
 				for _, slot := range call.Args[3:] {
 					ast.Inspect(slot, func(n ast.Node) bool { return g.node(t, info, n, file) })
 				}
@@ -182,7 +184,7 @@ func (g *gatherer) node(t *testing.T, info *types.Info, n ast.Node, file string)
 	return true
 }
 
-// verbs holds that a text has as many verbs as there are slots for it.
+// verbs looks at the verbs of a text that is said, or is to be (see takes).
 func (g *gatherer) verbs(t *testing.T, info *types.Info, call *ast.CallExpr) {
 	name := ""
 	switch f := call.Fun.(type) {
@@ -194,13 +196,17 @@ func (g *gatherer) verbs(t *testing.T, info *types.Info, call *ast.CallExpr) {
 	if name != "Say" && name != "Unsaid" || len(call.Args) == 0 || call.Ellipsis.IsValid() {
 		return
 	}
-	text, ok := textOf(info, call.Args[0])
-	if !ok {
-		return
+	if text, ok := textOf(info, call.Args[0]); ok {
+		g.takes(t, info, call, text, call.Args[1:])
 	}
-	slots := make([]any, len(call.Args)-1)
+}
+
+// takes holds that a text has as many verbs as there are slots that a call gives it.
+func (g *gatherer) takes(t *testing.T, info *types.Info, call *ast.CallExpr, text wording.Text, given []ast.Expr) {
+	t.Helper()
+	slots := make([]any, len(given))
 	for i := range slots {
-		slots[i] = slotOf(info.Types[call.Args[i+1]].Type)
+		slots[i] = slotOf(info.Types[given[i]].Type)
 	}
 	if said := fmt.Sprintf(string(text), slots...); strings.Contains(said, "%!") {
 		t.Errorf("%s: %q does not take what it is given: %s", g.fset.Position(call.Pos()), text, said)

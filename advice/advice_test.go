@@ -424,3 +424,24 @@ func TestMayWait(t *testing.T) {
 		}
 	}
 }
+
+// How high the working valve may be set is said by the weakest part, whichever it is, and by nothing where none is rated.
+func TestValveIsHeldToTheWeakestPart(t *testing.T) {
+	rating, higher, lower := unit.Gauge(2.5e5), unit.Gauge(3e5), unit.Gauge(1.8e5)
+	for _, c := range []struct {
+		rating, safety *unit.Gauge
+		want           string
+	}{
+		{&rating, &lower, limit.Say(written, "c.valve", "limit", written.Limit(lower))},
+		{&rating, &higher, limit.Say(written, "c.valve", "limit", written.Limit(rating))},
+		{&rating, nil, limit.Say(written, "c.valve", "limit", written.Limit(rating))},
+		{nil, &lower, limit.Say(written, "l.rating-unknown")},
+	} {
+		b := someBatch()
+		b.Vessel.Rating, b.Vessel.SafetyRelief = c.rating, c.safety
+		relief := unit.Gauge(7e4)
+		if _, got := SayStep(b, &batch.Setting{Relief: &relief}, written); got != c.want {
+			t.Errorf("got %q, want %q", got, c.want)
+		}
+	}
+}

@@ -445,3 +445,29 @@ func TestValveIsHeldToTheWeakestPart(t *testing.T) {
 		}
 	}
 }
+
+// A step that would be at or above the weakest part is not advised, although the rating would allow it.
+func TestNoStepAboveTheSafetyValve(t *testing.T) {
+	for set, advised := range map[unit.Gauge]bool{1.7e5: true, 1.8e5: false, 2e5: false, 2.6e5: false} {
+		b := someBatch()
+		b.Vessel.SafetyRelief = gauge(1.8e5)
+		want := limit.Say(written, "l.over-rating.plan", "value", written.Pressure(set, 0), "limit", written.Limit(1.8e5))
+		for key, step := range map[string]batch.Setting{"step relief": {Relief: &set}, "step gas": {Gas: &set}} {
+			if advised {
+				want = sayIn(written, key, "set", written.Pressure(set, 0))
+			}
+			if got, _ := SayStep(b, &step, written); got != want {
+				t.Errorf("%v: got %q, want %q", set, got, want)
+			}
+		}
+	}
+	for safety, want := range map[unit.Gauge]string{2.2e5: sayIn(written, "before cold", "set", written.Pressure(10*unit.PSI, 0)), 0.6e5: sayIn(written, "cool alone")} {
+		b := someBatch()
+		b.Vessel.SafetyRelief = &safety
+		v := viewOf(b, batch.Log{}, someForecast(60, 20, 12), b.Pitched.Add(60*time.Hour), written)
+		v.set.next = &b.Programme[1]
+		if got := beforeCold(v).Do; got != want {
+			t.Errorf("before the cold, safety valve at %v: got %q, want %q", safety, got, want)
+		}
+	}
+}

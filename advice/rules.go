@@ -203,7 +203,7 @@ func (v *view) gravityMet() bool {
 	return p != nil && p.Set.Hold == nil && p.When.Kind == batch.GravityAtMost && v.f.Now.Gravity.P50 <= float64(p.When.Gravity)
 }
 
-// planned says what the next step sets. Pressure is advised only below the rating.
+// planned says what the next step sets. Pressure is advised only below what the weakest part allows.
 func planned(v *view) Action {
 	set := v.set.next.Set
 	a := Action{When: v.style.Word("Today."), Why: v.say("why plan"), Urgency: Today}
@@ -243,18 +243,24 @@ func (v *view) stepAction(set *batch.Setting) (do, caution string) {
 	return do, caution
 }
 
+// weakest is the least that a part of the vessel allows; not known without a rating.
+func (v *view) weakest() (unit.Gauge, bool) {
+	return limit.Weakest(v.batch.Vessel.Rating, v.batch.Vessel.SafetyRelief)
+}
+
 // pressureAdvice is a setting in words, or why none is given.
 func (v *view) pressureAdvice(key string, set unit.Gauge) string {
-	if r := v.batch.Vessel.Rating; r == nil {
+	weakest, rated := v.weakest()
+	if !rated {
 		return v.say("no rating")
-	} else if set >= *r {
-		return v.caution("l.over-rating.plan", "value", v.style.Pressure(set, 0), "limit", v.style.Limit(*r))
+	} else if set >= weakest {
+		return v.caution("l.over-rating.plan", "value", v.style.Pressure(set, 0), "limit", v.style.Limit(weakest))
 	}
 	return v.say(key, "set", v.style.Pressure(set, 0))
 }
 
 func (v *view) valveCaution() string {
-	weakest, rated := limit.Weakest(v.batch.Vessel.Rating, v.batch.Vessel.SafetyRelief)
+	weakest, rated := v.weakest()
 	if !rated {
 		return v.caution("l.rating-unknown")
 	}
@@ -315,11 +321,12 @@ func (v *view) coldNext() bool {
 
 func beforeCold(v *view) Action {
 	s := v.set.next.Set
+	weakest, rated := v.weakest()
 	a := Action{When: v.stepTime(), Why: v.say("why gas"), Caution: v.caution("c.regulator") + " " + v.caution("c.fridge"), Urgency: Today}
 	switch {
-	case s.Gas != nil && v.batch.Vessel.Rating != nil && *s.Gas < *v.batch.Vessel.Rating:
+	case s.Gas != nil && rated && *s.Gas < weakest:
 		a.Do = v.say("before cold", "set", v.style.Pressure(*s.Gas, 0))
-	case v.set.gasOn && v.batch.Vessel.Rating != nil:
+	case v.set.gasOn && rated:
 		a.Do = v.say("cool", "temp", v.style.Temperature(*s.Hold, 0), "set", v.style.Pressure(v.set.gas, 0))
 	default:
 		a.Do = v.say("cool alone")

@@ -12,19 +12,35 @@ import (
 
 // said writes a value as it was read.
 func said(q batch.Quantity, si float64, style unit.Style) string {
+	bare := bareSaid(q, si, style)
+	switch q {
+	case batch.Gravity:
+		return style.Say("gravity %s", bare)
+	case batch.VesselMass:
+		return style.Say("vessel %s", bare)
+	case batch.CylinderMass:
+		return style.Say("cylinder %s", bare)
+	case batch.VentedGas:
+		return style.Say("%s of gas let out in all", bare)
+	}
+	return bare
+}
+
+// bareSaid writes a value as it was read, without the name of what was read.
+func bareSaid(q batch.Quantity, si float64, style unit.Style) string {
 	switch q {
 	case batch.Pressure:
 		return pressureRead.echo(si, style)
 	case batch.Temperature:
 		return temperatureRead.echo(si, style)
 	case batch.Gravity:
-		return style.Say("gravity %s", gravityRead.echo(si, style))
+		return gravityRead.echo(si, style)
 	case batch.VesselMass:
-		return style.Say("vessel %s", vesselWeight.echo(si, style))
+		return vesselWeight.echo(si, style)
 	case batch.CylinderMass:
-		return style.Say("cylinder %s", cylinderWeight.echo(si, style))
+		return cylinderWeight.echo(si, style)
 	}
-	return style.Say("%s of gas let out in all", style.Mass(unit.Mass(si), 0))
+	return style.Mass(unit.Mass(si), 0)
 }
 
 // saidWords are what a reading, an action or a note tells, in words.

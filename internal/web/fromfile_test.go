@@ -7,12 +7,15 @@ import (
 	"net/http"
 	"net/http/httptest"
 	"net/url"
+	"slices"
 	"strings"
 	"testing"
 	"time"
 
 	"spile/batch"
 	"spile/internal/ingest"
+	"spile/unit"
+	"spile/wording"
 )
 
 // choose sends a file as a browser does.
@@ -236,5 +239,24 @@ func TestFileOutlivesTheServer(t *testing.T) {
 	s.patience = 0
 	if w = s.next(w, "do", "keep"); w.Code != http.StatusSeeOther || len(s.log("Dunlin").Log.Readings) != 1 {
 		t.Errorf("%d, %d readings", w.Code, len(s.log("Dunlin").Log.Readings))
+	}
+}
+
+// Each quantity has its row, by the instrument where the file names one, and its value alone in
+// whatever language.
+func TestFileQuantities(t *testing.T) {
+	read := func(q batch.Quantity, v float64, by string) batch.Reading {
+		return batch.Reading{Quantity: q, Value: v, Instrument: by}
+	}
+	found := []batch.Reading{read(batch.Temperature, 292.65, "probe"), read(batch.Gravity, 1.03, "tall jar"), read(batch.Gravity, 1.04, ""), read(batch.Gravity, 1.02, "tall jar"), read(batch.VesselMass, 24, "")}
+	german := wording.New("de", "Deutsch", map[wording.Text][]string{"gravity %s": {"Dichte %s"}, "Gravity": {"Dichte"}, "vessel %s": {"Gefäß %s"}}, func(int) int { return 0 })
+	for tongue, want := range map[*wording.Tongue][]fileRow{
+		nil:    {{"Gravity", "1 reading", "1.040 (9.99 °P)", "1.040 (9.99 °P)"}, {"Gravity: tall jar", "2 readings", "1.020 (5.08 °P)", "1.030 (7.56 °P)"}, {"Temperature in the beer", "1 reading", "19.5 °C (67.1 °F)", "19.5 °C (67.1 °F)"}, {"Weight of the vessel", "1 reading", "24 kg", "24 kg"}},
+		german: {{"Dichte", "1 reading", "1.040 (9.99 °P)", "1.040 (9.99 °P)"}, {"Dichte: tall jar", "2 readings", "1.020 (5.08 °P)", "1.030 (7.56 °P)"}, {"Temperature in the beer", "1 reading", "19.5 °C (67.1 °F)", "19.5 °C (67.1 °F)"}, {"Weight of the vessel", "1 reading", "24 kg", "24 kg"}},
+	} {
+		f := fileForm{Style: unit.Style{Tongue: tongue}, Read: &ingest.Understood{Found: ingest.Found{Log: batch.Log{Readings: found}}}}
+		if got := f.Quantities(); !slices.Equal(got, want) {
+			t.Errorf("got %+v\nwant %+v", got, want)
+		}
 	}
 }

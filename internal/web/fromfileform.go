@@ -1,7 +1,10 @@
 package web
 
 import (
+	"cmp"
 	"fmt"
+	"maps"
+	"slices"
 	"strconv"
 	"strings"
 
@@ -47,7 +50,7 @@ func (f *fileForm) Empty() bool { return len(f.batches) == 0 }
 // BatchName is that of the batch.
 func (f *fileForm) BatchName() string { return f.state.Record.Name }
 
-// Bads are the rows that cannot be read which are shown, and how many are not.
+// Bads are the rows that cannot be read which are shown.
 func (f *fileForm) Bads() []ingest.Bad { return f.Read.Bad[:min(shownBad, len(f.Read.Bad))] }
 
 // MoreBad is how many are not shown.
@@ -82,23 +85,16 @@ func linesWords(n int, t *wording.Tongue) string { return t.Many(n, "%d line", "
 // fileRow is what was found of one quantity.
 type fileRow struct{ Name, Count, Low, High string }
 
-// Quantities say how many of each, and from what to what.
+// Quantities say how many of each, by which instrument, and from what to what.
 func (f *fileForm) Quantities() (out []fileRow) {
-	edges := map[readBy][]float64{}
+	values := map[readBy][]float64{}
 	for _, r := range f.Read.Found.Readings {
 		k := readBy{r.Quantity, r.Instrument}
-		if e := edges[k]; e == nil {
-			edges[k] = []float64{r.Value, r.Value, 1}
-		} else {
-			e[0], e[1], e[2] = min(e[0], r.Value), max(e[1], r.Value), e[2]+1
-		}
+		values[k] = append(values[k], r.Value)
 	}
-	for q := batch.Gravity; q <= batch.VentedGas; q++ {
-		for _, of := range []string{"", "probe"} {
-			if e := edges[readBy{q, of}]; e != nil {
-				out = append(out, fileRow{f.Style.Word(quantityNames[readBy{q, of}]), f.Style.Tongue.Many(int(e[2]), "%d reading", "%d readings", int(e[2])), bareSaid(q, e[0], f.Style), bareSaid(q, e[1], f.Style)})
-			}
-		}
+	for _, k := range slices.SortedFunc(maps.Keys(values), readBy.compare) {
+		v := values[k]
+		out = append(out, fileRow{k.name(f.Style), f.Style.Tongue.Many(len(v), "%d reading", "%d readings", len(v)), bareSaid(k.of, slices.Min(v), f.Style), bareSaid(k.of, slices.Max(v), f.Style)})
 	}
 	return out
 }
@@ -109,17 +105,20 @@ type readBy struct {
 	instrument string
 }
 
+func (k readBy) compare(other readBy) int {
+	return cmp.Or(cmp.Compare(k.of, other.of), cmp.Compare(k.instrument, other.instrument))
+}
+
+// name is what was read, and by which instrument where the file names one.
+func (k readBy) name(style unit.Style) string {
+	if name, own := quantityNames[k]; own {
+		return style.Word(name)
+	}
+	return style.Word(quantityNames[readBy{of: k.of}]) + ": " + k.instrument
+}
+
 var quantityNames = map[readBy]wording.Text{{of: batch.Gravity}: "Gravity", {of: batch.Pressure}: "Pressure", {of: batch.Temperature}: "Temperature on the vessel",
 	{batch.Temperature, "probe"}: "Temperature in the beer", {of: batch.VesselMass}: "Weight of the vessel", {of: batch.CylinderMass}: "Weight of the cylinder", {of: batch.VentedGas}: "Gas let out so far"}
-
-// bareSaid writes a value as it was read, without the name of what was read.
-func bareSaid(q batch.Quantity, si float64, style unit.Style) string {
-	text := said(q, si, style)
-	for _, word := range []string{"gravity ", "vessel ", "cylinder "} {
-		text = strings.TrimPrefix(text, word)
-	}
-	return strings.TrimSuffix(text, " of gas let out in all")
-}
 
 const clockWords = "Monday 2 January 2006 at 15:04"
 

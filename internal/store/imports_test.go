@@ -23,7 +23,9 @@ func TestImportsAreFoundByIndex(t *testing.T) {
 	}
 	note := oneReading(id, 2)
 	note.Kind, note.Body = batch.KindNote, speaks
-	keep(t, s, came, note, oneReading(id, 3))
+	within := oneReading(id, 4) // a body of keys that a later program writes
+	within.Body = []byte(`{"kind":"import","pressure_pa":70000}`)
+	keep(t, s, came, note, oneReading(id, 3), within)
 	if all, err := s.Imports(ctx); err != nil || len(all) != 1 || all[0].ID != came.ID {
 		t.Errorf("found %+v, %v", all, err)
 	}
@@ -55,7 +57,9 @@ func TestSuperseding(t *testing.T) {
 	corrected.Kind, corrected.Supersedes = batch.KindCorrection, first.ID
 	other := oneReading(NewID(), 5)
 	other.Kind, other.Body, other.Supersedes = batch.KindTakenBack, nil, first.ID
-	keep(t, s, first, note, taken, corrected, other)
+	within := oneReading(id, 6) // a body of keys that a later program writes
+	within.Body = []byte(`{"pressure_pa":70000,"supersedes":"` + first.ID.String() + `"}`)
+	keep(t, s, first, note, taken, corrected, other, within)
 	if all, err := s.Superseding(ctx, id); err != nil || len(all) != 2 || all[0].ID != taken.ID || all[1].ID != corrected.ID {
 		t.Errorf("found %+v, %v", all, err)
 	}

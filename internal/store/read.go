@@ -171,18 +171,18 @@ const imports = `SELECT form FROM entry WHERE cellar = ? AND instr(form, X'226B6
 
 // Imports are the entries with which others came, in storing order within each log.
 func (s *Store) Imports(ctx context.Context) ([]batch.Entry, error) {
-	return s.entriesWhere(ctx, imports, []any{s.cellar[:]}, func(e *batch.Entry) bool { return e.Kind == batch.KindImport })
+	return s.those(ctx, func(e *batch.Entry) bool { return e.Kind == batch.KindImport }, imports, s.cellar[:])
 }
 
 // Superseding are the entries of a log that correct or take back others, in storing order.
 func (s *Store) Superseding(ctx context.Context, id batch.ID) ([]batch.Entry, error) {
 	const mark = `"supersedes":"` // in a canonical form; within a text its marks are escaped
-	return s.entriesWhere(ctx, `SELECT form FROM entry WHERE cellar = ? AND batch = ? AND instr(form, ?) > 0 ORDER BY position`, []any{s.cellar[:], id[:], []byte(mark)},
-		func(e *batch.Entry) bool { return !e.Supersedes.IsZero() })
+	return s.those(ctx, func(e *batch.Entry) bool { return !e.Supersedes.IsZero() },
+		`SELECT form FROM entry WHERE cellar = ? AND batch = ? AND instr(form, ?) > 0 ORDER BY position`, s.cellar[:], id[:], []byte(mark))
 }
 
-// entriesWhere are the entries whose forms a query gives, those that are meant.
-func (s *Store) entriesWhere(ctx context.Context, query string, args []any, meant func(*batch.Entry) bool) (out []batch.Entry, err error) {
+// those are the entries meant among those whose forms a query gives.
+func (s *Store) those(ctx context.Context, meant func(*batch.Entry) bool, query string, args ...any) (out []batch.Entry, err error) {
 	err = s.rows(ctx, query, args, func(scan func(...any) error) error {
 		var form []byte
 		if err := scan(&form); err != nil {

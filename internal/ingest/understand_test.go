@@ -295,6 +295,33 @@ func TestNotes(t *testing.T) {
 	}
 }
 
+// What no instrument shows, and words beyond measure, are refused; at the bounds they are taken. The
+// rows that cannot be read stand in order, whatever is wrong with them.
+func TestBoundsOfCells(t *testing.T) {
+	long := func(n int) string { return strings.Repeat("ä", n) }
+	u := understood(t, "time,vessel temp C,instrument,note\n2026-11-25 18:30,60,"+long(80)+","+long(2000)+"\n2026-11-25 19:30,60.1,,\n2026-11-25 20:30,1\"8,,\n2026-11-25 21:30,18,"+long(81)+",\n2026-11-25 22:30,18,,"+long(2001)+"\n", Choices{})
+	want := []struct {
+		column, says string
+	}{{"vessel temp C", "no instrument shows that; accepted: -30 to 60 °C"}, {"", "a quote stands within a cell"}, {"instrument", "more than 80 letters"}, {"note", "more than 2000 letters"}}
+	if len(u.Bad) != len(want) || u.Found.Count() != 2 {
+		t.Fatalf("%d are found, bad %+v", u.Found.Count(), u.Bad)
+	}
+	for i, b := range u.Bad {
+		if b.Line != i+3 || b.Column != want[i].column || !strings.Contains(b.Why.Error(), want[i].says) {
+			t.Errorf("got %+v, want line %d, %v", b, i+3, want[i])
+		}
+	}
+}
+
+// What was done or noted stands twice as a reading does, and is taken once.
+func TestActsAndNotesTwice(t *testing.T) {
+	const row = "2026-11-25 18:30,gas off,cloudy\n"
+	u := understood(t, "time,event,note\n"+row+row+"2026-11-25 18:30,,clear\n2026-11-25 19:30,gas off,cloudy\n", Choices{})
+	if len(u.Found.Events) != 2 || len(u.Found.Notes) != 3 || u.doubled != 2 || u.Rows != 4 {
+		t.Errorf("got\n%s\n%d stand there twice", lines(&u.Found), u.doubled)
+	}
+}
+
 // A date alone may be any time of its day, and is said to be so uncertain: the standard
 // deviation of a uniform distribution is its width by the root of twelve.
 func TestDatesAlone(t *testing.T) {

@@ -260,3 +260,19 @@ func TestFileQuantities(t *testing.T) {
 		}
 	}
 }
+
+// Who goes back and chooses otherwise, or another batch, keeps that too: it is not the same form sent twice.
+func TestBackAndOtherwise(t *testing.T) {
+	s := newFilled(t, "Dunlin", "Godwit")
+	w := s.choose("Dunlin", "a.csv", "time,SG,beer °C\n2026-03-03 18:30,1.040,19.5\n")
+	for _, x := range []struct {
+		name    string
+		choices []string
+		want    int
+	}{{"Dunlin", []string{"column-3", ingest.LeaveOut}, 1}, {"Godwit", []string{"batch", s.batches["Godwit"].String(), "column-3", ingest.LeaveOut}, 1}, {"Dunlin", nil, 2}} {
+		look := s.next(w, append([]string{"do", "look"}, x.choices...)...)
+		if kept := s.next(look, "do", "keep"); kept.Code != http.StatusSeeOther || len(s.log(x.name).Log.Readings) != x.want {
+			t.Errorf("%s, %v: %d, %d readings, want %d", x.name, x.choices, kept.Code, len(s.log(x.name).Log.Readings), x.want)
+		}
+	}
+}

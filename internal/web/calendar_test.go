@@ -330,3 +330,25 @@ func mergeFeed(t *testing.T, change int, program, feed map[string]map[string]str
 	}
 	maps.DeleteFunc(program, func(uid string, _ map[string]string) bool { return feed[uid] == nil })
 }
+
+// An event stands on its day: what is planned at its minute, what is awaited no finer than its band, in the zone of whoever made the address.
+func TestOccasionsStandOnTheirDay(t *testing.T) {
+	v := inFridge("Dunlin", 12, 0, 0, batch.ID{7})
+	v.Style.Zone = time.FixedZone("two hours east", 2*3600)
+	at := func(day, hour, minute int) time.Time { return time.Date(2026, 12, day, hour, minute, 0, 0, time.UTC) }
+	for _, c := range []struct {
+		due      due
+		from, to time.Time
+		days     bool
+	}{
+		{due{At: at(3, 17, 40), Plan: true}, at(3, 17, 40), at(3, 18, 10), false},
+		{due{At: at(3, 17, 40), Wide: 5 * time.Hour}, at(3, 18, 0), at(3, 19, 0), false},
+		{due{At: at(3, 17, 40), Wide: 24 * time.Hour}, at(3, 0, 0), at(4, 0, 0), true},
+		{due{At: at(3, 23, 0), Wide: 24 * time.Hour}, at(3, 0, 0), at(4, 0, 0), true}, // one at night: of the evening before
+		{due{At: at(3, 23, 0), Wide: 100 * time.Hour}, at(4, 0, 0), at(5, 0, 0), true},
+	} {
+		if o := v.occasion(&c.due); !o.From.Equal(c.from) || !o.To.Equal(c.to) || o.Days != c.days {
+			t.Errorf("%v, in doubt by %v: from %v to %v, whole days %t", c.due.At, c.due.Wide, o.From, o.To, o.Days)
+		}
+	}
+}

@@ -112,3 +112,16 @@ func TestSafetyIsNotPutOff(t *testing.T) {
 		t.Errorf("all is put off: %+v", v.Said.Next)
 	}
 }
+
+// What is for today comes again after four hours, all else next morning at 8.
+func TestWhenItComesAgain(t *testing.T) {
+	evening := time.Date(2026, 11, 30, 18, 10, 0, 0, time.FixedZone("an hour east", 3600))
+	for urgency, want := range map[advice.Urgency]time.Time{
+		advice.Today:      time.Date(2026, 11, 30, 22, 0, 0, 0, evening.Location()),
+		advice.WhenYouCan: time.Date(2026, 12, 1, 8, 0, 0, 0, evening.Location()),
+	} {
+		if got := again(urgency, evening); !got.Equal(want) {
+			t.Errorf("urgency %v: %v, want %v", urgency, got, want)
+		}
+	}
+}

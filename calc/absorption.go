@@ -8,6 +8,7 @@ import (
 	"spile/co2"
 	"spile/unit"
 	"spile/vessel"
+	"spile/wording"
 	"spile/working"
 )
 
@@ -176,7 +177,7 @@ func (s still) explain(w *working.Sheet) {
 }
 
 // regulator names a setting as advice only where a rating allows it.
-func (in Inputs) regulator(set unit.Gauge, advice, otherwise string) string {
+func (in Inputs) regulator(set unit.Gauge, advice, otherwise wording.Text) wording.Text {
 	if in.Has("rating") && set < in.gauge("rating") {
 		return advice
 	}

@@ -69,10 +69,10 @@ type Given struct {
 
 // Result is one number that came out.
 type Result struct {
-	Key   string  // with its unit: pressure_kpa
-	Name  string  // in words
-	Value float64 // in the unit of the key
-	Words string  // rounded, with unit; empty: for machines alone
+	Key   string       // with its unit: pressure_kpa
+	Name  wording.Text // in words
+	Value float64      // in the unit of the key
+	Words string       // rounded, with unit; empty: for machines alone
 }
 
 // nineInTen is how many standard deviations to either side nine cases of ten lie within.
@@ -265,12 +265,12 @@ func oncePerSymbol(steps []working.Step) []working.Step {
 }
 
 // add records a result.
-func (a *Answer) add(key, name string, value float64, words string) {
+func (a *Answer) add(key string, name wording.Text, value float64, words string) {
 	a.Results = append(a.Results, Result{key, name, value, words})
 }
 
 // addGauge records a pressure, as two dials would show it.
-func (a *Answer) addGauge(key, name string, p unit.Gauge) {
+func (a *Answer) addGauge(key string, name wording.Text, p unit.Gauge) {
 	a.add(key, name, p.Kilopascals(), unit.FormatDials(p, 0))
 }
 

@@ -6,6 +6,7 @@ import (
 	"strings"
 
 	"spile/unit"
+	"spile/wording"
 	"spile/wort"
 )
 
@@ -43,7 +44,7 @@ func positive(parse func(string) (float64, error)) func(string) (float64, error)
 	return func(s string) (float64, error) {
 		v, err := parse(s)
 		if err == nil && v <= 0 {
-			err = fmt.Errorf("read %q; it must be above zero", s)
+			err = wording.Unsaid("read %q; it must be above zero", s)
 		}
 		return v, err
 	}

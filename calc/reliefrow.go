@@ -8,6 +8,7 @@ import (
 	"spile/limit"
 	"spile/unit"
 	"spile/vessel"
+	"spile/wording"
 )
 
 var reliefRow = &Calculation{
@@ -98,7 +99,7 @@ func (in Inputs) worstSetting(out *Answer, p, air unit.Pressure) error {
 }
 
 // advised names a setting as advice only where the plates are known and allow it.
-func (in Inputs) advised(set unit.Gauge, advice, otherwise string) string {
+func (in Inputs) advised(set unit.Gauge, advice, otherwise wording.Text) wording.Text {
 	if highest, ok := highestSetting(in); ok && set <= highest {
 		return advice
 	}

@@ -143,7 +143,7 @@ func TestNoSettingWithoutRating(t *testing.T) {
 	} {
 		for rating, advised := range map[string]bool{"": false, " rating=" + c.over: false, " rating=" + c.within: true} {
 			a := evaluate(t, c.name, c.flags+rating)
-			if said := slices.ContainsFunc(a.Results, func(r Result) bool { return strings.Contains(strings.ToLower(r.Name), "set the ") }); said != advised {
+			if said := slices.ContainsFunc(a.Results, func(r Result) bool { return strings.Contains(strings.ToLower(string(r.Name)), "set the ") }); said != advised {
 				t.Errorf("%s%s: a setting is advised: %v; want %v", c.name, rating, said, advised)
 			}
 		}

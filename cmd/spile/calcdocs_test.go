@@ -212,7 +212,7 @@ func allResults(row *calc.Calculation) (results ordered, always []string) {
 		for _, r := range a.Results {
 			keys = append(keys, r.Key)
 			if !slices.ContainsFunc(results, func(p pair) bool { return p.key == r.Key }) {
-				results = append(results, pair{r.Key, described(r.Name, r.Key, nil)})
+				results = append(results, pair{r.Key, described(string(r.Name), r.Key, nil)})
 			}
 		}
 		if always == nil {

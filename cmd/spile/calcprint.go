@@ -41,7 +41,11 @@ func printJSON(w io.Writer, v any) error {
 func answerText(a *calc.Answer, opts calcOptions) string {
 	var b strings.Builder
 	fmt.Fprintf(&b, "%s\n\n", a.Calculation.Question)
-	columns(&b, report.ResultRows(a, opts.units))
+	var rows [][2]string
+	for _, r := range report.ResultRows(a, opts.units) {
+		rows = append(rows, [2]string{string(r.Name), r.Words})
+	}
+	columns(&b, rows)
 	if a.Band != nil {
 		b.WriteString("\n" + wrap(report.BandSentence(a, opts.units), "  "))
 	}

@@ -179,11 +179,11 @@ func sweepText(v *calc.Curve, chosen calc.Units) string {
 	wide := cols[0].width() + notes.width() + 4
 	var out []string
 	for k, r := range v.Keys {
-		c := numbers(r.Name, units.Of(r.Key), v.Y[k], decimalsFor(units.Of(r.Key), v.Y[k]))
+		c := numbers(string(r.Name), units.Of(r.Key), v.Y[k], decimalsFor(units.Of(r.Key), v.Y[k]))
 		switch {
 		case r.Words == "":
 		case wide+c.width()+2 > lineWidth:
-			out = append(out, r.Name)
+			out = append(out, string(r.Name))
 		default:
 			wide += c.width() + 2
 			cols = append(cols, c)
@@ -332,7 +332,7 @@ func gridText(g *calc.Grid) string {
 	down, across := g.Units.Of(g.Down.JSONKey()), g.Units.Of(g.Across.JSONKey())
 	var b strings.Builder
 	fmt.Fprintf(&b, "%s\n\n", g.Calculation.Question)
-	b.WriteString(wrap(of.Heading(g.Of.Name)+", down by "+down.Heading(g.Down.Label())+", across by "+across.Heading(g.Across.Label())+".", "") + "\n")
+	b.WriteString(wrap(of.Heading(string(g.Of.Name))+", down by "+down.Heading(g.Down.Label())+", across by "+across.Heading(g.Across.Label())+".", "") + "\n")
 	cols := []column{{heading: down.Unit}}
 	for _, y := range g.DownAt {
 		cols[0].cells = append(cols[0].cells, calc.Digits(down.Shown(g.Down.Kind.InKey(y)), 4))

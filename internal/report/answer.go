@@ -8,8 +8,8 @@ import (
 )
 
 // ResultRows are the results of an answer for people, name and words, in the units chosen.
-func ResultRows(a *calc.Answer, units calc.Units) [][2]string {
-	var rows [][2]string
+func ResultRows(a *calc.Answer, units calc.Units) []calc.Result {
+	var rows []calc.Result
 	units = a.Units(units)
 	for _, r := range a.Results {
 		words := r.Words
@@ -21,7 +21,8 @@ func ResultRows(a *calc.Answer, units calc.Units) [][2]string {
 			words = units.Of(r.Key).Words(r.Value, low, high)
 		}
 		if words != "" {
-			rows = append(rows, [2]string{r.Name, words})
+			r.Words = words
+			rows = append(rows, r)
 		}
 	}
 	return rows

@@ -215,7 +215,7 @@ func (p *plot) line(d *drawing) {
 	})
 	width := 8 * float64(len([]rune(p.of.Name)))
 	reach := max(p.x.at(p.xs[end])-width, p.x.from+4)
-	d.text(reach+width, p.nameHeight(end, reach), "name", "end", p.of.Name)
+	d.text(reach+width, p.nameHeight(end, reach), "name", "end", string(p.of.Name))
 }
 
 // nameHeight is where the name at the end of the line, from reach on, is free of it: above,

@@ -45,7 +45,7 @@ func readForm(row *calc.Calculation, query url.Values, t tastes) *form {
 		if flag.Default != "" {
 			in.Assumed = taken[flag.Name]
 			chosen := in.Typed == "" && (flag.Kind.Choices != nil || !query.Has(flag.Name) || slices.Contains(query[unknown], flag.Name))
-			in.Others = []otherwise{{unknown, "I do not know: " + in.Assumed + " is taken", chosen}}
+			in.Others = []otherwise{{unknown, t.Style.Say("I do not know: %s is taken", in.Assumed), chosen}}
 		}
 		f.Fields = append(f.Fields, in)
 	}
@@ -56,13 +56,13 @@ func readForm(row *calc.Calculation, query url.Values, t tastes) *form {
 func fieldOf(row *calc.Calculation, flag calc.Flag, t tastes, samples func(calc.Flag) string) *field {
 	in := &field{Flag: flag}
 	in.Name, in.Word, in.Optional = flag.Name, glossaryOf[flag.Kind.Name], !flag.Required && flag.Default == ""
-	in.Label, in.Hint = label(row, flag)
+	in.Label, in.Hint = label(t.Style.Tongue, row, flag)
 	for _, word := range flag.Kind.Choices {
 		in.Options, in.Word = append(in.Options, option{word, capital(word)}), ""
 	}
 	if in.Options == nil {
 		in.Sample = samples(flag)
-		in.Hint = strings.TrimSpace(in.Hint + " For example " + in.Sample + ".")
+		in.Hint = strings.TrimSpace(in.Hint + " " + t.Style.Say("For example %s.", in.Sample))
 	}
 	m := t.Units.Of(flag.JSONKey())
 	if t.Units.Chosen(flag.JSONKey()) {
@@ -186,35 +186,35 @@ func (f *form) checkMissing() {
 		switch {
 		case in.Typed != "" || in.instead(unknown):
 		case in.Assumed != "":
-			in.Error = "Type a value, or choose “I do not know”."
+			in.Error = f.tastes.Style.Word("Type a value, or choose “I do not know”.")
 		case in.Flag.Required && in.Flag.Kind.Choices != nil:
-			in.Error = "Choose one of these."
+			in.Error = f.tastes.Style.Word("Choose one of these.")
 		case in.Flag.Required:
-			in.Error = in.absent()
+			in.Error = in.absent(f.tastes.Style.Tongue)
 		}
 	}
 }
 
 // absent says that a number is missing, and how it is written.
-func (f *field) absent() string {
+func (f *field) absent(t *wording.Tongue) string {
 	if f.Numeric {
-		return "Type a number here, for example " + f.Sample + "."
+		return t.Say("Type a number here, for example %s.", f.Sample)
 	}
-	return "Type a number with its unit here, for example " + f.Sample + "."
+	return t.Say("Type a number with its unit here, for example %s.", f.Sample)
 }
 
 // checkFields finds what cannot be read.
 func (f *form) checkFields(values map[string]string) {
 	for _, in := range f.Fields {
 		if text, typed := values[in.Flag.Name]; typed {
-			in.Error = misread(f.row, in.Flag, text)
+			in.Error = misread(f.tastes.Style.Tongue, f.row, in.Flag, text)
 		}
 	}
 }
 
 // misread is what is wrong with one value by itself: it is asked with examples in the place
 // of all that is needed besides.
-func misread(row *calc.Calculation, flag calc.Flag, text string) string {
+func misread(t *wording.Tongue, row *calc.Calculation, flag calc.Flag, text string) string {
 	values := map[string]string{}
 	for _, f := range row.Flags {
 		if f.Required {
@@ -223,8 +223,8 @@ func misread(row *calc.Calculation, flag calc.Flag, text string) string {
 	}
 	values[flag.Name] = text
 	if _, err := row.Evaluate(values); err != nil {
-		if said, its := strings.CutPrefix(err.Error(), "--"+flag.Name+": "); its {
-			return sentence(said)
+		if strings.HasPrefix(err.Error(), "--"+flag.Name+": ") {
+			return refused(t, withoutHint(err))
 		}
 	}
 	return ""

@@ -109,10 +109,10 @@ func (v *lookView) wish(b *batch.Batch, f *estimate.Forecast, style unit.Style) 
 // room is the foam that may rise, beside the room there is.
 func (v *lookView) room(fl *filling, style unit.Style) {
 	if fl.Water > 0 {
-		v.Rows = append(v.Rows, result{Name: style.Word("Water to add"), Words: style.Volume(fl.Water, 0), Band: style.Say("Then it is %s at %s. Mix it well before a sample.", style.Volume(fl.Record.Wort.Volume, 0), style.Gravity(fl.Record.Wort.Gravity, 0))})
+		v.Rows = append(v.Rows, result{Name: "Water to add", Words: style.Volume(fl.Water, 0), Band: style.Say("Then it is %s at %s. Mix it well before a sample.", style.Volume(fl.Record.Wort.Volume, 0), style.Gravity(fl.Record.Wort.Gravity, 0))})
 	}
 	if !fl.RoomTold {
-		v.Rows = append(v.Rows, result{Name: style.Word("Room for foam"), Words: style.Word("not known"), Band: style.Word("Measure what the vessel holds before you fill it.")})
+		v.Rows = append(v.Rows, result{Name: "Room for foam", Words: style.Word("not known"), Band: style.Word("Measure what the vessel holds before you fill it.")})
 		return
 	}
 	row, _ := calc.Find("foam-room")
@@ -149,7 +149,7 @@ func (fl *filling) kilograms() unit.Mass {
 }
 
 func (v *lookView) weight(fl *filling, style unit.Style) {
-	r := result{Name: style.Word("Weight to lift"), Words: style.Mass(fl.kilograms(), unit.Mass(1))}
+	r := result{Name: "Weight to lift", Words: style.Mass(fl.kilograms(), unit.Mass(1))}
 	if fl.Tare == 0 {
 		r.Band = style.Say("With %s assumed for the vessel.", style.Mass(takenTare, 0))
 	}
@@ -163,11 +163,11 @@ func (v *lookView) gas(b *batch.Batch, style unit.Style) {
 	}
 	need := gasNeeded(b)
 	if need <= 0 {
-		v.Rows = append(v.Rows, result{Name: style.Word("Gas it takes"), Words: style.Word("not told"), Band: style.Word("The plan sets no gas.")})
+		v.Rows = append(v.Rows, result{Name: "Gas it takes", Words: style.Word("not told"), Band: style.Word("The plan sets no gas.")})
 		return
 	}
 	left := b.Gas.Content - need
-	r := result{Name: style.Word("Gas it takes"), Words: style.Mass(need, need/5), Band: style.Say("To carbonate it and to pour it all. Then about %s is left in the cylinder.", style.Mass(max(left, 0), need/5))}
+	r := result{Name: "Gas it takes", Words: style.Mass(need, need/5), Band: style.Say("To carbonate it and to pour it all. Then about %s is left in the cylinder.", style.Mass(max(left, 0), need/5))}
 	if left < 0 {
 		r.Band = style.Say("The cylinder holds %s. Have more gas at hand before the cold.", style.Mass(b.Gas.Content, 0))
 	}

@@ -123,14 +123,18 @@ type answerView struct {
 	Sources  []string
 	Plot     string // address of the drawing
 	Says     string // the drawing in a sentence
-	Over, Of string
+	Over     string
+	Of       wording.Text
 	Rows     [][3]string
 	NoPlot   string
 	Table    string // address of the table for the door
 }
 
 // result is one number that came out, with its band where one is known.
-type result struct{ Name, Words, Band string }
+type result struct {
+	Name        wording.Text
+	Words, Band string
+}
 
 // askedFor is what is asked where it is not the first result: by calculation and the flag
 // that was given, the key of the result.
@@ -142,7 +146,7 @@ var askedFor = map[string]map[string]string{
 
 // results are those for people, what was asked first.
 func results(a *calc.Answer, units calc.Units, values map[string]string) []result {
-	name := func(key string) string {
+	name := func(key string) wording.Text {
 		for _, r := range a.Results {
 			if r.Key == key {
 				return r.Name
@@ -152,7 +156,7 @@ func results(a *calc.Answer, units calc.Units, values map[string]string) []resul
 	}
 	var out []result
 	for _, row := range report.ResultRows(a, units) {
-		r := result{Name: row[0], Words: row[1]}
+		r := result{Name: row.Name, Words: row.Words}
 		if a.Band != nil && name(a.Band.Key) == r.Name {
 			r.Band = report.BandSentence(a, units)
 		}
@@ -180,9 +184,9 @@ type given struct {
 }
 
 // understood are the inputs as a page shows them.
-func understood(row *calc.Calculation, inputs []calc.Given, units calc.Units) (out []given) {
+func understood(t *wording.Tongue, row *calc.Calculation, inputs []calc.Given, units calc.Units) (out []given) {
 	for _, in := range inputs {
-		name, _ := label(row, in.Flag)
+		name, _ := label(t, row, in.Flag)
 		out = append(out, given{name, units.In(in), in.Default})
 	}
 	return out
@@ -196,7 +200,7 @@ type step struct {
 
 func showAnswer(a *calc.Answer, f *form) *answerView {
 	units, row := f.tastes.Units, a.Calculation
-	v := &answerView{Passed: a.Passed, Cautions: a.Cautions, From: understood(row, a.Inputs, units), Ranges: a.Sheet.Valid, Sources: a.Sheet.Sources()}
+	v := &answerView{Passed: a.Passed, Cautions: a.Cautions, From: understood(f.tastes.Style.Tongue, row, a.Inputs, units), Ranges: a.Sheet.Valid, Sources: a.Sheet.Sources()}
 	values := f.values()
 	all := results(a, units, values)
 	v.First, v.More = all[0], all[1:]
@@ -206,7 +210,7 @@ func showAnswer(a *calc.Answer, f *form) *answerView {
 	for _, st := range a.Sheet.Steps {
 		v.Steps = append(v.Steps, step{st, strings.TrimSpace(strconv.FormatFloat(st.Value, 'g', 6, 64) + " " + st.Unit)})
 	}
-	v.draw(row, values, units)
+	v.draw(row, values, f.tastes)
 	if row.Card.Of != "" {
 		v.Table = address(row, values, "/table")
 	}
@@ -240,15 +244,15 @@ func (v *answerView) mark(style unit.Style) {
 }
 
 // draw says where the plot of the answer is, and what it shows.
-func (v *answerView) draw(row *calc.Calculation, values map[string]string, units calc.Units) {
+func (v *answerView) draw(row *calc.Calculation, values map[string]string, t tastes) {
 	curve, err := row.Draw(values)
 	if err != nil {
-		v.NoPlot = "There is no plot for these numbers. " + sentence(plain(row, strings.TrimPrefix(withoutHint(err).Error(), row.Name+": ")))
+		v.NoPlot = t.Style.Word("There is no plot for these numbers.") + " " + sentence(plain(row, strings.TrimPrefix(withoutHint(err).Error(), row.Name+": ")))
 		return
 	}
 	v.Plot = address(row, values, "/plot.svg")
-	v.Says, v.Rows = report.CurveWords(curve, row.Plot.Of, units)
-	v.Over, _ = label(row, curve.Flag)
+	v.Says, v.Rows = report.CurveWords(curve, row.Plot.Of, t.Units)
+	v.Over, _ = label(t.Style.Tongue, row, curve.Flag)
 	v.Of = curve.Keys[curve.Index(row.Plot.Of)].Name
 }
 
@@ -312,10 +316,10 @@ func (s *Site) table(w http.ResponseWriter, r *http.Request) {
 	g, err := grid(row, values, t.Units)
 	if err != nil {
 		s.show(w, r, http.StatusUnprocessableEntity, "error", page{Title: "The table needs more", Here: "/work-it-out",
-			Content: sentence(plain(row, err.Error())) + " Answer the question first; the table is below its answer."})
+			Content: sentence(plain(row, err.Error())) + " " + t.Style.Word("Answer the question first; the table is below its answer.")})
 		return
 	}
-	v := showTable(g)
+	v := showTable(t.Style.Tongue, g)
 	v.Back, v.Paper = back, "a4"
 	if r.URL.Query().Get("paper") == "letter" {
 		v.Paper = "letter"
@@ -347,12 +351,12 @@ func grid(row *calc.Calculation, values map[string]string, units calc.Units) (*c
 	return g, err
 }
 
-func showTable(g *calc.Grid) *tableView {
+func showTable(t *wording.Tongue, g *calc.Grid) *tableView {
 	of, down, across := g.Units.Of(g.Of.Key), g.Units.Of(g.Down.JSONKey()), g.Units.Of(g.Across.JSONKey())
-	v := &tableView{Row: g.Calculation, Of: of.Heading(g.Of.Name), Cautions: g.Cautions, From: understood(g.Calculation, g.Inputs, g.Units)}
-	name, _ := label(g.Calculation, g.Down)
+	v := &tableView{Row: g.Calculation, Of: of.Heading(t.Word(g.Of.Name)), Cautions: g.Cautions, From: understood(t, g.Calculation, g.Inputs, g.Units)}
+	name, _ := label(t, g.Calculation, g.Down)
 	v.Down = down.Heading(name)
-	name, _ = label(g.Calculation, g.Across)
+	name, _ = label(t, g.Calculation, g.Across)
 	v.Across = across.Heading(name)
 	for _, x := range g.AcrossAt {
 		v.Heads = append(v.Heads, calc.Digits(across.Shown(g.Across.Kind.InKey(x)), 4))

@@ -293,7 +293,7 @@ func TestUnitsEverywhere(t *testing.T) {
 			}
 			checkPage(t, "/"+row.Name+" in "+list, w.Body.String(), d)
 			for _, in := range readForm(row, nil, tastes{Units: units}).Fields {
-				if bad := misread(row, in.Flag, in.Sample); in.Sample != "" && bad != "" {
+				if bad := misread(nil, row, in.Flag, in.Sample); in.Sample != "" && bad != "" {
 					t.Errorf("%s in %s: the hint for %s is refused: %s", row.Name, list, in.Label, bad)
 				}
 			}

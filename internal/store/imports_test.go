@@ -29,15 +29,21 @@ func TestImportsAreFoundByIndex(t *testing.T) {
 	if all, err := s.Imports(ctx); err != nil || len(all) != 1 || all[0].ID != came.ID {
 		t.Errorf("found %+v, %v", all, err)
 	}
+	looked(t, s, "entry_import", imports, s.cellar[:])
+}
+
+// looked holds a query to be answered by an index, none of the lines of a log read for it.
+func looked(t *testing.T, s *Store, index, query string, args ...any) {
+	t.Helper()
 	var plan []string
-	err = s.rows(ctx, `EXPLAIN QUERY PLAN `+imports, []any{s.cellar[:]}, func(scan func(...any) error) error {
+	err := s.rows(ctx, `EXPLAIN QUERY PLAN `+query, args, func(scan func(...any) error) error {
 		var n [3]int
 		var says string
 		err := scan(&n[0], &n[1], &n[2], &says)
 		plan = append(plan, says)
 		return err
 	})
-	if says := strings.Join(plan, "; "); err != nil || !strings.Contains(says, "entry_import") || strings.Contains(says, "SCAN") {
+	if says := strings.Join(plan, "; "); err != nil || !strings.Contains(says, "INDEX "+index+" ") || strings.Contains(says, "SCAN") {
 		t.Errorf("they are looked up so: %s, %v", says, err)
 	}
 }
@@ -63,4 +69,5 @@ func TestSuperseding(t *testing.T) {
 	if all, err := s.Superseding(ctx, id); err != nil || len(all) != 2 || all[0].ID != taken.ID || all[1].ID != corrected.ID {
 		t.Errorf("found %+v, %v", all, err)
 	}
+	looked(t, s, "entry_superseding", superseding, s.cellar[:], id[:])
 }

@@ -88,7 +88,15 @@ func planted(t *testing.T, name string) string {
 // steps are the released steps of the schema and one to come.
 func steps(t *testing.T, to string) migrations {
 	t.Helper()
-	files := fstest.MapFS{"0099_next.sql": {Data: []byte("-- +goose Up\n" + to)}}
+	all := upTo(t, newestSchema(t))
+	all["0099_next.sql"] = &fstest.MapFile{Data: []byte("-- +goose Up\n" + to)}
+	return migrations{all}
+}
+
+// upTo are the released steps of the schema up to one of them.
+func upTo(t *testing.T, last int64) fstest.MapFS {
+	t.Helper()
+	files := fstest.MapFS{}
 	names, err := embedded.ReadDir("migrations")
 	if err != nil {
 		t.Fatal(err)
@@ -98,9 +106,11 @@ func steps(t *testing.T, to string) migrations {
 		if err != nil {
 			t.Fatal(err)
 		}
-		files[n.Name()] = &fstest.MapFile{Data: data}
+		if n.Name() <= fmt.Sprintf("%04d~", last) {
+			files[n.Name()] = &fstest.MapFile{Data: data}
+		}
 	}
-	return migrations{files}
+	return files
 }
 
 func backups(t *testing.T, dir string) []string {
@@ -187,6 +197,34 @@ func TestCalendarsCome(t *testing.T) {
 		t.Error(c, found, err)
 	}
 	if saved := backups(t, dir); len(saved) != 1 || !strings.Contains(saved[0], "before-schema-") {
+		t.Errorf("the backup before: %v", saved)
+	}
+}
+
+// A cellar of the schema before corrections were looked up finds those that it had, by the index made of them.
+func TestCorrectionsOfAnOlderCellarAreFound(t *testing.T) {
+	dir := planted(t, "schema-6.db")
+	old, err := open(dir, "os", migrations{upTo(t, 6)})
+	if err != nil {
+		t.Fatal(err)
+	}
+	heads, err := old.Heads(ctx)
+	if err != nil || len(heads) == 0 {
+		t.Fatal(heads, err)
+	}
+	id := heads[0].Batch
+	first := oneReading(id, 90)
+	taken := oneReading(id, 91)
+	taken.Kind, taken.Body, taken.Supersedes = batch.KindTakenBack, nil, first.ID
+	keep(t, old, first, taken)
+	old.Close()
+	s := opened(t, dir)
+	sound(t, s, fixtureEntries+2)
+	if all, err := s.Superseding(ctx, id); err != nil || len(all) != 1 || all[0].ID != taken.ID {
+		t.Errorf("found %+v, %v", all, err)
+	}
+	looked(t, s, "entry_superseding", superseding, s.cellar[:], id[:])
+	if saved := backups(t, dir); len(saved) != 1 || !strings.Contains(saved[0], "before-schema-7") {
 		t.Errorf("the backup before: %v", saved)
 	}
 }

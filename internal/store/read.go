@@ -174,11 +174,13 @@ func (s *Store) Imports(ctx context.Context) ([]batch.Entry, error) {
 	return s.those(ctx, func(e *batch.Entry) bool { return e.Kind == batch.KindImport }, imports, s.cellar[:])
 }
 
+// superseding looks up the entries of a log that correct or take back others; the bytes are those of "supersedes":" in a
+// canonical form, as in their index. Within a text such marks are escaped.
+const superseding = `SELECT form FROM entry WHERE cellar = ? AND batch = ? AND instr(form, X'2273757065727365646573223A22') > 0 ORDER BY position`
+
 // Superseding are the entries of a log that correct or take back others, in storing order.
 func (s *Store) Superseding(ctx context.Context, id batch.ID) ([]batch.Entry, error) {
-	const mark = `"supersedes":"` // in a canonical form; within a text its marks are escaped
-	return s.those(ctx, func(e *batch.Entry) bool { return !e.Supersedes.IsZero() },
-		`SELECT form FROM entry WHERE cellar = ? AND batch = ? AND instr(form, ?) > 0 ORDER BY position`, s.cellar[:], id[:], []byte(mark))
+	return s.those(ctx, func(e *batch.Entry) bool { return !e.Supersedes.IsZero() }, superseding, s.cellar[:], id[:])
 }
 
 // those are the entries meant among those whose forms a query gives.

@@ -27,7 +27,7 @@ func TestAPIDescription(t *testing.T) {
 	}
 	for _, r := range s.routes() {
 		_, path, _ := strings.Cut(r.pattern, " ")
-		if forMachines(path) || slices.Contains([]string{"/live", "/healthz", "/metrics"}, path) {
+		if forMachines(path) || slices.Contains([]string{"/live", "/healthz"}, path) {
 			served = append(served, r.pattern)
 		}
 	}

@@ -90,7 +90,7 @@ func refuse(w http.ResponseWriter, r *http.Request, status int, detail string) {
 func machine(r *http.Request) bool { return forMachines(r.URL.Path) }
 
 func forMachines(path string) bool {
-	return slices.ContainsFunc([]string{"/api/", "/in/", "/calendar/"}, func(door string) bool { return strings.HasPrefix(path, door) })
+	return path == "/metrics" || slices.ContainsFunc([]string{"/api/", "/in/", "/calendar/"}, func(door string) bool { return strings.HasPrefix(path, door) })
 }
 
 // missing answers for all that is not there.

@@ -70,7 +70,7 @@ func (s *Site) healthz(w http.ResponseWriter, r *http.Request) {
 func (s *Site) metrics(w http.ResponseWriter, r *http.Request) {
 	all, err := s.watch.Round(r.Context())
 	if err != nil {
-		s.fail(w, r, err)
+		s.failMachine(w, r, err)
 		return
 	}
 	var b strings.Builder

@@ -1,6 +1,7 @@
 package web
 
 import (
+	"context"
 	"math"
 	"net/http"
 	"net/http/httptest"
@@ -107,6 +108,22 @@ func TestMetricsAsDescribed(t *testing.T) {
 		if !slices.Contains(plain(body), line) {
 			t.Errorf("the description shows a line such as none is told: %s", line)
 		}
+	}
+}
+
+// A collector that may not read, or for which nothing can be read, is told so as a program.
+func TestMetricsRefuseAsToAProgram(t *testing.T) {
+	s := openedBeyond(t)
+	w := from(s.Site, "192.168.1.20", "GET", "/metrics", nil)
+	if p := reply[problem](t, w, http.StatusUnauthorized); p.Status != http.StatusUnauthorized || w.Header().Get("Content-Type") != "application/problem+json" {
+		t.Errorf("without a login: %+v, %s", p, w.Header())
+	}
+	gone, cancel := context.WithCancel(t.Context())
+	cancel()
+	w = httptest.NewRecorder()
+	newFilled(t, "Dunlin").ServeHTTP(w, httptest.NewRequestWithContext(gone, "GET", "http://localhost/metrics", nil))
+	if p := reply[problem](t, w, http.StatusInsufficientStorage); p.Detail == "" || w.Header().Get("Content-Type") != "application/problem+json" {
+		t.Errorf("where nothing can be read: %+v, %s", p, w.Header())
 	}
 }
 

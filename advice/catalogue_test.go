@@ -194,3 +194,30 @@ func TestTimesAsPeopleSayThem(t *testing.T) {
 		}
 	}
 }
+
+// Hours are those of the clocks on the wall, in zones half an hour and a quarter off too.
+func TestHoursAreThoseOfTheZone(t *testing.T) {
+	for _, x := range []struct {
+		zone            *time.Location
+		hour, minute    int
+		nearest, hourOf string
+		said            string
+	}{
+		{time.FixedZone("Kolkata", 19800), 18, 10, "18:00", "18:00", "today at 18:00"},
+		{time.FixedZone("Kolkata", 19800), 18, 40, "19:00", "18:00", "today at 19:00"},
+		{time.FixedZone("Kathmandu", 20700), 18, 29, "18:00", "18:00", "today at 18:00"},
+		{time.FixedZone("St John's", -12600), 18, 30, "19:00", "18:00", "today at 19:00"},
+		{time.UTC, 18, 59, "19:00", "18:00", "today at 19:00"},
+	} {
+		at := time.Date(2026, 11, 20, x.hour, x.minute, 59, 5, x.zone)
+		if got := NearestHour(at).Format("15:04"); got != x.nearest {
+			t.Errorf("%v: nearest %s, expected %s", at, got, x.nearest)
+		}
+		if got := HourOf(at); got.Format("15:04:05.999") != x.hourOf+":00" {
+			t.Errorf("%v: in the hour of %v, expected %s", at, got, x.hourOf)
+		}
+		if got := (clock{now: at.Add(-time.Hour)}).at(at, time.Hour); got != x.said {
+			t.Errorf("%v: %q, expected %q", at, got, x.said)
+		}
+	}
+}

@@ -21,13 +21,21 @@ func (c clock) at(t time.Time, band time.Duration) string {
 	t = t.In(c.now.Location())
 	switch {
 	case band < 6*time.Hour:
-		t = t.Round(time.Hour) // which may be on the next day
+		t = NearestHour(t) // which may be on the next day
 		return c.tongue.Say("%s at %s", c.day(t), c.tongue.Time(t, "15:00"))
 	case band <= 48*time.Hour:
 		return c.part(t)
 	}
 	return c.tongue.Say("about %s", c.day(t))
 }
+
+// HourOf is when the hour began that the clocks of t's zone show at t: zones half an hour apart have their own.
+func HourOf(t time.Time) time.Time {
+	return t.Add(-time.Duration(t.Minute())*time.Minute - time.Duration(t.Second())*time.Second - time.Duration(t.Nanosecond()))
+}
+
+// NearestHour is the full hour nearest to t on the clocks of its zone, the later of two.
+func NearestHour(t time.Time) time.Time { return HourOf(t.Add(30 * time.Minute)) }
 
 // edge is one end of a band: as at, without the "about" that the band says already.
 func (c clock) edge(t time.Time, band time.Duration) string {

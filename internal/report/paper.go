@@ -64,7 +64,7 @@ func (c *Card) good() string {
 	if !until.After(c.Now) {
 		return c.Style.Word("Something asks for you today. Read the gauge first, then do what stands under Next.")
 	}
-	return c.Style.Say("Good until %s. After that, read the gauge first.", c.Style.Time(c.in(until).Truncate(time.Hour), "Monday 2 January 2006, 15:04"))
+	return c.Style.Say("Good until %s. After that, read the gauge first.", c.Style.Time(advice.HourOf(c.in(until)), "Monday 2 January 2006, 15:04"))
 }
 
 // sheet is what the templates of print-outs show.

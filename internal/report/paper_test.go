@@ -98,6 +98,11 @@ func TestDoorCardSaysUntilWhen(t *testing.T) {
 	if want := c.Now.Add(longestGood).Format("Monday 2 January 2006"); !strings.Contains(c.good(), want) {
 		t.Errorf("expected no card to be good for longer than a week, got %s", c.good())
 	}
+	c.Said.Until = c.Now.Add(4 * time.Hour)
+	c.Style.Zone = time.FixedZone("half an hour off", 5*3600+1800)
+	if got, want := c.good(), c.Said.Until.In(c.Style.Zone).Format("2006, 15")+":00."; !strings.Contains(got, want) {
+		t.Errorf("expected the full hour of a zone of half an hour, %s, got %s", want, got)
+	}
 	c.Said.Until = c.Now
 	if got := c.good(); strings.Contains(got, "Good until") {
 		t.Errorf("expected nothing to lean on where something asks for today, got %s", got)

@@ -114,7 +114,7 @@ func (v *stood) occasion(d *due) occasion {
 	switch {
 	case d.Plan:
 	case d.Wide < hourly:
-		o.From = local.Round(time.Hour)
+		o.From = advice.NearestHour(local)
 		o.To = o.From.Add(time.Hour)
 	case d.Wide <= partly && local.Hour() < dayBegins: // the hours after midnight belong to the night before
 		o.days(local.AddDate(0, 0, -1))

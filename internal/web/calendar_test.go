@@ -351,4 +351,8 @@ func TestOccasionsStandOnTheirDay(t *testing.T) {
 			t.Errorf("%v, in doubt by %v: from %v to %v, whole days %t", c.due.At, c.due.Wide, o.From, o.To, o.Days)
 		}
 	}
+	v.Style.Zone = time.FixedZone("half an hour off", 5*3600+1800)
+	if o := v.occasion(&due{At: at(3, 17, 40), Wide: 5 * time.Hour}); !o.From.Equal(at(3, 17, 30)) || !o.To.Equal(at(3, 18, 30)) {
+		t.Errorf("23:10 in a zone of half an hour stands from %v to %v, want 23:00 to 24:00", o.From, o.To)
+	}
 }

@@ -29,7 +29,7 @@ func whatOf(a *advice.Action) string { return fmt.Sprintf("%s/%d", a.Key, a.Urge
 // again is when what is put off now comes again: what is for today after four hours, all else next morning.
 func again(u advice.Urgency, local time.Time) time.Time {
 	if u == advice.Today {
-		return local.Add(4 * time.Hour).Round(time.Hour)
+		return advice.NearestHour(local.Add(4 * time.Hour))
 	}
 	return time.Date(local.Year(), local.Month(), local.Day()+1, 8, 0, 0, 0, local.Location())
 }

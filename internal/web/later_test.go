@@ -124,4 +124,8 @@ func TestWhenItComesAgain(t *testing.T) {
 			t.Errorf("urgency %v: %v, want %v", urgency, got, want)
 		}
 	}
+	adelaide := time.FixedZone("half an hour off", 9*3600+1800)
+	if got := again(advice.Today, time.Date(2026, 11, 30, 18, 20, 0, 0, adelaide)).Format("15:04"); got != "22:00" {
+		t.Errorf("in a zone of half an hour it comes again at %s, want 22:00", got)
+	}
 }

@@ -145,7 +145,7 @@ type Reading struct {
 	Instrument string // empty: the usual one for the quantity
 	Entry      ID     // of the log it stands in, zero where it comes from a file
 	Line       int    // in the file, 0 where there is none
-	Unattended bool   // sent by a device, or come with a file: it can raise an alarm and never clear one
+	Unattended bool   // sent by a device or come with a file, and corrected by nobody: it can raise an alarm and never clear one
 }
 
 // EventKind is what was done or noticed.

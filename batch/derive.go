@@ -139,7 +139,7 @@ func (s *State) said(h *Held) error {
 	}
 	for q := range b.values() {
 		if v, given := b.Value(Quantity(q)); given {
-			s.Log.Readings = append(s.Log.Readings, Reading{Time: h.At, Uncertain: h.Uncertain, Quantity: Quantity(q), Value: v, Instrument: b.Instrument, Entry: h.ID, Unattended: ByDevice(h.By) || !h.With.IsZero()})
+			s.Log.Readings = append(s.Log.Readings, Reading{Time: h.At, Uncertain: h.Uncertain, Quantity: Quantity(q), Value: v, Instrument: b.Instrument, Entry: h.ID, Unattended: h.unattended()})
 		}
 	}
 	if b.Event != nil {

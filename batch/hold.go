@@ -14,8 +14,9 @@ import (
 // and the time put right where its clock was wrong.
 type Held struct {
 	Entry
-	Corrected ID   // the correction that counts, zero where there is none
-	Shifted   bool // At was put right by a clock shift; the Clock is cleared then
+	Corrected   ID     // the correction that counts, zero where there is none
+	CorrectedBy string // who wrote that correction
+	Shifted     bool   // At was put right by a clock shift; the Clock is cleared then
 }
 
 // Hold gives the entries of one log that hold, in order of their times (then of when
@@ -44,7 +45,7 @@ func (l *links) held() []Held {
 		}
 		h := Held{Entry: *e}
 		if v := l.version(i); v != e {
-			h.At, h.Uncertain, h.Clock, h.Body, h.Corrected = v.At, v.Uncertain, v.Clock, v.Body, v.ID
+			h.At, h.Uncertain, h.Clock, h.Body, h.Corrected, h.CorrectedBy = v.At, v.Uncertain, v.Clock, v.Body, v.ID, v.By
 		}
 		if c, found := shifts[h.Clock]; found && h.Clock != "" {
 			h.shift(c)
@@ -55,6 +56,14 @@ func (l *links) held() []Held {
 		return cmp.Or(a.At.Compare(b.At), a.Made.Compare(b.Made), bytes.Compare(a.ID[:], b.ID[:]))
 	})
 	return out
+}
+
+// unattended tells whether nobody vouches for what stands there: a device or a file gave it, and no person put it right.
+func (h *Held) unattended() bool {
+	if !h.Corrected.IsZero() {
+		return ByDevice(h.CorrectedBy)
+	}
+	return ByDevice(h.By) || !h.With.IsZero()
 }
 
 // Holding tells of each entry of one log whether it holds, corrections and takings-back

@@ -207,3 +207,40 @@ func TestHoldingAgreesWithHold(t *testing.T) {
 		}
 	})
 }
+
+// What a person puts right is a person's reading, and can clear an alarm; until then, and if it is taken back, a device's or a file's is not.
+func TestACorrectionIsOfWhoMadeIt(t *testing.T) {
+	at := func(n int, k Kind, by string, change func(*Entry)) Entry {
+		e := Entry{ID: id(n), Batch: id(1), Kind: k, At: noon.Add(time.Duration(n)), Made: noon.Add(time.Duration(n)), By: by, Body: []byte(`{"pressure_pa":70000}`)}
+		change(&e)
+		return e
+	}
+	none := func(*Entry) {}
+	supersedes := func(n int) func(*Entry) { return func(e *Entry) { e.Supersedes = id(n) } }
+	sent := at(2, KindReading, DeviceBy("dial"), none)
+	filed := at(2, KindReading, "Ada", func(e *Entry) { e.With = id(9) })
+	right := at(3, KindCorrection, "Ada", supersedes(2))
+	nameless := at(3, KindCorrection, "", supersedes(2))
+	device := at(4, KindCorrection, DeviceBy("dial"), supersedes(2))
+	back := at(5, KindTakenBack, "Ada", func(e *Entry) { e.Supersedes, e.Body = id(3), nil })
+	for _, c := range []struct {
+		what string
+		log  []Entry
+		want bool
+	}{
+		{"sent by a device", []Entry{sent}, true},
+		{"of a file", []Entry{filed}, true},
+		{"sent, put right by a person", []Entry{sent, right}, false},
+		{"of a file, put right by a person", []Entry{filed, right}, false},
+		{"put right at this machine, with no login", []Entry{sent, nameless}, false},
+		{"put right, which was taken back", []Entry{sent, right, back}, true},
+		{"put right by a person, then by a device", []Entry{sent, right, device}, true},
+		{"read by a person", []Entry{at(2, KindReading, "Ada", none)}, false},
+		{"read by a person, put right by a device", []Entry{at(2, KindReading, "Ada", none), device}, true},
+	} {
+		got := Derive(id(1), c.log).Log.Readings
+		if len(got) != 1 || got[0].Unattended != c.want {
+			t.Errorf("%s: got %+v, want unattended %t", c.what, got, c.want)
+		}
+	}
+}

@@ -190,13 +190,13 @@ func (c *Card) putTogether() [][2]any {
 	return rows
 }
 
-// readingRows are what people read, in their order; what sensors read is counted, and stands in the strips.
+// readingRows are what people read, in their order; what devices and files gave is counted, and stands in the strips.
 func (c *Card) readingRows() (rows [][3]any, rest string) {
 	count := 0
 	for _, r := range c.Log.Readings {
 		switch {
 		case r.Time.After(c.Forecast.At):
-		case sensors[r.Instrument]:
+		case r.Unattended:
 			count++
 		default:
 			read := wording.Text("%s")
@@ -207,7 +207,7 @@ func (c *Card) readingRows() (rows [][3]any, rest string) {
 		}
 	}
 	if count > 0 {
-		rest = c.Style.Tongue.Many(count, "Sensors read %d time more. The strips show it from lowest to highest.", "Sensors read %d times more. The strips show it from lowest to highest.", count)
+		rest = c.Style.Tongue.Many(count, "Devices and files gave %d reading more. The strips show it.", "Devices and files gave %d readings more. The strips show them from lowest to highest.", count)
 	}
 	return rows, rest
 }

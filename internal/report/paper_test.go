@@ -50,15 +50,16 @@ func TestCards(t *testing.T) {
 	}
 }
 
-// What sensors read is counted on a batch card, one as one.
-func TestSensorsAreCounted(t *testing.T) {
-	for n, want := range map[int]string{0: "", 1: "Sensors read 1 time more.", 3: "Sensors read 3 times more."} {
+// What devices and files gave is counted on a batch card, one as one; what a person read with a probe has its row.
+func TestWhatNobodyReadIsCounted(t *testing.T) {
+	for n, want := range map[int]string{0: "", 1: "Devices and files gave 1 reading more.", 3: "Devices and files gave 3 readings more."} {
 		c := card(A4)
 		c.Log.Readings = nil
+		c.Log.Readings = append(c.Log.Readings, batch.Reading{Time: c.Forecast.At, Quantity: batch.Temperature, Value: 292, Instrument: "probe"})
 		for range n {
-			c.Log.Readings = append(c.Log.Readings, batch.Reading{Time: c.Forecast.At, Quantity: batch.Temperature, Value: 292, Instrument: "probe"})
+			c.Log.Readings = append(c.Log.Readings, batch.Reading{Time: c.Forecast.At, Quantity: batch.Temperature, Value: 292, Unattended: true})
 		}
-		if rows, rest := c.readingRows(); len(rows) != 0 || !strings.HasPrefix(rest, want) || want == "" && rest != "" {
+		if rows, rest := c.readingRows(); len(rows) != 1 || !strings.HasPrefix(rest, want) || want == "" && rest != "" {
 			t.Errorf("%d: got %v, %q, want %q", n, rows, rest, want)
 		}
 	}

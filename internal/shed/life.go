@@ -98,11 +98,11 @@ func (l *life) did(hour float64, e batch.Event) {
 	})
 }
 
-// read is a look at one instrument, every so many hours from one hour to another.
+// read is a look at one instrument, or what one with a name sent by itself, every so many hours from one hour to another.
 func (l *life) read(q batch.Quantity, instrument string, from, to, every float64) {
 	for h := from; h <= to; h += every {
 		l.at(h, func(l *life) {
-			l.log.Readings = append(l.log.Readings, batch.Reading{Time: l.time(h), Quantity: q, Value: l.shown(q, instrument), Instrument: instrument})
+			l.log.Readings = append(l.log.Readings, batch.Reading{Time: l.time(h), Quantity: q, Value: l.shown(q, instrument), Instrument: instrument, Unattended: instrument != ""})
 		})
 	}
 }

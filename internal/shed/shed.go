@@ -111,7 +111,21 @@ func (e *entries) fill(in batch.ID, f furniture, l *life) {
 	body, err := batch.EncodeBody(r)
 	id := e.next()
 	e.add(batch.Entry{ID: id, Batch: id, Kind: batch.KindBatch, At: r.Pitched, Body: body}, err)
-	said, err := batch.EntriesOf(l.log, batch.Entry{Batch: id, Made: r.Pitched}, e.next)
+	looked, sent := batch.Log{Events: l.log.Events}, batch.Log{}
+	for _, x := range l.log.Readings {
+		if x.Unattended {
+			sent.Readings = append(sent.Readings, x)
+		} else {
+			looked.Readings = append(looked.Readings, x)
+		}
+	}
+	e.say(batch.Entry{Batch: id}, looked)
+	e.say(batch.Entry{Batch: id, By: batch.DeviceBy("probe in " + r.Name)}, sent)
+}
+
+// say keeps what a log says, each line written down when it was so.
+func (e *entries) say(by batch.Entry, log batch.Log) {
+	said, err := batch.EntriesOf(log, by, e.next)
 	if err != nil && e.err == nil {
 		e.err = err
 	}

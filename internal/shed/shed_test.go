@@ -108,3 +108,29 @@ func TestShedIsSeeded(t *testing.T) {
 		t.Error("two runs from one seed differ")
 	}
 }
+
+// What the probe sent by itself came from a device; what people read did not.
+func TestProbeOfTheShedIsADevice(t *testing.T) {
+	entries, err := Entries(noon, 7, store.NewID)
+	if err != nil {
+		t.Fatal(err)
+	}
+	logs := map[batch.ID][]batch.Entry{}
+	for _, e := range entries {
+		logs[e.Batch] = append(logs[e.Batch], e)
+	}
+	sent := 0
+	for id, log := range logs {
+		for _, r := range batch.Derive(id, log).Log.Readings {
+			if r.Unattended != (r.Instrument == "probe") {
+				t.Errorf("%v at %s with %q: unattended %t", r.Quantity, r.Time, r.Instrument, r.Unattended)
+			}
+			if r.Unattended {
+				sent++
+			}
+		}
+	}
+	if sent < 100 {
+		t.Errorf("the probe sent %d readings, expected one each half hour of 62", sent)
+	}
+}

@@ -347,12 +347,12 @@ func gathered(tongue *wording.Tongue, lines []line) (out []line) {
 	return out
 }
 
-// reader is what read by itself; empty: a person did. Most devices name no instrument.
+// reader is what read by itself; empty: a person did, whatever with. Most devices name no instrument.
 func reader(r *batch.Reading) string {
-	if r.Unattended && r.Instrument == "" {
-		return "a device"
+	if !r.Unattended {
+		return ""
 	}
-	return r.Instrument
+	return cmp.Or(r.Instrument, "a device")
 }
 
 // readWords is what was read, and with what.

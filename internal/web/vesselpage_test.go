@@ -50,7 +50,7 @@ func TestSensorsAreOneLine(t *testing.T) {
 	}
 }
 
-// What a device sends is one line, though it names no instrument; what a person read is a line of its own, whoever reads at the same moment.
+// What a device sends is one line, though it names no instrument; what a person read is a line of its own, whatever it was read with and whoever reads at the same moment.
 func TestDevicesAreOneLine(t *testing.T) {
 	s := newFilled(t, "Dunlin")
 	seen, err := s.watch.See(t.Context(), s.batches["Dunlin"])
@@ -64,13 +64,14 @@ func TestDevicesAreOneLine(t *testing.T) {
 	}
 	state := &batch.State{Record: seen.State.Record, Log: batch.Log{Readings: []batch.Reading{
 		read(batch.ID{3}, 0, batch.Temperature, 291, "", true), read(batch.ID{4}, 1, batch.Temperature, 292, "", true), read(batch.ID{5}, 2, batch.Temperature, 293, "", true),
-		read(probe, 3, batch.Pressure, 7e4, "probe", false), read(person, 3, batch.Pressure, 8e4, "", false), read(probe, 3, batch.Temperature, 293, "probe", false),
+		read(probe, 3, batch.Pressure, 7e4, "probe", true), read(person, 3, batch.Pressure, 8e4, "", false), read(probe, 3, batch.Temperature, 293, "probe", true),
+		read(batch.ID{6}, 4, batch.Temperature, 294, "probe", false), read(batch.ID{7}, 5, batch.Temperature, 295, "probe", false),
 	}}}
 	var of []batch.ID
 	for _, l := range gathered(nil, v.recent(state)) {
 		of = append(of, l.Entry)
 	}
-	if want := []batch.ID{probe, person, {5}}; !slices.Equal(of, want) {
+	if want := []batch.ID{{7}, {6}, probe, person, {5}}; !slices.Equal(of, want) {
 		t.Errorf("expected lines of %v, got %v", want, of)
 	}
 }

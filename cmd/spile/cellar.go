@@ -83,50 +83,75 @@ func counted[N int | int64](n N, one, many string) string {
 
 // named finds the batch with that id or name.
 func named(ctx context.Context, s *store.Store, word string) (batch.State, error) {
-	states, err := states(ctx, s)
+	if id, err := batch.ParseID(strings.ToLower(word)); err == nil {
+		if b, err := logged(ctx, s, id); err != nil || b.Record != nil {
+			return b, err
+		}
+	}
+	all, err := inShort(ctx, s)
 	if err != nil {
 		return batch.State{}, err
 	}
-	var found []batch.State
+	var found []batch.ID
 	var names []string
-	for _, b := range states {
-		if b.ID.String() == strings.ToLower(word) || strings.EqualFold(b.Record.Name, word) {
-			found = append(found, b)
+	for _, b := range all {
+		if strings.EqualFold(b.Name, word) {
+			found = append(found, b.Batch)
 		}
-		names = append(names, b.Record.Name)
+		names = append(names, b.Name)
 	}
 	switch {
 	case len(found) == 1:
-		return found[0], nil
+		return logged(ctx, s, found[0])
 	case len(found) > 1:
-		return batch.State{}, badInput(fmt.Errorf("--batch %q, which %d batches are called; accepted: the id of one, as %s", word, len(found), found[0].ID))
+		return batch.State{}, badInput(fmt.Errorf("--batch %q, which %d batches are called; accepted: the id of one, as %s", word, len(found), found[0]))
 	case len(names) == 0:
 		return batch.State{}, badInput(fmt.Errorf("--batch %q in a cellar without batches; accepted: import a BATCH.yaml first", word))
 	}
 	return batch.State{}, badInput(fmt.Errorf("--batch %q; accepted: %s", word, strings.Join(names, ", ")))
 }
 
-// states are the batches of the cellar, by the order of their ids.
-func states(ctx context.Context, s *store.Store) ([]batch.State, error) {
+// inShort are the batches of the cellar with name and time of pitching, by the order of their ids: as they were put away
+// where that knows the whole log, else derived from it.
+func inShort(ctx context.Context, s *store.Store) (out []store.Brief, err error) {
 	heads, err := s.Heads(ctx)
 	if err != nil {
 		return nil, err
 	}
-	var out []batch.State
+	kept, err := s.Briefs(ctx)
+	if err != nil {
+		return nil, err
+	}
+	known := map[batch.ID]store.Brief{}
+	for _, b := range kept {
+		known[b.Batch] = b
+	}
 	for _, h := range heads {
-		if h.Batch.IsZero() {
-			continue
+		b := known[h.Batch]
+		if !h.Batch.IsZero() && b.Position != h.Position {
+			state, err := logged(ctx, s, h.Batch)
+			if err != nil {
+				return nil, err
+			}
+			if b = (store.Brief{Batch: h.Batch}); state.Record != nil {
+				b.Name, b.Pitched = state.Record.Name, state.Record.Pitched
+			}
 		}
-		entries, damaged, err := s.Log(ctx, h.Batch, 0)
-		if err != nil {
-			return nil, err
-		}
-		if err := broken(damaged, "spile verify names it"); err != nil {
-			return nil, err
-		}
-		if b := batch.Derive(h.Batch, entries); b.Record != nil {
+		if b.Name != "" {
 			out = append(out, b)
 		}
 	}
 	return out, nil
+}
+
+// logged is what the log of a batch says; without a record where there is none.
+func logged(ctx context.Context, s *store.Store, id batch.ID) (batch.State, error) {
+	entries, damaged, err := s.Log(ctx, id, 0)
+	if err == nil {
+		err = broken(damaged, "spile verify names it")
+	}
+	if err != nil {
+		return batch.State{}, err
+	}
+	return batch.Derive(id, entries), nil
 }

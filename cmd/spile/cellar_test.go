@@ -332,3 +332,46 @@ for line in open("log.jsonl", encoding="utf-8"):
 		t.Errorf("expected 6 of 6 lines, got %s", out)
 	}
 }
+
+// One batch is found without reading the logs of the others: by its id, or by its name where the others stand there in short.
+func TestOneBatchIsFoundAlone(t *testing.T) {
+	furnished(t)
+	put(t, "other.yaml", strings.Replace(goodBatch, "Sluice Gate Pale, third", "Odd Glove Red", 1))
+	out := works(t, "import --data c other.yaml")
+	other := strings.TrimSpace(out[strings.LastIndex(out, " "):])
+	hurt := derived(t, "c")
+	spoil(t)
+	s, err := store.Open("c")
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer s.Close()
+	ctx := context.Background()
+	if b, err := named(ctx, s, strings.ToUpper(other)); err != nil || b.ID.String() != other || b.Record.Name != "Odd Glove Red" {
+		t.Errorf("by its id: %v, %v", b.ID, err)
+	}
+	if _, err := named(ctx, s, "odd glove red"); err == nil || !strings.Contains(err.Error(), "spile verify") {
+		t.Errorf("another batch might be called so, and cannot be read: got %v", err)
+	}
+	position, err := s.Head(ctx, hurt.ID)
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, c := range []struct {
+		position int64
+		finds    bool
+	}{{position - 1, false}, {position, true}} {
+		if err := s.KeepBrief(ctx, store.Brief{Batch: hurt.ID, Position: c.position, Name: hurt.Record.Name, Pitched: hurt.Record.Pitched, Hours: store.SumHours(nil)}, nil, 0); err != nil {
+			t.Fatal(err)
+		}
+		if b, err := named(ctx, s, "odd glove red"); c.finds != (err == nil) || c.finds && b.ID.String() != other {
+			t.Errorf("in short up to %d of %d: %v, %v", c.position, position, b.ID, err)
+		}
+	}
+	if _, err := named(ctx, s, "sluice gate pale, third"); err == nil {
+		t.Error("a log that cannot be read gives a batch")
+	}
+	if _, err := named(ctx, s, "no such"); err == nil || !strings.Contains(err.Error(), "Sluice Gate Pale, third") || !strings.Contains(err.Error(), "Odd Glove Red") {
+		t.Errorf("a name that none has: %v", err)
+	}
+}

@@ -140,13 +140,13 @@ func (c *ImportCmd) batch(out *Context) error {
 
 // fresh refuses a batch that is there already.
 func (c *ImportCmd) fresh(ctx context.Context, s *store.Store, b *batch.Batch) error {
-	there, err := states(ctx, s)
+	there, err := inShort(ctx, s)
 	if err != nil {
 		return err
 	}
 	for _, other := range there {
-		if other.Record.Name == b.Name && other.Record.Pitched.Equal(b.Pitched) {
-			return badInput(&batchfile.Refusal{File: c.File, Read: fmt.Sprintf("batch %q, which is there already (%s)", b.Name, other.ID), Accepted: "accepted: a batch with another name or another time of pitching"})
+		if other.Name == b.Name && other.Pitched.Equal(b.Pitched) {
+			return badInput(&batchfile.Refusal{File: c.File, Read: fmt.Sprintf("batch %q, which is there already (%s)", b.Name, other.Batch), Accepted: "accepted: a batch with another name or another time of pitching"})
 		}
 	}
 	return nil

@@ -1,9 +1,6 @@
 package advice
 
 import (
-	"maps"
-	"slices"
-
 	"spile/limit"
 	"spile/unit"
 	"spile/wording"
@@ -199,12 +196,6 @@ var texts = map[string]wording.Text{
 	"label carbonated": "Carbonated",
 	"label ready":      "Ready to pour",
 }
-
-// Keys lists the catalogue in order.
-func Keys() []string { return slices.Sorted(maps.Keys(texts)) }
-
-// Text is the sentence under key with its slots unfilled.
-func Text(key string) wording.Text { return texts[key] }
 
 // say fills a sentence. It panics on a key that is missing or a slot that stays
 // empty: both are mistakes of the program, not of its input.

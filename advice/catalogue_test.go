@@ -125,8 +125,8 @@ func TestCatalogueKeysAreUsedAndStatesSpeak(t *testing.T) {
 			}
 		}
 	}
-	for _, k := range Keys() {
-		checkWords(t, k, strings.NewReplacer("{", "", "}", "").Replace(string(Text(k))), 18)
+	for k, text := range texts {
+		checkWords(t, k, strings.NewReplacer("{", "", "}", "").Replace(string(text)), 18)
 	}
 }
 

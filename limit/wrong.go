@@ -50,5 +50,8 @@ var Troubles = []Trouble{
 		Ask: "line"},
 }
 
+// ToCall are the lines of the sheet that only the owner can fill in.
+var ToCall = []wording.Text{"Owner, and how to call", "Maker or seller, and how to call", "Emergency number"}
+
 // Blanks are what the owner writes onto the sheet by hand, where it is not printed.
-var Blanks = []wording.Text{"Vessel", "Rating of the weakest part", "Working valve set to", "Owner, and how to call", "Maker or seller, and how to call", "Emergency number"}
+var Blanks = append([]wording.Text{"Vessel", "Rating of the weakest part", "Working valve set to"}, ToCall...)

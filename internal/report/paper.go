@@ -119,7 +119,7 @@ func DoorCard(c *Card) ([]byte, error) {
 	}
 	s.Write = make([]int, 4)
 	s.Troubles = limit.Troubles
-	s.Blanks = []wording.Text{"Owner, and how to call", "Maker or seller, and how to call", "Emergency number"}
+	s.Blanks = limit.ToCall
 	return s.render("door")
 }
 

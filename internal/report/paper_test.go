@@ -2,6 +2,7 @@ package report
 
 import (
 	"regexp"
+	"slices"
 	"strings"
 	"testing"
 	"time"
@@ -82,9 +83,14 @@ func TestPaperIsBlack(t *testing.T) {
 func TestDoorCardSaysUntilWhen(t *testing.T) {
 	c := card(A4)
 	page := printed(t, c, DoorCard)
-	for _, want := range []string{"Good until ", "After that, read the gauge first.", c.Number(), "Never set the working valve above 31.5", "Worst case", "Something is wrong", "Emergency number"} {
+	for _, want := range []string{"Good until ", "After that, read the gauge first.", c.Number(), "Never set the working valve above 31.5", "Worst case", "Something is wrong"} {
 		if !strings.Contains(page, want) {
 			t.Errorf("expected %q on the card", want)
+		}
+	}
+	for _, line := range limit.ToCall {
+		if !slices.Contains(limit.Blanks, line) || strings.Count(page, string(line)) != 1 {
+			t.Errorf("expected a line for %q on the sheet, as on the page", line)
 		}
 	}
 	for _, trouble := range limit.Troubles {

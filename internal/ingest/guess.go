@@ -143,12 +143,16 @@ func firstOf(cells []string, n int) (out []string) {
 // pairTimes leaves a time of day out that stands beside a column which says when by itself, and
 // asks for the date of one that stands alone.
 func (t *table) pairTimes(columns []Column) {
-	has := func(code string) int {
-		return slices.IndexFunc(columns, func(c Column) bool { return c.Meaning == code })
+	has := func(codes ...string) int {
+		return slices.IndexFunc(columns, func(c Column) bool { return slices.Contains(codes, c.Meaning) })
 	}
-	if i := has("clock"); i >= 0 && has("date") < 0 && columns[i].Guessed() {
-		if has("time") >= 0 || has("unix") >= 0 || has("hours") >= 0 {
-			columns[i].Meaning, columns[i].Why = LeaveOut, wording.Unsaid("another column says when")
+	leave := func(i int) { columns[i].Meaning, columns[i].Why = LeaveOut, wording.Unsaid("another column says when") }
+	if i := has("spreadsheet time", "spreadsheet date"); i >= 0 && columns[i].Guessed() && has("time", "date", "unix", "hours", "days") >= 0 {
+		leave(i)
+	}
+	if i := has("clock"); i >= 0 && has("date", "spreadsheet date") < 0 && columns[i].Guessed() {
+		if has("time", "spreadsheet time", "unix", "hours") >= 0 {
+			leave(i)
 			return
 		}
 		columns[i].Ask = wording.Unsaid("A time of day needs its date. Which column is that?")
@@ -170,6 +174,9 @@ func (t *table) column(i int) (code string, why, ask wording.Text) {
 	numbers := numbersOf(cells)
 	if len(numbers)*2 < len(cells) {
 		return wordy(cells, h)
+	}
+	if code := t.serial(i, h); code != "" {
+		return code, "all its numbers are days as a spreadsheet counts them", ""
 	}
 	if code, why, ask := named(h, cells, numbers); code != "" || ask != "" {
 		return code, why, ask
@@ -300,9 +307,6 @@ func mostly(numbers []float64, low, high float64) bool {
 func temperature(h header, unit string, numbers []float64) (code string, why, ask wording.Text) {
 	const warmest, coolest = 31, 46 // in °C beer is not above the first; in °F read above the second
 	why = "from its name"
-	if h.says("room") && !h.says("beer") {
-		return "room temperature", why, ""
-	}
 	if unit == "" {
 		switch low, high := slices.Min(numbers), slices.Max(numbers); {
 		case high <= warmest:
@@ -311,7 +315,7 @@ func temperature(h header, unit string, numbers []float64) (code string, why, as
 			unit, why = "F", "from its name and its numbers"
 		}
 	}
-	where := either(h.says("beer"), "beer", either(h.says("vessel"), "vessel", ""))
+	where := either(h.says("beer"), "beer", either(h.says("room"), "room", either(h.says("vessel"), "vessel", "")))
 	switch {
 	case where == "" && unit == "":
 		return "", "", "In which unit was it, and was it in the beer, on the vessel or of the room?"

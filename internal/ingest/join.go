@@ -5,6 +5,7 @@ package ingest
 
 import (
 	"context"
+	"encoding/json"
 	"errors"
 	"math"
 	"slices"
@@ -74,7 +75,20 @@ func Entries(found Found, first batch.Entry, file string, next func() batch.ID) 
 	if err != nil {
 		return nil, err
 	}
+	beside := map[int64]int{} // the first line of what was read at a moment, which takes a note in
+	for i := len(entries) - 1; i >= 0; i-- {
+		if entries[i].Kind == batch.KindReading {
+			beside[entries[i].At.UnixNano()] = i
+		}
+	}
 	for _, n := range found.Notes {
+		if i, there := beside[n.Time.UnixNano()]; there {
+			delete(beside, n.Time.UnixNano())
+			if entries[i].Body, err = noted(entries[i].Body, n.Words); err != nil {
+				return nil, err
+			}
+			continue
+		}
 		e := each
 		e.ID, e.Kind, e.At, e.Uncertain = next(), batch.KindNote, n.Time, 0
 		e.Made = each.Made.Add(time.Duration(len(entries)))
@@ -85,6 +99,16 @@ func Entries(found Found, first batch.Entry, file string, next func() batch.ID) 
 	}
 	first.Body, err = batch.EncodeBody(batch.Import{File: file, Entries: len(entries)})
 	return append([]batch.Entry{first}, entries...), err
+}
+
+// noted is what was read, with words beside it.
+func noted(body []byte, words string) ([]byte, error) {
+	var said batch.Said
+	if err := json.Unmarshal(body, &said); err != nil {
+		return nil, err
+	}
+	said.Words = words
+	return batch.EncodeBody(&said)
 }
 
 // Import is what came from one file, as the log of its batch tells it now.

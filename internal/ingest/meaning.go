@@ -31,12 +31,15 @@ const (
 	moment
 	date
 	clock
+	serialTime
+	serialDate
 	unixTime
 	hours
 	days
 	read
 	event
 	note
+	room // a temperature that is kept as a note: no beer has it
 	instrument
 )
 
@@ -105,6 +108,8 @@ var Meanings = []*Meaning{
 	{"time", "Date and time", moment, nil, "", ""},
 	{"date", "Date", date, nil, "", ""},
 	{"clock", "Time of day", clock, nil, "", ""},
+	{"spreadsheet time", "Date and time as a spreadsheet counts days, such as 46351.75", serialTime, nil, "", ""},
+	{"spreadsheet date", "Date as a spreadsheet counts days, such as 46351", serialDate, nil, "", ""},
 	{"unix", "Seconds since 1970", unixTime, nil, "", ""},
 	{"hours", "Hours since the yeast went in", hours, nil, "", ""},
 	{"days", "Days since the yeast went in", days, nil, "", ""},
@@ -118,7 +123,8 @@ var Meanings = []*Meaning{
 	{"beer temperature F", "Temperature in the beer, °F", read, temperatureValue, "F", probe},
 	{"vessel temperature C", "Temperature on the vessel, °C", read, temperatureValue, "C", ""},
 	{"vessel temperature F", "Temperature on the vessel, °F", read, temperatureValue, "F", ""},
-	{"room temperature", "Temperature of the room: not kept", left, nil, "", ""},
+	{"room temperature C", "Temperature of the room, °C: kept as a note", room, temperatureValue, "C", ""},
+	{"room temperature F", "Temperature of the room, °F: kept as a note", room, temperatureValue, "F", ""},
 	{"vessel weight kg", "Weight of the vessel, kg", read, vesselValue, "kg", ""},
 	{"vessel weight lb", "Weight of the vessel, lb", read, vesselValue, "lb", ""},
 	{"cylinder weight kg", "Weight of the cylinder, kg", read, cylinderValue, "kg", ""},
@@ -150,13 +156,21 @@ func (m *Meaning) same(other *Meaning) bool {
 	case m.sort == read && other.sort == read:
 		return m.value.Quantity == other.value.Quantity && m.of == other.of
 	case m.when() && other.when():
-		return !(m.sort == date && other.sort == clock || m.sort == clock && other.sort == date)
+		return !(m.dates() && other.sort == clock || m.sort == clock && other.dates())
 	}
 	return m.sort == other.sort
 }
 
 // when tells whether a column says when.
 func (m *Meaning) when() bool { return m.sort >= moment && m.sort <= days }
+
+// dates tells whether a column gives dates, whose time of day may stand beside them.
+func (m *Meaning) dates() bool { return m.sort == date || m.sort == serialDate }
+
+// number tells whether its cells are numbers whose decimal mark may be a comma.
+func (m *Meaning) number() bool {
+	return m.value != nil || m.sort == hours || m.sort == days
+}
 
 // ParseColumns reads what columns mean, as "1=time, 2=pressure psi"; those that are not named are left out.
 func ParseColumns(list string) ([]string, error) {

@@ -28,7 +28,7 @@ var (
 
 // readStamp reads how a moment is written, whatever the order of day and month.
 func readStamp(cell string) (s stamp, ok bool) {
-	if len(cell) > 40 {
+	if len(cell) > 64 {
 		return s, false
 	}
 	rest := cell
@@ -42,6 +42,10 @@ func readStamp(cell string) (s stamp, ok bool) {
 			return s, false
 		}
 		if rest = m[6]; rest == "" {
+			return s, true
+		}
+	} else if behind, named := s.readNamed(cell); named {
+		if rest = behind; rest == "" {
 			return s, true
 		}
 	}
@@ -91,10 +95,7 @@ func (s *stamp) day(order string) (y, m, d int) {
 	default:
 		y, m, d = s.date[2], s.date[1], s.date[0]
 	}
-	if y < 100 {
-		y += 2000
-	}
-	return y, m, d
+	return fullYear(y), m, d
 }
 
 // ordered tells what the dates of a file say of their order: in which one some day beyond the

@@ -44,7 +44,8 @@ type Understood struct {
 	Dates          bool  // some dates do not begin with their year
 	Dotted         bool  // the order of the dates is that of dates with points, and nothing else tells it
 	Notes          []wording.Sentence
-	doubled        int // readings that stand twice
+	doubled        int // readings that stand twice,
+	again          int // and acts and notes
 	clashing       int // that stand twice with other values
 	twice          int // times that the clock showed twice
 	alone          int // dates without a time of day
@@ -117,8 +118,10 @@ func (u *Understood) settle(t *table) {
 	for _, row := range t.rows {
 		for i, cell := range row[:min(len(row), t.width)] {
 			switch of := meant(u.Named[i].Meaning); {
-			case of == nil && u.Named[i].Meaning == "" || of != nil && (of.sort == read || of.sort == hours || of.sort == days):
+			case of == nil && u.Named[i].Meaning == "" || of != nil && of.number():
 				m.see(cell)
+			case of.sort == serialTime || of.sort == serialDate:
+				u.Local = true
 			case of.sort == moment || of.sort == date:
 				if s, ok := readStamp(cell); ok {
 					o.see(&s)
@@ -321,7 +324,10 @@ func (r *rows) span(row []string) (from, to time.Time, problem error) {
 			ok, problem = ok && hour.timed && !hour.dated, wording.Unsaid("accepted: a time of day, as 18:30 or 6:30 PM")
 		case moment, date:
 			day, ok = readStamp(cell)
-			ok, problem = ok && day.dated, wording.Unsaid("accepted: a date and time, as 2026-11-25 18:30, 25.11.2026 18:30 or 11/25/2026 6:30 PM")
+			ok, problem = ok && day.dated, wording.Unsaid("accepted: a date and time, as 2026-11-25 18:30, 25.11.2026 18:30, 11/25/2026 6:30 PM or 25 Nov 2026 18:30")
+		case serialTime, serialDate:
+			day, ok = readSerial(cell, r.columns[i].sort == serialTime)
+			problem = wording.Unsaid(either[wording.Text](r.columns[i].sort == serialTime, "accepted: a day of 2000 to 2099 as a spreadsheet counts it, as 46351.75", "accepted: a whole day of 2000 to 2099 as a spreadsheet counts it, as 46351"))
 		default:
 			from, ok, problem = r.number(r.columns[i].sort, cell)
 		}
@@ -382,10 +388,14 @@ func (r *rows) take(row []string, line int, at time.Time, uncertain unit.Duratio
 			if by = cell; len([]rune(cell)) > 80 {
 				return r.refuse(i, cell, wording.Unsaid("an instrument of more than 80 letters; accepted: a short name"))
 			}
-		case read:
+		case read, room:
 			v, why := r.value(m, cell)
 			if why != nil {
 				return r.refuse(i, cell, why)
+			}
+			if m.sort == room {
+				found.Notes = append(found.Notes, batch.Note{Time: at, Words: "Air " + cell + either(bare(cell), " °"+m.unit, "")})
+				continue
 			}
 			found.Readings = append(found.Readings, batch.Reading{Time: at, Uncertain: uncertain, Quantity: m.value.Quantity, Value: v, Instrument: m.of, Line: line})
 		}
@@ -445,14 +455,14 @@ func (r *rows) add(found Found) {
 	}
 	for _, x := range found.Events {
 		if repeated(r.acts, bareEvent(x)) {
-			r.doubled++
+			r.again++
 			continue
 		}
 		r.Found.Events = append(r.Found.Events, x)
 	}
 	for _, x := range found.Notes {
 		if repeated(r.words, bareNote(x)) {
-			r.doubled++
+			r.again++
 			continue
 		}
 		r.Found.Notes = append(r.Found.Notes, x)
@@ -507,6 +517,7 @@ func (u *Understood) notes(t *table) {
 	}
 	say(u.alone, "One date has no time of day. Any time of that day is possible.", "%d dates have no time of day. Any time of those days is possible.")
 	say(u.doubled, "One reading stands there twice. It is taken once.", "%d readings stand there twice. They are taken once.")
+	say(u.again, "One thing done or noted stands there twice. It is taken once.", "%d things done or noted stand there twice. They are taken once.")
 	say(u.clashing, "One reading has the time of another, and another value. Both are taken.", "%d readings have the time of another, and another value. All are taken.")
 	say(u.twice, "One time was on the clock twice, as summer time ended. The order of the rows tells which it was.", "%d times were on the clock twice, as summer time ended. The order of the rows tells which they were.")
 }

@@ -117,6 +117,17 @@ var formats = map[string]struct {
 	"lines before":       {"Made by hand\nin November\n\ntime,gravity\n2026-11-25 18:30,1.040\n2026-11-25 19:30,1.030\n", Choices{}},
 	"empty cells, rows":  {"time,gravity,note\n2026-11-25 18:30,1.040,\n,,\n2026-11-25 18:45,--,\n2026-11-25 19:30,1.030,n/a\n", Choices{}},
 	"what nobody knows":  {"time,battery,name,gravity\n2026-11-25 18:30,3.9,one,1.040\n2026-11-25 19:30,3.8,one,1.030\n", Choices{}},
+	"day and name":       {"when,SG\n25 Nov 2026 18:30,1.040\n25 November 2026 19:30,1.030\n", Choices{}},
+	"name and day":       {"when,SG\n\"Nov 25, 2026 6:30 PM\",1.040\n\"November 25th, 2026, 7:30 PM\",1.030\n", Choices{}},
+	"with hyphens":       {"when,SG\n25-Nov-26 18:30,1.040\n25-NOV-2026 19:30:00,1.030\n", Choices{}},
+	"with its weekday":   {"when,SG\n\"Wednesday, 25 November 2026 at 18:30\",1.040\n\"Wed, Nov 25 2026 19:30\",1.030\n", Choices{}},
+	"in German":          {"wann;SG\n25. Nov. 2026 18:30;1,040\nMi, 25. November 2026 19:30;1,030\n", Choices{}},
+	"name in the middle": {"when,SG\n2026-Nov-25 18:30,1.040\n2026 Nov 25 18:30 UTC,1.030\n", Choices{}},
+	"date by name, time": {"Date,Time,Gravity\n25-Nov-2026,18:30,1.040\n25-Nov-2026,19:30,1.030\n", Choices{}},
+	"spreadsheet":        {"Date,SG\n46351.7708333333,1.040\n46351.8125,1.030\n", Choices{}},
+	"spreadsheet, comma": {"wann;SG\n46351,7708333333;1,040\n46351,8125;1,030\n", Choices{}},
+	"spreadsheet days":   {"Date,Time,SG\n46351,18:30,1.040\n46351,19:30,1.030\n", Choices{}},
+	"spreadsheet, told":  {"temp,SG\n46351.7708333333,1.040\n46351.8125,1.030\n", Choices{Columns: []string{"spreadsheet time", "gravity SG"}}},
 	"twice the same":     {"time,gravity\n2026-11-25 18:30,1.040\n2026-11-25 18:30,1.040\n2026-11-25 19:30,1.030\n", Choices{}},
 	"told":               {"a;b;c\n25.11.2026 18:30;1,040;9\n25.11.2026 19:30;1,030;9\n", Choices{Columns: []string{"time", "gravity SG", LeaveOut}}},
 }
@@ -151,7 +162,7 @@ func TestUnits(t *testing.T) {
 		{"Extract °P", "10", batch.Gravity, plato, ""}, {"gravity", "10 °P", batch.Gravity, plato, ""}, {"gravity (plato)", "10", batch.Gravity, plato, ""},
 		{"keg weight kg", "24.15", batch.VesselMass, 24.15, ""}, {"cylinder (lb)", "10", batch.CylinderMass, 4.5359237, ""}, {"cylinder weight (lb)", "10", batch.CylinderMass, 4.5359237, ""},
 		{"CO2 bottle weight g", "5300", batch.CylinderMass, 5.3, ""}, {"vented (g)", "230", batch.VentedGas, 0.23, ""},
-		{"room temperature °C", "18", 0, 0, "none"}, {"pressure abs (kPa)", "170", 0, 0, "none"}, {"barometer hPa", "1013", 0, 0, "none"},
+		{"pressure abs (kPa)", "170", 0, 0, "none"}, {"barometer hPa", "1013", 0, 0, "none"},
 	} {
 		u := understood(t, "time,"+c.header+"\n2026-11-25 18:30,"+c.cell+"\n", Choices{})
 		if c.instrument == "none" {
@@ -313,12 +324,16 @@ func TestBoundsOfCells(t *testing.T) {
 	}
 }
 
-// What was done or noted stands twice as a reading does, and is taken once.
+// What was done or noted stands twice as a reading does, is taken once, and is not called a reading.
 func TestActsAndNotesTwice(t *testing.T) {
 	const row = "2026-11-25 18:30,gas off,cloudy\n"
 	u := understood(t, "time,event,note\n"+row+row+"2026-11-25 18:30,,clear\n2026-11-25 19:30,gas off,cloudy\n", Choices{})
-	if len(u.Found.Events) != 2 || len(u.Found.Notes) != 3 || u.doubled != 2 || u.Rows != 4 {
-		t.Errorf("got\n%s\n%d stand there twice", lines(&u.Found), u.doubled)
+	if len(u.Found.Events) != 2 || len(u.Found.Notes) != 3 || u.Rows != 4 || said(u) != "2 things done or noted stand there twice. They are taken once. " {
+		t.Errorf("got\n%s\nsaid %q", lines(&u.Found), said(u))
+	}
+	u = understood(t, "time,gravity,event\n2026-11-25 18:30,1.040,gas off\n2026-11-25 18:30,1.040,gas off\n", Choices{})
+	if want := "One reading stands there twice. It is taken once. One thing done or noted stands there twice. It is taken once. "; said(u) != want {
+		t.Errorf("a reading and an act: said %q, want %q", said(u), want)
 	}
 }
 

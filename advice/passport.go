@@ -100,6 +100,6 @@ func between(s unit.Style, low, high float64, text wording.Text) string {
 
 // twoDigits writes a positive number with two digits that count.
 func twoDigits(x float64) string {
-	step := math.Pow(10, math.Floor(math.Log10(math.Max(x, 1e-3)))-1)
+	step := math.Pow10(int(math.Floor(math.Log10(math.Max(x, 1e-3)))) - 1)
 	return strconv.FormatFloat(math.Round(x/step)*step, 'f', max(0, -int(math.Floor(math.Log10(step)))), 64)
 }

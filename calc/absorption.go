@@ -6,6 +6,7 @@ import (
 	"math"
 
 	"spile/co2"
+	"spile/portable"
 	"spile/unit"
 	"spile/vessel"
 	"spile/wording"
@@ -56,9 +57,9 @@ func (s still) after(time, pace float64) unit.Volumes {
 // left is the share of the gap left after so many time constants.
 func (s still) left(x float64) float64 {
 	if s.uptake > 0 {
-		return math.Exp(-x)
+		return portable.Exp(-x)
 	}
-	return math.Pow(1+x/3, -3)
+	return portable.Pow(1+x/3, -3)
 }
 
 // until is the time to reach so much gas, s.

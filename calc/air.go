@@ -6,6 +6,7 @@ import (
 	"math"
 
 	"spile/co2"
+	"spile/portable"
 	"spile/unit"
 	"spile/working"
 	"spile/wort"
@@ -32,9 +33,9 @@ func roomAir(in Inputs, out *Answer) error {
 	density := co2.GasDensity(unit.Celsius(20), unit.Atmosphere)
 	gas, atOnce := in.number("rate")/density, in.number("released")/density // m3/s, m3
 	n, t := in.number("air-changes"), in.number("time")
-	start := 1e6 - (1e6-outside)*math.Exp(-atOnce/in.number("room"))
+	start := 1e6 - (1e6-outside)*portable.Exp(-atOnce/in.number("room"))
 	steady := outside + 1e6*gas/(n*in.number("room"))
-	now := steady + (start-steady)*math.Exp(-n*t)
+	now := steady + (start-steady)*portable.Exp(-n*t)
 	w := out.Sheet
 	w.Input("V", "room", in.number("room"), "m³", working.Given)
 	w.Input("n", "changes of air", n*unit.Hour, "per h", working.Given)

@@ -116,7 +116,7 @@ func (s steps) round(u Units) []float64 {
 
 // RoundStep is the smallest of 1, 2 and 5 times a power of ten that is not below x.
 func RoundStep(x float64) float64 {
-	decade := math.Pow(10, math.Floor(math.Log10(x)))
+	decade := math.Pow10(int(math.Floor(math.Log10(x))))
 	for _, m := range []float64{1, 2, 5} {
 		if m*decade >= x*(1-1e-9) {
 			return m * decade

@@ -5,6 +5,7 @@ import (
 	"math"
 
 	"spile/co2"
+	"spile/portable"
 	"spile/unit"
 	"spile/working"
 	"spile/wort"
@@ -177,7 +178,7 @@ func difference(in Inputs, out *Answer) error {
 		return fmt.Errorf("--scatter %g: it must be above zero, for example 0.0007", s)
 	}
 	z := math.Abs(d) / (math.Sqrt2 * s)
-	chance := math.Erfc(z / math.Sqrt2)
+	chance := portable.Erfc(z / math.Sqrt2)
 	w := out.Sheet
 	w.Input("x1", "first", in.number("first"), "", working.Given)
 	w.Input("x2", "second", in.number("second"), "", working.Given)
@@ -185,7 +186,7 @@ func difference(in Inputs, out *Answer) error {
 	w.Step("z", "difference over its scatter", "z = |x2 - x1|/(s √2)", z, "", "")
 	w.Step("P", "how often readings of the same differ so much", "P = 2 (1 - Φ(z)), Φ the normal distribution", chance*100, "%", "")
 	half := nineInTen * math.Sqrt2 * s
-	tidy := math.Pow(10, math.Floor(math.Log10(half))-1) // two digits of it
+	tidy := math.Pow10(int(math.Floor(math.Log10(half))) - 1) // two digits of it
 	w.Error(math.Round((d-half)/tidy)*tidy, math.Round((d+half)/tidy)*tidy, "the scatter of both readings")
 	out.band("difference_number", 0)
 	out.add("difference_number", "Difference", d, compact(d, 3))

@@ -4,6 +4,7 @@ import (
 	"math"
 
 	"spile/co2"
+	"spile/portable"
 	"spile/unit"
 	"spile/working"
 )
@@ -49,7 +50,7 @@ func ReliefArea(seat unit.Length, supply unit.Pressure, set unit.Gauge, air unit
 // flux is the mass flow per area, kg/(m2 s), of CO2 from p1 to p2 through an ideal nozzle.
 func flux(p1, p2, z float64) float64 {
 	const k = heatRatio
-	r := max(min(p2/p1, 1), math.Pow(2/(k+1), k/(k-1))) // choked below that ratio
-	shape := 2 * k / (k - 1) * (math.Pow(r, 2/k) - math.Pow(r, (k+1)/k))
+	r := max(min(p2/p1, 1), portable.Pow(2/(k+1), k/(k-1))) // choked below that ratio
+	shape := 2 * k / (k - 1) * (portable.Pow(r, 2/k) - portable.Pow(r, (k+1)/k))
 	return p1 * math.Sqrt(co2.MolarMass/(z*co2.GasConstant*gasTemperature)*shape)
 }

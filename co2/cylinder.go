@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"math"
 
+	"spile/portable"
 	"spile/unit"
 	"spile/working"
 )
@@ -69,7 +70,7 @@ func PurgeResidual(low, high unit.Pressure, n int) (unit.Ratio, error) {
 	if !(low > 0 && high > low) || n < 0 {
 		return 0, fmt.Errorf("purging from %.0f to %.0f kPa absolute %d times: the upper pressure must be above the lower one, for example 101 to 205 kPa", float64(low)/1e3, float64(high)/1e3, n)
 	}
-	return unit.Ratio(math.Pow(float64(low/high), float64(n))), nil
+	return unit.Ratio(portable.Pow(float64(low/high), float64(n))), nil
 }
 
 // PurgeCycles is the fewest cycles after which no more than share of the first gas is left. References: [Kinsley2001]
@@ -87,4 +88,4 @@ func PurgeCycles(low, high unit.Pressure, share unit.Ratio) (int, error) {
 
 // SweepResidual is the share of the first gas left after gas of so many vessel
 // volumes has flowed through with full mixing. References: [Kinsley2001]
-func SweepResidual(vesselVolumes float64) unit.Ratio { return unit.Ratio(math.Exp(-vesselVolumes)) }
+func SweepResidual(vesselVolumes float64) unit.Ratio { return unit.Ratio(portable.Exp(-vesselVolumes)) }

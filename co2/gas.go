@@ -3,6 +3,7 @@ package co2
 import (
 	"math"
 
+	"spile/portable"
 	"spile/unit"
 )
 
@@ -25,7 +26,7 @@ func Compressibility(t unit.Temperature, p unit.Pressure) float64 {
 // FugacityCoefficient of CO2 gas. Range -10 to 40 C and up to 6 bar; error 0.2 %.
 // References: [Weiss1974]
 func FugacityCoefficient(t unit.Temperature, p unit.Pressure) float64 {
-	return math.Exp(SecondVirial(t) * float64(p) / (GasConstant * float64(t)))
+	return portable.Exp(SecondVirial(t) * float64(p) / (GasConstant * float64(t)))
 }
 
 // GasDensity of CO2 in kg/m3. Range -10 to 40 C and up to 6 bar; error 0.2 %.
@@ -55,5 +56,5 @@ func VapourKernel(kelvin float64) float64 {
 	r := math.Sqrt(x)
 	x3 := x * x * x
 	sum := -7.85951783*x + 1.84408259*x*r + x3*(-11.7866497+22.6807411*r-15.9618719*x+1.80122502*x3*x*r)
-	return critical * math.Exp(tc/kelvin*sum)
+	return critical * portable.Exp(tc/kelvin*sum)
 }

@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"math"
 
+	"spile/portable"
 	"spile/unit"
 )
 
@@ -32,8 +33,8 @@ func SaturationPressure(t unit.Temperature) (unit.Pressure, error) {
 	if err != nil {
 		return 0, err
 	}
-	sum := -7.0602087*x + 1.9391218*math.Pow(x, 1.5) - 1.6463597*x*x - 3.2995634*math.Pow(x, 4)
-	return unit.Pressure(criticalPressure * math.Exp(float64(CriticalPoint/t)*sum)), nil
+	sum := -7.0602087*x + 1.9391218*portable.Pow(x, 1.5) - 1.6463597*x*x - 3.2995634*portable.Pow(x, 4)
+	return unit.Pressure(criticalPressure * portable.Exp(float64(CriticalPoint/t)*sum)), nil
 }
 
 // SaturatedLiquidDensity in kg/m3. Range -56.6 to 31 C, an error outside; error 0.05 % to 30 C.
@@ -43,8 +44,8 @@ func SaturatedLiquidDensity(t unit.Temperature) (float64, error) {
 	if err != nil {
 		return 0, err
 	}
-	return criticalDensity * math.Exp(1.9245108*math.Pow(x, 0.34)-0.62385555*math.Sqrt(x)-
-		0.32731127*math.Pow(x, 10.0/6)+0.39245142*math.Pow(x, 11.0/6)), nil
+	return criticalDensity * portable.Exp(1.9245108*portable.Pow(x, 0.34)-0.62385555*math.Sqrt(x)-
+		0.32731127*portable.Pow(x, 10.0/6)+0.39245142*portable.Pow(x, 11.0/6)), nil
 }
 
 // SaturatedVapourDensity in kg/m3. Range -56.6 to 31 C, an error outside; error 0.05 % to 30 C.
@@ -54,6 +55,6 @@ func SaturatedVapourDensity(t unit.Temperature) (float64, error) {
 	if err != nil {
 		return 0, err
 	}
-	return criticalDensity * math.Exp(-1.7074879*math.Pow(x, 0.34)-0.82274670*math.Sqrt(x)-
-		4.6008549*x-10.111178*math.Pow(x, 7.0/3)-29.742252*math.Pow(x, 14.0/3)), nil
+	return criticalDensity * portable.Exp(-1.7074879*portable.Pow(x, 0.34)-0.82274670*math.Sqrt(x)-
+		4.6008549*x-10.111178*portable.Pow(x, 7.0/3)-29.742252*portable.Pow(x, 14.0/3)), nil
 }

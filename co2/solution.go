@@ -3,6 +3,7 @@ package co2
 import (
 	"math"
 
+	"spile/portable"
 	"spile/unit"
 )
 
@@ -65,7 +66,7 @@ func WaterSolubility(t unit.Temperature) float64 { return waterKernel(float64(t)
 func waterKernel(kelvin float64) float64 {
 	const molPerLitreAtm = 1000 / atmosphere
 	x := kelvin / 100
-	return molPerLitreAtm * math.Exp(-58.0931+90.5069/x+22.2940*math.Log(x))
+	return molPerLitreAtm * portable.Exp(-58.0931+90.5069/x+22.2940*math.Log(x))
 }
 
 // beerKernel is the beer factor at t in degrees Celsius.
@@ -89,7 +90,7 @@ func HenryKernel(kelvin, level, slope float64) float64 {
 // from HenryKernel, virial in m3/mol from VirialKernel, pCO2 the partial and p the total pressure in Pa.
 // It puts in fugacity and the effect of pressure on the liquid. Up to 6 bar.
 func SolutionKernel(henry, virial, kelvin, pCO2, p float64) float64 {
-	return henry * pCO2 * math.Exp((virial*p+(atmosphere-p)*PartialMolarVolume)/(GasConstant*kelvin))
+	return henry * pCO2 * portable.Exp((virial*p+(atmosphere-p)*PartialMolarVolume)/(GasConstant*kelvin))
 }
 
 // Diffusivity of CO2 in water in m2/s. Range 0 to 40 C; error 2 %; the
@@ -97,5 +98,5 @@ func SolutionKernel(henry, virial, kelvin, pCO2, p float64) float64 {
 // In beer it is lower by the ratio of the viscosities.
 // References: [Jahne1987]
 func Diffusivity(t unit.Temperature) float64 {
-	return 5.019e-6 * math.Exp(-19510/(GasConstant*float64(t)))
+	return 5.019e-6 * portable.Exp(-19510/(GasConstant*float64(t)))
 }

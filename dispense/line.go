@@ -15,6 +15,7 @@ import (
 	"fmt"
 	"math"
 
+	"spile/portable"
 	"spile/unit"
 	"spile/working"
 	"spile/wort"
@@ -43,7 +44,7 @@ func Usual() Line {
 func Friction(reynolds, roughness float64) float64 {
 	square := func(x float64) float64 { return x * x }
 	fourth := func(x float64) float64 { return square(square(x)) }
-	a := fourth(fourth(-2.457 * math.Log(math.Pow(7/reynolds, 0.9)+0.27*roughness)))
+	a := fourth(fourth(-2.457 * math.Log(portable.Pow(7/reynolds, 0.9)+0.27*roughness)))
 	b := fourth(fourth(37530 / reynolds))
 	laminar := fourth(8 / reynolds)
 	return 8 * math.Sqrt(math.Sqrt(math.Cbrt(laminar*laminar*laminar+1/((a+b)*math.Sqrt(a+b)))))
@@ -112,7 +113,7 @@ func (l Line) Flow(p unit.Gauge, t unit.Temperature) float64 {
 	if l.Length == 0 && l.Loss == 0 {
 		return math.Inf(1)
 	}
-	over := func(x float64) float64 { return math.Log(float64(l.Needs(math.Exp(x), t)-l.Head()) / drive) }
+	over := func(x float64) float64 { return math.Log(float64(l.Needs(portable.Exp(x), t)-l.Head()) / drive) }
 	x, slope := math.Log(5e-5), 1.75 // 3 L/min; what is lost goes with the flow, or its square
 	at := over(x)
 	for range 60 {
@@ -124,7 +125,7 @@ func (l Line) Flow(p unit.Gauge, t unit.Temperature) float64 {
 		slope = min(max((next-at)/step, 1), 4)
 		x, at = x+step, next
 	}
-	return math.Exp(x)
+	return portable.Exp(x)
 }
 
 // Explain records how a flow in m3/s and the pressure in the vessel hang together.

@@ -55,8 +55,8 @@ func TestEvidenceOfAnOddReading(t *testing.T) {
 
 // Where one reading stands far from all that was expected, what would be believed without it is not told from the members in hand.
 func TestEvidenceThatStandsAlone(t *testing.T) {
-	log := batch.Log{Readings: []batch.Reading{{Time: hour(0), Quantity: batch.Gravity, Value: 1.046}, {Time: hour(96), Quantity: batch.Gravity, Value: 1.044}}}
-	e := forecastOf(t, usualWay(), log, hour(96), Options{Seed: 5, Members: 500}).Evidence
+	log := batch.Log{Readings: []batch.Reading{{Time: hour(0), Quantity: batch.Gravity, Value: 1.046}, {Time: hour(192), Quantity: batch.Gravity, Value: 1.044}}}
+	e := forecastOf(t, usualWay(), log, hour(192), Options{Seed: 5, Members: 500}).Evidence
 	if e[0].Alone || !e[1].Alone {
 		t.Errorf("stands alone: the wort as labelled %v, a sample that nothing foretold %v; want false, true", e[0].Alone, e[1].Alone)
 	}

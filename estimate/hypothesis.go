@@ -8,6 +8,7 @@ import (
 	"spile/batch"
 	"spile/bayes"
 	"spile/co2"
+	"spile/portable"
 	"spile/unit"
 	"spile/vessel"
 )
@@ -50,7 +51,7 @@ func (bl *Belief) alternatives(fs []future) ([]Finding, error) {
 		if err != nil {
 			return nil, err
 		}
-		weights[i] = h.odds * math.Exp(min(evidence-bl.posterior.LogEvidence, 300))
+		weights[i] = h.odds * portable.Exp(min(evidence-bl.posterior.LogEvidence, 300))
 		total += weights[i]
 	}
 	var out []Finding

@@ -4,6 +4,7 @@ import (
 	"math"
 
 	"spile/batch"
+	"spile/portable"
 )
 
 // Instrument is how one instrument errs, SI: a fixed offset for the batch and a scatter of each reading.
@@ -73,7 +74,7 @@ func lookup(q batch.Quantity, name string) (string, Instrument) {
 // shows is what the channel would show of a true value.
 func (c *channel) shows(truth float64, z []float64) float64 {
 	if c.scale >= 0 {
-		truth *= math.Exp(c.Scale * z[c.scale])
+		truth *= portable.Exp(c.Scale * z[c.scale])
 	}
 	return truth + c.off(z)
 }
@@ -82,7 +83,7 @@ func (c *channel) shows(truth float64, z []float64) float64 {
 func (c *channel) off(z []float64) float64 {
 	x := z[c.offset]
 	if c.Broken {
-		x = math.Sinh(heavyTail*x) / heavyTail / heavySpread
+		x = portable.Sinh(heavyTail*x) / heavyTail / heavySpread
 	}
 	return c.Mean + c.Offset*x
 }

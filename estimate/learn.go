@@ -5,6 +5,7 @@ import (
 
 	"spile/batch"
 	"spile/bayes"
+	"spile/portable"
 )
 
 // Experience is what one finished batch taught: equally likely sets of its
@@ -136,7 +137,7 @@ func (p *Prior) logDensity(u Unknown, x float64) float64 {
 		return -d*d/2 - math.Log(n.SD)
 	}
 	z := math.Asinh((x-n.Mean)/n.SD*heavyTail) / heavyTail
-	return -z*z/2 - math.Log(n.SD*math.Cosh(heavyTail*z))
+	return -z*z/2 - math.Log(n.SD*portable.Cosh(heavyTail*z))
 }
 
 // heavySpread is the sd of sinh(a z)/a for a standard normal z: sqrt((exp(2a²)-1)/2)/a.

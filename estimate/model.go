@@ -5,6 +5,7 @@ import (
 
 	"spile/batch"
 	"spile/co2"
+	"spile/portable"
 	"spile/unit"
 	"spile/vessel"
 	"spile/wort"
@@ -174,7 +175,7 @@ func (w *world) kinetics() yeast.Kinetics {
 	growth, lag := w.unknown(Growth), w.unknown(Lag)
 	k.Growth = growth / unit.Hour
 	k.Uptake = w.unknown(Uptake) / unit.Hour
-	k.Start = 1 / (1 + math.Exp(math.Min(growth*lag, 60)))
+	k.Start = 1 / (1 + portable.Exp(math.Min(growth*lag, 60)))
 	k.HalfLeft = w.unknown(TailSpeed)
 	k.ColdSlope = w.unknown(ColdSlope)
 	k.Wander = [yeast.WanderModes]float64{w.unknown(WanderSlope), w.unknown(WanderBend), w.unknown(WanderTwist)}

@@ -7,6 +7,7 @@ import (
 	"slices"
 
 	"spile/co2"
+	"spile/portable"
 	"spile/unit"
 	"spile/vessel"
 	"spile/yeast"
@@ -56,7 +57,7 @@ func (s *search) fate(bl *Belief, w *world, member int) fate {
 	p := bl.pilot(w, nil, member)
 	next := s.toNow(&p, member)
 	p.f = &future{terminal: float64(vessel.TerminalGravity(&w.params))}
-	doubt := math.Exp(restDoubt * rand.New(rand.NewPCG(bl.options.Seed+2, uint64(member))).NormFloat64())
+	doubt := portable.Exp(restDoubt * rand.New(rand.NewPCG(bl.options.Seed+2, uint64(member))).NormFloat64())
 	f := fate{ready: math.Inf(1), cold: math.Inf(1), highest: math.Inf(-1), lowest: math.Inf(1), coldest: math.Inf(1)}
 	f.suppliedBeforeNow = float64(w.sim.Ledger().Supplied)
 	f.see(bl, w)

@@ -5,6 +5,7 @@ import (
 
 	"spile/batch"
 	"spile/co2"
+	"spile/portable"
 	"spile/unit"
 	"spile/yeast"
 )
@@ -166,9 +167,9 @@ func (p *Prior) value(u Unknown, z float64) float64 {
 	case plain:
 		v = n.Mean + n.SD*z
 	case lognormal:
-		v = math.Exp(n.Mean + n.SD*z)
+		v = portable.Exp(n.Mean + n.SD*z)
 	case heavy:
-		v = n.Mean + n.SD*math.Sinh(heavyTail*z)/heavyTail
+		v = n.Mean + n.SD*portable.Sinh(heavyTail*z)/heavyTail
 	}
 	return math.Min(math.Max(v, r.low), r.high)
 }

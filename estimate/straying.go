@@ -4,6 +4,7 @@ import (
 	"math"
 
 	"spile/batch"
+	"spile/portable"
 	"spile/unit"
 	"spile/vessel"
 	"spile/wort"
@@ -79,7 +80,7 @@ func (l leg) done(t float64) float64 { return -math.Expm1(-math.Max(t-l.at, 0) /
 // covariance of the temperatures at s and t, K².
 func (p *process) covariance(s, t float64) float64 {
 	d := math.Abs(s-t) / p.passes
-	sum := p.wander * p.wander * (1 + d) * math.Exp(-d)
+	sum := p.wander * p.wander * (1 + d) * portable.Exp(-d)
 	for _, q := range p.parts {
 		sum += q.sd * q.sd * q.of(s) * q.of(t)
 	}
@@ -102,7 +103,7 @@ func (tl *timeline) expected(b *batch.Batch, times float64) *process {
 		switch {
 		case first && it.at <= unit.Hour: // kept from the beginning
 			p.level = to
-			p.parts = append(p.parts, part{times * k.Constant, always}, part{k.Pitched, func(t float64) float64 { return math.Exp(-t / k.Cools) }})
+			p.parts = append(p.parts, part{times * k.Constant, always}, part{k.Pitched, func(t float64) float64 { return portable.Exp(-t / k.Cools) }})
 		case first:
 			p.legs = append(p.legs, l)
 			p.parts = append(p.parts, part{unkeptSD, func(t float64) float64 { return 1 - l.done(t) }}, part{times * k.Constant, l.done})
@@ -124,5 +125,5 @@ func always(float64) float64 { return 1 }
 // pace is by how much more of a change is made where the time it takes is shorter, by the logarithm of that.
 func (l leg) pace(t float64) float64 {
 	x := math.Max(t-l.at, 0) / l.cools
-	return x * math.Exp(-x)
+	return x * portable.Exp(-x)
 }

@@ -1,6 +1,10 @@
 package ode
 
-import "math"
+import (
+	"math"
+
+	"spile/portable"
+)
 
 const (
 	safety      = 0.9
@@ -305,7 +309,7 @@ func (s *Solver) reject(h, e float64) {
 		r.h = h * failNoSlope
 		return
 	}
-	r.h = h * max(shrinkMost, wary*math.Pow(e, -1/order))
+	r.h = h * max(shrinkMost, wary*portable.Pow(e, -1/order))
 }
 
 // stepToTry is the proposed step within its bounds; a step that would leave a

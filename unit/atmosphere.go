@@ -1,6 +1,6 @@
 package unit
 
-import "math"
+import "spile/portable"
 
 // StandardAtmosphere is the usual air pressure at an altitude above the sea.
 // Range -500 to 11000 m; weather moves it by up to 4 %, which a barometer would tell.
@@ -11,5 +11,5 @@ func StandardAtmosphere(altitude Length) Pressure {
 		lapse    = 0.0065   // K/m
 		exponent = 5.255876 // g0 M/(R L) with the constants of the source
 	)
-	return Pressure(Atmosphere * math.Pow(1-lapse*float64(altitude)/seaLevel, exponent))
+	return Pressure(Atmosphere * portable.Pow(1-lapse*float64(altitude)/seaLevel, exponent))
 }

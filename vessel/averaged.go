@@ -3,6 +3,7 @@ package vessel
 import (
 	"math"
 
+	"spile/portable"
 	"spile/unit"
 	"spile/wort"
 	"spile/yeast"
@@ -152,7 +153,7 @@ func rungeKutta(k *yeast.Kinetics, from, to yeast.Pace, x, s, h float64) (x1, s1
 	}
 	mid := yeast.Pace{Growth: 0.5 * (from.Growth + to.Growth), Crop: 0.5 * (from.Crop + to.Crop), Uptake: 0.5 * (from.Uptake + to.Uptake)}
 	slope := func(p yeast.Pace, y, z float64) (dy, dz float64) {
-		xi, si := x*exp(y), s*exp(z)
+		xi, si := x*portable.Exp(y), s*portable.Exp(z)
 		dx, ds := k.Slopes(p, xi, si)
 		return dx / xi, ds / si
 	}
@@ -161,17 +162,17 @@ func rungeKutta(k *yeast.Kinetics, from, to yeast.Pace, x, s, h float64) (x1, s1
 	y2, z2 := slope(mid, h/2*y1, h/2*z1)
 	y3, z3 := slope(mid, h/2*y2, h/2*z2)
 	y4, z4 := slope(to, h*y3, h*z3)
-	return x * exp(h/6*(y1+2*y2+2*y3+y4)), s * exp(h/6*(z1+2*z2+2*z3+z4))
+	return x * portable.Exp(h/6*(y1+2*y2+2*y3+y4)), s * portable.Exp(h/6*(z1+2*z2+2*z3+z4))
 }
 
 // settle moves yeast out of suspension where little gas stirs it, and the diketones along.
 func (a *core) settle(grown, rate, h float64) {
 	s := &a.s
-	s.Suspended = (s.Suspended + grown) * exp(-s.settling(rate)*h)
+	s.Suspended = (s.Suspended + grown) * portable.Exp(-s.settling(rate)*h)
 	s.Acetolactate += yeast.AcetolactateFormed(grown)
 	changed := s.Acetolactate * s.at.converts * h * phi(-s.at.converts*h)
 	s.Acetolactate -= changed
-	s.Diacetyl = (s.Diacetyl+0.5*changed)*exp(-s.at.reduces*s.Suspended*h) + 0.5*changed
+	s.Diacetyl = (s.Diacetyl+0.5*changed)*portable.Exp(-s.at.reduces*s.Suspended*h) + 0.5*changed
 }
 
 // PointsPerDay is how fast gravity falls now, points (0.001) a day.

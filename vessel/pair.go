@@ -1,6 +1,10 @@
 package vessel
 
-import "math"
+import (
+	"math"
+
+	"spile/portable"
+)
 
 // pair is two linear equations y1' = a y1 + b y2 + ..., y2' = c y1 + d y2 + ... whose b and c are not negative, so that
 // the eigenvalues are real. The closures solve gas and heat with it, so no step is too long.
@@ -44,16 +48,8 @@ func phi(x float64) float64 {
 	case x < lost:
 		return -1 / x
 	}
-	return (math.Exp(x) - 1) / x
+	return (portable.Exp(x) - 1) / x
 }
 
 // lost is the power of e from which nothing is left of 1 but rounding.
 const lost = -38
-
-// exp is e^x, by its series to 1e-10 where x is small, as it is in most steps.
-func exp(x float64) float64 {
-	if math.Abs(x) < 0.1 {
-		return 1 + x*(1+x*(1./2+x*(1./6+x*(1./24+x*(1./120+x*(1./720))))))
-	}
-	return math.Exp(x)
-}

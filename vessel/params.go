@@ -5,6 +5,7 @@ import (
 
 	"spile/co2"
 	"spile/dispense"
+	"spile/portable"
 	"spile/unit"
 	"spile/yeast"
 )
@@ -80,7 +81,7 @@ const (
 // by surface. Error 25 %; a jacket of foam divides it by five.
 // References: [ChurchillChu1975]
 func UsualUA(v unit.Volume) unit.Conductance {
-	return unit.Conductance(3.9 * math.Pow(float64(v)/(25*unit.Litre), 2.0/3))
+	return unit.Conductance(3.9 * portable.Pow(float64(v)/(25*unit.Litre), 2.0/3))
 }
 
 // Standard is a vessel with usual fittings: everything not named here may be changed afterwards.

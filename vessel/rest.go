@@ -196,14 +196,14 @@ func (q QuietGauge) Points(w *working.Sheet) (Quiet, error) {
 
 // scatter is the standard deviation of the difference of two contents, mol.
 func (q QuietGauge) scatter() float64 {
-	var sum float64
+	var sd float64
 	for _, s := range []co2.State{q.First, q.Second} {
 		at := q.Content(s.Temperature, s.Pressure)
 		byPressure := q.Content(s.Temperature, s.Pressure+unit.Kilopascal) - at
 		byTemperature := q.Content(s.Temperature+1, s.Pressure) - at
-		sum += math.Pow(byPressure*float64(q.Gauges.Pressure)/unit.Kilopascal, 2) + math.Pow(byTemperature*float64(q.Gauges.Temperature), 2)
+		sd = math.Hypot(sd, math.Hypot(byPressure*float64(q.Gauges.Pressure)/unit.Kilopascal, byTemperature*float64(q.Gauges.Temperature)))
 	}
-	return math.Sqrt(sum)
+	return sd
 }
 
 func (q QuietGauge) explain(w *working.Sheet, first, second, perPoint float64, r Quiet) {

@@ -3,6 +3,7 @@ package wort
 import (
 	"math"
 
+	"spile/portable"
 	"spile/unit"
 )
 
@@ -12,7 +13,7 @@ import (
 func WaterViscosity(t unit.Temperature) float64 {
 	const at20 = 1.002e-3 // Pa s
 	d := 20 - (float64(t) - zeroCelsius)
-	return at20 * math.Exp(math.Ln10*d/(116-d)*(1.2364+d*(-1.37e-3+d*5.7e-6)))
+	return at20 * portable.Exp(math.Ln10*d/(116-d)*(1.2364+d*(-1.37e-3+d*5.7e-6)))
 }
 
 // WortViscosity is that of a sucrose solution of the same extract in Pa s.
@@ -22,7 +23,7 @@ func WortViscosity(extract unit.Extract, t unit.Temperature) float64 {
 	s, c := extract.Plato(), t.Celsius()
 	x := s / (1900 - 18*s)
 	f := (30 - c) / (91 + c)
-	return 1e-3 * math.Pow(10, 22.46*x-0.114+f*(1.1+43.1*math.Pow(x, 1.25)))
+	return 1e-3 * portable.Pow(10, 22.46*x-0.114+f*(1.1+43.1*portable.Pow(x, 1.25)))
 }
 
 // beerOverWater is the viscosity of a lager of 5 % vol over that of water, both at 6 C: 2.42 and 1.471 mPa s.

@@ -3,6 +3,7 @@ package yeast
 import (
 	"math"
 
+	"spile/portable"
 	"spile/unit"
 )
 
@@ -24,7 +25,7 @@ const (
 // acetolactate to diacetyl, and diacetyl to what has no taste. Range 0 to 35 C; uncertain by two.
 // References: [KrogerusGibson2013]
 func DiketoneRates(kelvin, suspended float64) (convert, reduce float64) {
-	y := math.Exp2((kelvin - referenceKelvin) / 20) // squared: 2 in 10 K; cubed: 2.8
+	y := portable.Exp(math.Ln2 / 20 * (kelvin - referenceKelvin)) // squared: 2 in 10 K; cubed: 2.8
 	return conversionRate * y * y * y, reductionRate * y * y * suspended
 }
 

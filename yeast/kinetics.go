@@ -17,7 +17,7 @@
 // References: [Rosso1993], [Gause1932], [Speers2003]
 package yeast
 
-import "math"
+import "spile/portable"
 
 // WanderModes is the number of smooth modes in which the rate may wander.
 const WanderModes = 3
@@ -71,13 +71,13 @@ func CTMI(t, tMin, tOpt, tMax float64) float64 {
 func (k *Kinetics) uptakeFactor(kelvin float64) float64 {
 	switch {
 	case kelvin > k.TOpt:
-		peak := math.Exp(-k.WarmSlope / gasConstant * (1/k.TOpt - 1/referenceKelvin))
+		peak := portable.Exp(-k.WarmSlope / gasConstant * (1/k.TOpt - 1/referenceKelvin))
 		return peak * CTMI(kelvin, k.TMin, k.TOpt, k.TMax)
 	case kelvin >= breakKelvin:
-		return math.Exp(-k.WarmSlope / gasConstant * (1/kelvin - 1/referenceKelvin))
+		return portable.Exp(-k.WarmSlope / gasConstant * (1/kelvin - 1/referenceKelvin))
 	}
 	at15 := -k.WarmSlope / gasConstant * (1/breakKelvin - 1/referenceKelvin)
-	return math.Exp(at15 - k.ColdSlope/gasConstant*(1/kelvin-1/breakKelvin))
+	return portable.Exp(at15 - k.ColdSlope/gasConstant*(1/kelvin-1/breakKelvin))
 }
 
 // Pace is k at a beer temperature (K) and a partial pressure of carbon dioxide above one atmosphere (Pa; less than zero counts as zero).
@@ -117,5 +117,5 @@ func (k *Kinetics) wander(s float64) float64 {
 		return 1
 	}
 	x := 1 - 2*s // -1 at the start, 1 at the end
-	return math.Exp(w[0]*x + w[1]*(1.5*x*x-0.5) + w[2]*(2.5*x*x*x-1.5*x))
+	return portable.Exp(w[0]*x + w[1]*(1.5*x*x-0.5) + w[2]*(2.5*x*x*x-1.5*x))
 }

@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"math"
 
+	"spile/portable"
 	"spile/unit"
 	"spile/wording"
 	"spile/working"
@@ -68,9 +69,9 @@ func (p Pack) Viable(w *working.Sheet) (Band, error) {
 		storage = unit.Celsius(4)
 	}
 	days := float64(p.Age) / unit.Day
-	rate := f.keeps * math.Pow(f.warms, (storage.Celsius()-4)/10)
-	alive := math.Exp(-rate * days)
-	factor := f.factor * math.Exp(0.5*rate*days) // the older, the less is known
+	rate := f.keeps * portable.Pow(f.warms, (storage.Celsius()-4)/10)
+	alive := portable.Exp(-rate * days)
+	factor := f.factor * portable.Exp(0.5*rate*days) // the older, the less is known
 	b := lognormal(amount*f.cells*alive, factor)
 	w.Input("age", "age", days, "days", working.Given)
 	w.Input("t", "kept at", storage.Celsius(), "°C", working.Given)
@@ -138,5 +139,5 @@ func (k Kind) Lag(living, needed float64, t unit.Temperature) Band {
 
 // StartFor is X at pitching that gives the lag of l hours at 20 C for growth k.Growth.
 func (k *Kinetics) StartFor(hours float64) float64 {
-	return 1 / (1 + math.Exp(math.Min(k.Growth*unit.Hour*hours, 60)))
+	return 1 / (1 + portable.Exp(math.Min(k.Growth*unit.Hour*hours, 60)))
 }

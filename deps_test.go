@@ -21,7 +21,7 @@ const module = "spile"
 // lower rung; never its own rung. What is not listed must be placed here first.
 var ladder = [][]string{
 	{""}, // the root only explains, and carries the measured ferments as data
-	{"wording", "portable"},
+	{"wording", "portable", "matrix"},
 	{"unit", "ode", "bayes", "root"},
 	{"working", "limit"},
 	{"wort", "co2"},
@@ -39,7 +39,7 @@ var ladder = [][]string{
 }
 
 // only narrows what a package may import of the module, below what its rung allows.
-var only = map[string][]string{"limit": {"wording", "unit"}, "ode": {"portable"}, "bayes": {"portable"}, "unit": {"wording", "portable"}, "root": {}}
+var only = map[string][]string{"limit": {"wording", "unit"}, "ode": {"portable"}, "bayes": {"portable", "matrix"}, "unit": {"wording", "portable", "matrix"}, "root": {}}
 
 // forbidden are standard packages that touch the world, each with all below it.
 var forbidden = []string{"os", "net", "database/sql", "log", "context", "syscall", "plugin", "path/filepath", "math/rand", "crypto/rand"}

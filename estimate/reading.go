@@ -3,8 +3,6 @@ package estimate
 import (
 	"math"
 
-	"gonum.org/v1/gonum/stat"
-
 	"spile/batch"
 	"spile/unit"
 )
@@ -136,8 +134,14 @@ func narrowing(x, y []float64, own float64) float64 {
 
 // spread is the standard deviation of x.
 func spread(x []float64) float64 {
-	_, sd := stat.PopMeanStdDev(x, nil)
-	return sd
+	n, sum, squares := float64(len(x)), 0.0, 0.0
+	for _, v := range x {
+		sum += v
+	}
+	for _, v := range x {
+		squares += (v - sum/n) * (v - sum/n)
+	}
+	return math.Sqrt(squares / n)
 }
 
 // settles is, for every question, the reading that narrows it most.

@@ -2,22 +2,22 @@ package estimate
 
 import (
 	"math"
+	"slices"
 
-	"gonum.org/v1/gonum/floats"
-	"gonum.org/v1/gonum/mat"
+	"spile/matrix"
 )
 
 // knowledge is a process conditioned on the looks of a track, and how well it explains them.
 type knowledge struct {
 	*process
 	tl       *timeline
-	odds     float64       // log, of the process beforehand
-	evidence float64       // log, odds included
-	spread   mat.Cholesky  // covariance of the looks at known offsets, K²
-	off      *mat.VecDense // of the looks from what was expected of them, K
-	whose    *mat.Dense    // which look is of which thermometer
-	offsets  mat.Cholesky  // precision of the offsets given the looks, 1/K²
-	shift    *mat.VecDense // K, of the offsets by the looks
+	odds     float64         // log, of the process beforehand
+	evidence float64         // log, odds included
+	spread   matrix.Cholesky // covariance of the looks at known offsets, K²
+	off      []float64       // of the looks from what was expected of them, K
+	whose    *matrix.Matrix  // which look is of which thermometer
+	offsets  matrix.Cholesky // precision of the offsets given the looks, 1/K²
+	shift    []float64       // K, of the offsets by the looks
 }
 
 // leastScatter is the sd of any reading of a temperature, K: no thermometer is exact.
@@ -29,69 +29,59 @@ const leastScatter = 0.01
 func (tl *timeline) known(p *process, odds float64) *knowledge {
 	t := &tl.track
 	n, m := len(t.looks), len(t.thermometers)
-	k := &knowledge{process: p, tl: tl, odds: odds, off: mat.NewVecDense(n, nil), whose: mat.NewDense(n, m, nil), shift: mat.NewVecDense(m, nil)}
-	cov := mat.NewSymDense(n, nil)
+	k := &knowledge{process: p, tl: tl, odds: odds, off: make([]float64, n), whose: matrix.New(n, m)}
+	cov := matrix.New(n, n) // its lower triangle
 	for i, l := range t.looks {
 		for j := range i + 1 {
-			cov.SetSym(i, j, p.covariance(l.at, t.looks[j].at))
+			cov.Set(i, j, p.covariance(l.at, t.looks[j].at))
 		}
 		s := math.Max(l.scatter, leastScatter)
-		cov.SetSym(i, i, cov.At(i, i)+s*s)
-		k.off.SetVec(i, l.kelvin-p.mean(l.at)-tl.channels[l.channel].Mean)
+		cov.Set(i, i, cov.At(i, i)+s*s)
+		k.off[i] = l.kelvin - p.mean(l.at) - tl.channels[l.channel].Mean
 		for j, c := range t.thermometers {
 			if c == l.channel {
 				k.whose.Set(i, j, 1)
 			}
 		}
 	}
-	if !k.spread.Factorize(cov) {
-		panic("estimate: the covariance of readings that scatter is not positive definite")
-	}
-	k.findOffsets(m)
+	k.spread = decomposed(cov)
+	k.findOffsets()
 	return k
 }
 
 // findOffsets finds the offsets by the looks, and the evidence.
-func (k *knowledge) findOffsets(m int) {
-	var weighed mat.Dense // K⁻¹ by thermometer
-	var alone mat.VecDense
-	must(k.spread.SolveTo(&weighed, k.whose))
-	must(k.spread.SolveVecTo(&alone, k.off))
-	precision := mat.NewSymDense(m, nil)
-	var seen mat.Dense
-	seen.Mul(k.whose.T(), &weighed)
+func (k *knowledge) findOffsets() {
+	of := k.whose.Transposed()
+	alone := k.spread.SolveVec(k.off)
+	precision := of.Times(k.spread.Solve(k.whose))
 	log := k.spread.LogDet()
-	for i := range m {
-		for j := range i + 1 {
-			precision.SetSym(i, j, seen.At(i, j))
-		}
-		sd := math.Max(k.tl.channels[k.tl.track.thermometers[i]].Offset, leastScatter)
-		precision.SetSym(i, i, precision.At(i, i)+1/(sd*sd))
+	for i, c := range k.tl.track.thermometers {
+		sd := math.Max(k.tl.channels[c].Offset, leastScatter)
+		precision.Set(i, i, precision.At(i, i)+1/(sd*sd))
 		log += 2 * math.Log(sd)
 	}
-	if !k.offsets.Factorize(precision) {
-		panic("estimate: the precision of offsets is not positive definite")
-	}
-	var pull mat.VecDense
-	pull.MulVec(k.whose.T(), &alone)
-	must(k.offsets.SolveVecTo(k.shift, &pull))
-	k.evidence = k.odds - 0.5*(mat.Dot(k.off, &alone)-mat.Dot(&pull, k.shift)+log+k.offsets.LogDet())
+	k.offsets = decomposed(precision)
+	pull := of.TimesVec(alone)
+	k.shift = k.offsets.SolveVec(pull)
+	k.evidence = k.odds - 0.5*(matrix.Dot(k.off, alone)-matrix.Dot(pull, k.shift)+log+k.offsets.LogDet())
 }
 
-// must stops on an error that only a matrix that cannot be solved for gives: these are covariances with scatter on the diagonal.
-func must(err error) {
-	if err != nil {
-		panic("estimate: " + err.Error())
+// decomposed is a covariance or a precision with scatter on the diagonal, so that it is positive definite.
+func decomposed(a *matrix.Matrix) matrix.Cholesky {
+	c, ok := matrix.NewCholesky(a)
+	if !ok {
+		panic("estimate: a covariance of readings that scatter is not positive definite")
 	}
+	return c
 }
 
 // astray is how far look i is off what was expected, K.
-func (k *knowledge) astray(i int) float64 { return k.off.AtVec(i) }
+func (k *knowledge) astray(i int) float64 { return k.off[i] }
 
 // between is the covariance of the course at the times s with the looks, a row a time.
-func (k *knowledge) between(s []float64) *mat.Dense {
+func (k *knowledge) between(s []float64) *matrix.Matrix {
 	looks := k.tl.track.looks
-	out := mat.NewDense(len(s), len(looks), nil)
+	out := matrix.New(len(s), len(looks))
 	for i := range s {
 		for j := range looks {
 			out.Set(i, j, k.covariance(s[i], looks[j].at))
@@ -103,43 +93,31 @@ func (k *knowledge) between(s []float64) *mat.Dense {
 // tell lays down on the track what is known; the unknowns of the modes stand from next in z on.
 func (k *knowledge) tell(next int) {
 	t := &k.tl.track
-	points := make([]float64, len(t.mean))
-	floats.Span(points, 0, t.step*float64(len(points)-1))
+	points := span(len(t.mean), t.step*float64(len(t.mean)-1))
 	with := k.between(points)
 	k.tellOffsets(points, with)
 	k.tellModes(points, with, next)
 }
 
 // tellOffsets lays down the mean and what the offsets of the thermometers do to it.
-func (k *knowledge) tellOffsets(points []float64, with *mat.Dense) {
+func (k *knowledge) tellOffsets(points []float64, with *matrix.Matrix) {
 	t, m := &k.tl.track, len(k.tl.track.thermometers)
 	t.offsets = make([]float64, m)
 	for i, c := range t.thermometers {
-		t.offsets[i] = k.tl.channels[c].Mean + k.shift.AtVec(i)
+		t.offsets[i] = k.tl.channels[c].Mean + k.shift[i]
 	}
-	var cov mat.SymDense
-	must(k.offsets.InverseTo(&cov))
-	var c mat.Cholesky
-	if !c.Factorize(&cov) {
-		panic("estimate: the covariance of offsets is not positive definite")
-	}
-	t.spread = new(mat.TriDense)
-	c.LTo(t.spread)
-	var left, mean mat.VecDense // the looks without the offsets, weighed
-	left.MulVec(k.whose, k.shift)
-	left.SubVec(k.off, &left)
-	must(k.spread.SolveVecTo(&left, &left))
-	mean.MulVec(with, &left)
-	var each, weighed, ways mat.Dense
-	each.Mul(k.whose, t.spread)
-	must(k.spread.SolveTo(&weighed, &each))
-	ways.Mul(with, &weighed)
-	ways.Scale(-1, &ways)
+	t.spread = decomposed(k.offsets.Inverse())
+	left := slices.Clone(k.off) // the looks without the offsets
+	matrix.AddScaled(left, -1, k.whose.TimesVec(k.shift))
+	mean := with.TimesVec(k.spread.SolveVec(left))
 	for i, s := range points {
-		t.mean[i] = k.mean(s) + mean.AtVec(i)
+		t.mean[i] = k.mean(s) + mean[i]
 	}
+	ways := with.Times(k.spread.Solve(k.whose.Times(t.spread.L)))
 	for j := range m {
-		t.ways = append(t.ways, mat.Col(nil, j, &ways))
+		way := make([]float64, len(points))
+		matrix.AddScaled(way, -1, ways.Column(j))
+		t.ways = append(t.ways, way)
 	}
 }
 
@@ -147,39 +125,43 @@ func (k *knowledge) tellOffsets(points []float64, with *mat.Dense) {
 // nodes and carried to all points by the covariance itself.
 //
 // References: [Ghanem1991] for the expansion, [Rasmussen2006] equation 4.43 for the extension
-func (k *knowledge) tellModes(points []float64, with *mat.Dense, next int) {
+func (k *knowledge) tellModes(points []float64, with *matrix.Matrix, next int) {
 	t := &k.tl.track
 	n := min(modeNodes, len(points))
-	nodes := make([]float64, n)
-	floats.Span(nodes, 0, points[len(points)-1])
+	nodes := span(n, points[len(points)-1])
 	atNodes := k.between(nodes)
-	var weighed, told mat.Dense
-	must(k.spread.SolveTo(&weighed, atNodes.T()))
-	told.Mul(with, &weighed)
-	own := mat.NewSymDense(n, nil)
-	var toldNodes mat.Dense
-	toldNodes.Mul(atNodes, &weighed)
+	weighed := k.spread.Solve(atNodes.Transposed())
+	told, toldNodes := with.Times(weighed), atNodes.Times(weighed)
+	own := matrix.New(n, n)
 	for i := range n {
 		for j := range i + 1 {
-			own.SetSym(i, j, (k.covariance(nodes[i], nodes[j])-toldNodes.At(i, j))/float64(n))
+			v := (k.covariance(nodes[i], nodes[j]) - toldNodes.At(i, j)) / float64(n)
+			own.Set(i, j, v)
+			own.Set(j, i, v)
 		}
 	}
-	var eigen mat.EigenSym
-	if !eigen.Factorize(own, true) {
-		panic("estimate: a covariance has no eigenvalues")
+	variance, vectors, err := matrix.Eigen(own)
+	if err != nil {
+		panic("estimate: " + err.Error())
 	}
-	variance := eigen.Values(nil) // ascending
-	var vectors mat.Dense
-	eigen.VectorsTo(&vectors)
-	for i := n - 1; i >= 0 && t.modes < mostModes && variance[i] > leastMode*leastMode; i-- {
+	for i := 0; i < n && t.modes < mostModes && variance[i] > leastMode*leastMode; i++ {
 		way := make([]float64, len(points))
 		for a, s := range points {
 			for b, u := range nodes {
-				way[a] += (k.covariance(s, u) - told.At(a, b)) * vectors.At(b, i)
+				way[a] += (k.covariance(s, u) - told.At(a, b)) * vectors.At(i, b)
 			}
 			way[a] /= math.Sqrt(variance[i] * float64(n))
 		}
 		t.ways, t.places = append(t.ways, way), append(t.places, next+t.modes)
 		t.modes++
 	}
+}
+
+// span is n times evenly from 0 to end, s.
+func span(n int, end float64) []float64 {
+	out := make([]float64, n)
+	for i := range out {
+		out[i] = end * float64(i) / float64(n-1)
+	}
+	return out
 }

@@ -4,10 +4,8 @@ import (
 	"math"
 	"slices"
 
-	"gonum.org/v1/gonum/floats"
-	"gonum.org/v1/gonum/mat"
-
 	"spile/batch"
+	"spile/matrix"
 	"spile/unit"
 )
 
@@ -30,7 +28,7 @@ type track struct {
 	// unknowns into how far they are off it, K.
 	thermometers []int // channels
 	offsets      []float64
-	spread       *mat.TriDense
+	spread       matrix.Cholesky
 }
 
 // look is one reading of a thermometer.
@@ -75,7 +73,7 @@ func (t *track) value(s float64) float64 { return t.between(t.mean, s) }
 func (t *track) course(z, dst []float64) []float64 {
 	dst = append(dst[:0], t.mean...)
 	for i, way := range t.ways {
-		floats.AddScaled(dst, z[t.places[i]], way)
+		matrix.AddScaled(dst, z[t.places[i]], way)
 	}
 	return dst
 }
@@ -90,7 +88,7 @@ const bendOfUptake = 289.5
 func (t *track) off(i int, z []float64) float64 {
 	sum := t.offsets[i]
 	for k := range i + 1 {
-		sum += t.spread.At(i, k) * z[t.places[k]]
+		sum += t.spread.L.At(i, k) * z[t.places[k]]
 	}
 	return sum
 }
@@ -105,9 +103,9 @@ func (t *track) unknowns(offsets []float64, course func(s float64) float64) []fl
 	}
 	for j, way := range t.ways {
 		if j < m {
-			floats.AddScaled(left, -out[j], way)
+			matrix.AddScaled(left, -out[j], way)
 		} else {
-			out = append(out, floats.Dot(left, way)/floats.Dot(way, way))
+			out = append(out, matrix.Dot(left, way)/matrix.Dot(way, way))
 		}
 	}
 	return out
@@ -115,10 +113,9 @@ func (t *track) unknowns(offsets []float64, course func(s float64) float64) []fl
 
 // whitened gives the unknowns of offsets of the thermometers, K.
 func (t *track) whitened(offsets []float64) []float64 {
-	var off, z mat.VecDense
-	off.SubVec(mat.NewVecDense(len(offsets), slices.Clone(offsets)), mat.NewVecDense(len(offsets), t.offsets))
-	must(z.SolveVec(t.spread, &off))
-	return z.RawVector().Data
+	off := slices.Clone(offsets)
+	matrix.AddScaled(off, -1, t.offsets)
+	return t.spread.Forward(off)
 }
 
 // carried is z, unknowns with a track from, with the same offsets of its thermometers on t.

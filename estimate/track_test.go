@@ -147,7 +147,7 @@ func TestCourseIsThatOfTheSmoother(t *testing.T) {
 	}
 	mean, variance, offset := smoothed(s, strip.Offset, strip.Scatter, read, 96)
 	tr := &tl.track
-	if got := [2]float64{tr.offsets[0], math.Pow(tr.spread.At(0, 0), 2)}; math.Abs(got[0]-offset[0]) > 1e-6 || math.Abs(got[1]-offset[1]) > 1e-6 {
+	if got := [2]float64{tr.offsets[0], math.Pow(tr.spread.L.At(0, 0), 2)}; math.Abs(got[0]-offset[0]) > 1e-6 || math.Abs(got[1]-offset[1]) > 1e-6 {
 		t.Errorf("offset: mean and variance %v, by the filter %v, tolerance 1e-6", got, offset)
 	}
 	var left, all float64

@@ -1,0 +1,123 @@
+// Package matrix holds what Spile needs of dense matrices. Each sum runs in one order on every processor, which
+// libraries with kernels of their own for some do not promise.
+package matrix
+
+// Matrix is a dense matrix; Data lies row after row.
+type Matrix struct {
+	Rows, Columns int
+	Data          []float64
+}
+
+// New is a matrix of zeros.
+func New(rows, columns int) *Matrix {
+	return &Matrix{rows, columns, make([]float64, rows*columns)}
+}
+
+// At is the element in row i and column j.
+func (m *Matrix) At(i, j int) float64 { return m.Data[i*m.Columns+j] }
+
+// Set puts v in row i and column j.
+func (m *Matrix) Set(i, j int, v float64) { m.Data[i*m.Columns+j] = v }
+
+// Row is row i itself, not a copy.
+func (m *Matrix) Row(i int) []float64 { return m.Data[i*m.Columns : (i+1)*m.Columns] }
+
+// Column is a copy of column j.
+func (m *Matrix) Column(j int) []float64 {
+	out := make([]float64, m.Rows)
+	for i := range out {
+		out[i] = m.At(i, j)
+	}
+	return out
+}
+
+// Transposed is m with rows and columns changed over.
+func (m *Matrix) Transposed() *Matrix {
+	t := New(m.Columns, m.Rows)
+	for i := range m.Rows {
+		for j, v := range m.Row(i) {
+			t.Data[j*m.Rows+i] = v
+		}
+	}
+	return t
+}
+
+// Clone is a copy of m.
+func (m *Matrix) Clone() *Matrix {
+	return &Matrix{m.Rows, m.Columns, append([]float64(nil), m.Data...)}
+}
+
+// Times is the product m b.
+func (m *Matrix) Times(b *Matrix) *Matrix {
+	out := New(m.Rows, b.Columns)
+	for i := range m.Rows {
+		addRows(out.Row(i), m.Row(i), b)
+	}
+	return out
+}
+
+// TimesVec is the product m x.
+func (m *Matrix) TimesVec(x []float64) []float64 {
+	y := make([]float64, m.Rows)
+	for i := range y {
+		y[i] = Dot(m.Row(i), x)
+	}
+	return y
+}
+
+// Gram is the product of m transposed with m.
+func (m *Matrix) Gram() *Matrix {
+	t := m.Transposed()
+	out := New(m.Columns, m.Columns)
+	for i := range m.Columns {
+		addRows(out.Row(i)[i:], t.Row(i), m)
+	}
+	for i := range m.Columns {
+		for j := range i {
+			out.Set(i, j, out.At(j, i))
+		}
+	}
+	return out
+}
+
+// addRows adds to sum the rows of b, each so many times; where sum is shorter, their ends.
+func addRows(sum, times []float64, b *Matrix) {
+	n, from := len(sum), b.Columns-len(sum)
+	tail := func(i int) []float64 { return b.Row(i)[from:][:n] }
+	i := 0
+	for ; i+4 <= b.Rows; i += 4 { // four at once, for most of the time goes with reading and writing sum
+		t0, t1, t2, t3 := times[i], times[i+1], times[i+2], times[i+3]
+		r0, r1, r2, r3 := tail(i), tail(i+1), tail(i+2), tail(i+3)
+		for j := range sum {
+			sum[j] += (t0*r0[j] + t1*r1[j]) + (t2*r2[j] + t3*r3[j])
+		}
+	}
+	for ; i < b.Rows; i++ {
+		AddScaled(sum, times[i], tail(i))
+	}
+}
+
+// AddScaled adds to sum so many times x, of the same length.
+func AddScaled(sum []float64, times float64, x []float64) {
+	x = x[:len(sum)]
+	for j := range sum {
+		sum[j] += times * x[j]
+	}
+}
+
+// Dot is the sum of the products of two vectors of one length.
+func Dot(a, b []float64) float64 {
+	b = b[:len(a)]
+	var s0, s1, s2, s3 float64 // four sums, so that none waits for the one before
+	i := 0
+	for ; i+4 <= len(a); i += 4 {
+		s0 += a[i] * b[i]
+		s1 += a[i+1] * b[i+1]
+		s2 += a[i+2] * b[i+2]
+		s3 += a[i+3] * b[i+3]
+	}
+	for ; i < len(a); i++ {
+		s0 += a[i] * b[i]
+	}
+	return (s0 + s1) + (s2 + s3)
+}

@@ -252,6 +252,42 @@ func TestDemoWritesItsPage(t *testing.T) {
 	}
 }
 
+// What is simulated is written in the units asked for, the same numbers; what a program reads keeps its own.
+func TestSimulateInUnits(t *testing.T) {
+	simulate := func(args ...string) (string, string, int) {
+		return command(t, goodBatch, goodReadings, append([]string{"simulate", "b.yaml"}, args...)...)
+	}
+	out, stderr, code := simulate("--units", "bar,F,P,g/L,comma")
+	if code != exitOK || stderr != "" {
+		t.Fatalf("expected exit 0 and silence, got %d, %s", code, stderr)
+	}
+	for _, want := range []string{"68 °F", "0,69 bar", "°P", "g/L", "0,0000000000"} {
+		if !strings.Contains(out, want) {
+			t.Errorf("expected %q in\n%s", want, out)
+		}
+	}
+	for _, not := range []string{"psi", "°C", "1.046", " vol"} {
+		if strings.Contains(out, not) {
+			t.Errorf("expected no %q in\n%s", not, out)
+		}
+	}
+	for _, line := range strings.Split(out, "\n") {
+		if n := len([]rune(line)); n > 80 {
+			t.Errorf("expected at most 80 columns, got %d: %s", n, line)
+		}
+	}
+	if svg, _, _ := simulate("--units", "bar,F", "--format", "svg"); !strings.Contains(svg, "°F") || strings.Contains(svg, "psi") {
+		t.Error("the drawing is in other units")
+	}
+	plain, _, _ := simulate("--format", "csv")
+	if asked, _, _ := simulate("--format", "csv", "--units", "bar,F,comma"); asked != plain || plain == "" {
+		t.Error("columns of csv do not keep their units")
+	}
+	if _, stderr, code := simulate("--units", "furlong"); code != exitUsage || !strings.Contains(stderr, "--units: ") {
+		t.Errorf("a unit that nobody knows: %d, %s", code, stderr)
+	}
+}
+
 // simulated runs simulate and gives its ledger and series.
 func simulated(t *testing.T, batch string, wantCode int) (ledger map[string]float64, series map[string][]float64) {
 	t.Helper()

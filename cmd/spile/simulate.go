@@ -6,7 +6,6 @@ import (
 
 	"spile/internal/batchfile"
 	"spile/internal/report"
-	"spile/unit"
 )
 
 // SimulateCmd runs the plan of a batch on a vessel that is known exactly.
@@ -14,6 +13,7 @@ type SimulateCmd struct {
 	Batch  string `arg:"" name:"BATCH.yaml" help:"What is put together, the plan, and faults to plant."`
 	Format string `enum:"table,csv,json,svg" default:"table" help:"table, csv, json or svg."`
 	Seed   uint64 `default:"1" help:"Of the readings on which conditions of the plan are judged."`
+	Units  string `placeholder:"LIST" help:"How quantities are written, such as 'bar,F,gal(us),P,g/L,oz,comma'; columns of csv and keys of json keep theirs."`
 }
 
 // Run prints the run. It ends with 3 where a safety limit is or would be passed.
@@ -22,7 +22,11 @@ func (c *SimulateCmd) Run(ctx *Context) error {
 	if err != nil {
 		return refused(err)
 	}
-	run, err := simulate(b, c.Seed)
+	style, err := styleOf(c.Units)
+	if err != nil {
+		return badInput(err)
+	}
+	run, err := simulate(b, c.Seed, style)
 	if err != nil {
 		return err
 	}
@@ -35,9 +39,9 @@ func (c *SimulateCmd) Run(ctx *Context) error {
 		data, err = batchfile.SimulateJSON(&run.Simulated)
 		out.Write(data)
 	case "svg":
-		out.WriteString(report.Standalone(report.SimulatedChart(b, &run.Simulated, unit.Style{}), svgWidth))
+		out.WriteString(report.Standalone(report.SimulatedChart(b, &run.Simulated, style), svgWidth))
 	default:
-		out.WriteString(report.Table(b, &run.Simulated, unit.Style{}))
+		out.WriteString(report.Table(b, &run.Simulated, style))
 	}
 	if err != nil {
 		return err

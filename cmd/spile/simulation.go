@@ -22,6 +22,7 @@ type simulation struct {
 	batchfile.Simulated
 	passed bool
 
+	style    unit.Style // of what is said of it
 	batch    *batch.Batch
 	full     *vessel.Full
 	controls vessel.Controls
@@ -50,9 +51,9 @@ const (
 	tasteSD       = 0.1 // volumes, how well a poured glass tells its gas
 )
 
-// simulate runs b to a week past the last step of its plan, two weeks at least.
-func simulate(b *batch.Batch, seed uint64) (*simulation, error) {
-	s := &simulation{batch: b, params: vesselParams(b), rng: rand.New(rand.NewPCG(seed, 1))}
+// simulate runs b to a week past the last step of its plan, two weeks at least, and says it in a style.
+func simulate(b *batch.Batch, seed uint64, style unit.Style) (*simulation, error) {
+	s := &simulation{style: style, batch: b, params: vesselParams(b), rng: rand.New(rand.NewPCG(seed, 1))}
 	s.Name, s.Seed = b.Name, seed
 	s.full = vessel.NewFull(s.params)
 	s.controls = vessel.Controls{Hold: 0, Relief: 0, Gas: vessel.GasOff}
@@ -153,7 +154,7 @@ func vesselParams(b *batch.Batch) vessel.Params {
 func (s *simulation) set(set batch.Setting, t float64) {
 	estimate.Turn(&s.controls, &set)
 	s.apply()
-	s.Steps = append(s.Steps, batchfile.SimulatedStep{Hours: t / unit.Hour, Set: report.SettingWords(set, unit.Style{})})
+	s.Steps = append(s.Steps, batchfile.SimulatedStep{Hours: t / unit.Hour, Set: report.SettingWords(set, s.style)})
 }
 
 // apply hands the settings to the vessel, faults on top.
@@ -265,7 +266,7 @@ func (s *simulation) checkLimits() []advice.Limit {
 	limits := advice.CheckPlan(s.batch, advice.Extremes{
 		High: unit.Gauge(high), Low: unit.Gauge(low), Coldest: unit.Temperature(cold), Hottest: estimate.Hottest(s.batch),
 		WorstCase: contents.Gauge(s.params.Atmosphere), Regulator: regulator.Gauge(s.params.Atmosphere), Gravity: unit.Gravity(s.Gravity[slices.Index(s.Temperature, cold)]),
-	}, unit.Style{})
+	}, s.style)
 	s.passed = advice.Passed(limits)
 	return limits
 }

@@ -33,7 +33,7 @@ func Table(b *batch.Batch, run *batchfile.Simulated, style unit.Style) string {
 		}
 	}
 	writeSteps(&out, c)
-	writeLedger(&out, run)
+	writeLedger(&out, c, run)
 	for i, l := range run.Limits {
 		section(&out, either(i == 0, "Safety", ""), l.Severity.String()+": "+l.Sentence)
 	}
@@ -67,7 +67,7 @@ func writeSteps(out *strings.Builder, c *Chart) {
 }
 
 // writeLedger shows the balance with every digit there is, so that it can be checked.
-func writeLedger(out *strings.Builder, run *batchfile.Simulated) {
+func writeLedger(out *strings.Builder, c *Chart, run *batchfile.Simulated) {
 	l := run.Ledger[len(run.Ledger)-1]
 	out.WriteString("\nWhere the gas went, in grams of carbon dioxide\n")
 	for _, x := range []struct {
@@ -77,6 +77,6 @@ func writeLedger(out *strings.Builder, run *batchfile.Simulated) {
 		{"there at pitching", l.Start}, {"made", l.Made}, {"taken from the cylinder", l.Supplied}, {"in the beer", l.Dissolved},
 		{"above the beer", l.Headspace}, {"let out", l.Vented}, {"lost", l.Leaked}, {"poured away with the beer", l.Drawn},
 	} {
-		fmt.Fprintf(out, "%-28s %18.10f\n", x.name, x.kg.Grams())
+		fmt.Fprintf(out, "%-28s %18s\n", x.name, c.Strips[0].Measure.Fixed(x.kg.Grams(), 10))
 	}
 }

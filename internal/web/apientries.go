@@ -68,8 +68,8 @@ func (e *apiEntry) said() (*batch.Said, error) {
 			continue
 		}
 		si := c.in(**c.value)
-		if low, high, words := batchfile.ReadingBounds(c.quantity); !(si >= low && si <= high) {
-			return nil, fmt.Errorf("read %s %v; accepted: %s", c.key, **c.value, words)
+		if low, high, _ := batchfile.ReadingBounds(c.quantity); !(si >= low && si <= high) { // said in the unit of the key
+			return nil, fmt.Errorf("read %s %v; accepted: %.5g to %.5g", c.key, **c.value, c.out(low), c.out(high))
 		}
 		told.Put(c.quantity, si)
 	}

@@ -2,7 +2,6 @@ package calc
 
 import (
 	"errors"
-	"fmt"
 	"math"
 
 	"spile/co2"
@@ -17,8 +16,8 @@ import (
 const highestAtRest = 6 * unit.Bar
 
 var (
-	errAbsorption = errors.New("give two of --pressure, --time and --to-volumes")
-	errNotInReach = errors.New("no pressure up to 6 bar absolute gets there in that time; give it longer")
+	errAbsorption = wording.Unsaid("give two of --pressure, --time and --to-volumes")
+	errNotInReach = wording.Unsaid("no pressure up to 6 bar absolute gets there in that time; give it longer")
 )
 
 // still is still beer under gas: the layer that takes gas up grows heavier and sinks, so that the film velocity goes with
@@ -82,7 +81,7 @@ func absorption(in Inputs, out *Answer) error {
 	var err error
 	if in.Has("pressure") {
 		if s.p = in.gauge("pressure").Absolute(air); s.p <= co2.VapourPressure(s.t) {
-			return errOnlyVapour(in.gauge("pressure"))
+			return in.onlyVapour(in.gauge("pressure"))
 		}
 	} else {
 		if s.p, err = s.pressureFor(target, time); err != nil {
@@ -92,11 +91,11 @@ func absorption(in Inputs, out *Answer) error {
 	}
 	equilibrium := co2.Equilibrium(s.t, s.p, co2.BeerFactor{}, out.Sheet)
 	if equilibrium <= s.from {
-		return fmt.Errorf("beer with %.1f volumes takes up nothing there: at rest it holds %.1f; ask overcarbonated, or set more pressure", float64(s.from), float64(equilibrium))
+		return wording.Unsaid("beer with %.1f volumes takes up nothing there: at rest it holds %.1f; see spile calc overcarbonated, or set more pressure", float64(s.from), float64(equilibrium))
 	}
 	if !in.Has("time") {
 		if target >= equilibrium || target <= s.from {
-			return fmt.Errorf("%.2f volumes are never reached from %.2f under that pressure: at rest it holds %.2f", float64(target), float64(s.from), float64(equilibrium))
+			return wording.Unsaid("%.2f volumes are never reached from %.2f under that pressure: at rest it holds %.2f", float64(target), float64(s.from), float64(equilibrium))
 		}
 		time = s.until(target)
 	}
@@ -107,7 +106,7 @@ func absorption(in Inputs, out *Answer) error {
 // pressureFor is the pressure, absolute, under which the target is reached in that time.
 func (s still) pressureFor(target unit.Volumes, time float64) (unit.Pressure, error) {
 	if target <= s.from {
-		return 0, fmt.Errorf("%.2f volumes are there and %.2f are wanted; ask overcarbonated", float64(s.from), float64(target))
+		return 0, wording.Unsaid("%.2f volumes are there and %.2f are wanted; see spile calc overcarbonated", float64(s.from), float64(target))
 	}
 	low, err := co2.EquilibriumPressure(s.t, target, co2.BeerFactor{}, nil)
 	if err != nil {
@@ -128,7 +127,7 @@ func (s still) answer(in Inputs, out *Answer, time float64, air unit.Pressure) {
 	reached, w := s.after(time, 1), out.Sheet
 	w.Input("V0", "gas in the beer at the start", float64(s.from), "volumes", working.Given)
 	s.explain(w)
-	pace, why := 2.0, "no still beer was measured over time: twice as slow or twice as quick"
+	pace, why := 2.0, wording.Text("no still beer was measured over time: twice as slow or twice as quick")
 	if s.uptake > 0 {
 		pace, why = 1.3, "the uptake is known to a third"
 	}
@@ -137,7 +136,7 @@ func (s still) answer(in Inputs, out *Answer, time float64, air unit.Pressure) {
 		w.Step("t", "time", "from the law of Vt, turned round", time/unit.Hour, "h", "")
 		w.Error(time/unit.Hour/pace, pace*time/unit.Hour, why)
 		out.band("time_h", 0)
-		out.add("time_h", "It takes", time/unit.Hour, unit.FormatDuration(unit.Duration(time), unit.Duration(out.width()*unit.Hour)))
+		out.add("time_h", "It takes", time/unit.Hour, out.style.Duration(unit.Duration(time), unit.Duration(out.width()*unit.Hour)))
 	case !in.Has("pressure"):
 		out.addGauge("pressure_kpa", in.regulator(s.p.Gauge(air), "Set the regulator to", "The pressure that gets it there"), s.p.Gauge(air))
 	}
@@ -150,17 +149,17 @@ func (s still) answer(in Inputs, out *Answer, time float64, air unit.Pressure) {
 	if in.Has("time") {
 		width = out.width()
 	}
-	out.add("co2_volumes", "Gas in the beer then", float64(reached), unit.FormatVolumes(reached, unit.Volumes(width)))
-	out.add("equilibrium_volumes", "If it stands long enough", float64(equilibrium), unit.FormatVolumes(equilibrium, 0))
+	out.add("co2_volumes", "Gas in the beer then", float64(reached), out.style.Gas(reached, unit.Volumes(width)))
+	out.add("equilibrium_volumes", "If it stands long enough", float64(equilibrium), out.style.Gas(equilibrium, 0))
 	late := float64(s.after(time+unit.Hour, 1) - reached)
-	out.add("volumes_per_h", "An hour late adds", late, compact(late, 2)+" volumes")
+	out.add("volumes_per_h", "An hour late adds", late, out.style.With(compact(late, 2), "volumes"))
 	s.thenHold(in, out, reached, air)
 	out.caution("c.regulator")
 	out.rate(in, s.p.Gauge(air))
 }
 
 // law is how the gas in the beer goes with time.
-func (s still) law() string {
+func (s still) law() working.Formula {
 	if s.uptake > 0 {
 		return "Vt = V - (V - V0) exp(-t/tau)"
 	}
@@ -192,8 +191,8 @@ func (s still) thenHold(in Inputs, out *Answer, reached unit.Volumes, air unit.P
 		return
 	}
 	out.addGauge("hold_kpa", in.regulator(hold.Gauge(air), "Once it is there, set the regulator to", "Once it is there, it keeps its gas at"), hold.Gauge(air))
-	out.Notes = append(out.Notes, "Stop in time: shut the cylinder, wait until the gauge stands, and read how much gas is in the beer.")
+	out.note("Stop in time: shut the cylinder, wait until the gauge stands, and read how much gas is in the beer.")
 	if s.p.Gauge(air) > hold.Gauge(air)+unit.PSI {
-		out.Notes = append(out.Notes, "Higher pressure than it needs at rest: left too long, it takes up too much.")
+		out.note("Higher pressure than it needs at rest: left too long, it takes up too much.")
 	}
 }

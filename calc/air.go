@@ -1,13 +1,12 @@
 package calc
 
 import (
-	"errors"
-	"fmt"
 	"math"
 
 	"spile/co2"
 	"spile/portable"
 	"spile/unit"
+	"spile/wording"
 	"spile/working"
 	"spile/wort"
 )
@@ -22,7 +21,7 @@ const (
 // outside is the carbon dioxide of outdoor air, ppm (common knowledge).
 const outside = 420
 
-var errRoomAir = errors.New("give --rate, --released or both")
+var errRoomAir = wording.Unsaid("give --rate, --released or both")
 
 // roomAir mixes the gas evenly into a room that is aired; near the floor or in a shut fridge there is more. What is
 // released at once drives out as much of the room's air, mixed: a share 1 - exp(-gas/room) is left.
@@ -49,13 +48,13 @@ func roomAir(in Inputs, out *Answer) error {
 	w.Step("cs", "in the long run", "cs = 420 ppm + G/(n V)", steady, "ppm", "")
 	w.Step("c", "after that time", "c = cs + (c0 - cs) exp(-n t)", now, "ppm", "")
 	if steady > 1e6 {
-		return errors.New("so much gas would fill the room; check the size of the room and the rate")
+		return wording.Unsaid("so much gas would fill the room; check the size of the room and the rate")
 	}
 	if atOnce > 0 {
-		out.add("start_ppm", "Carbon dioxide at the start", start, compact(start, 2)+" ppm")
+		out.add("start_ppm", "Carbon dioxide at the start", start, out.style.With(compact(start, 2), "ppm"))
 	}
-	out.add("co2_ppm", "Carbon dioxide after that time", now, compact(now, 2)+" ppm")
-	out.add("steady_ppm", "In the long run", steady, compact(steady, 2)+" ppm")
+	out.add("co2_ppm", "Carbon dioxide after that time", now, out.style.With(compact(now, 2), "ppm"))
+	out.add("steady_ppm", "In the long run", steady, out.style.With(compact(steady, 2), "ppm"))
 	airCautions(out, max(start, now), steady)
 	return nil
 }
@@ -77,11 +76,11 @@ func airCautions(out *Answer, worst, later float64) {
 	case later >= dayLimit:
 		out.Cautions = append([]string{"Left longer it goes above the limit for a day of work, 5000 ppm. Air it sooner."}, out.Cautions...)
 	default:
-		out.Notes = append(out.Notes, "That is below the limit for a day of work, 5000 ppm. Near the floor and in a fridge there is more.")
+		out.note("That is below the limit for a day of work, 5000 ppm. Near the floor and in a fridge there is more.")
 	}
 }
 
-var errCooling = errors.New("the temperature wanted must lie between the start and the air around it, for example from 20 C to 3 C in air of 1 C")
+var errCooling = wording.Unsaid("the temperature wanted must lie between the start and the air around it; for example from 20 C to 3 C in air of 1 C")
 
 // cooldown takes an ordinary beer, 4.2 °P of real extract and 3.6 % alcohol by mass;
 // what its volume holds of heat varies by 1 % over beers.
@@ -99,12 +98,12 @@ func cooldown(in Inputs, out *Answer) error {
 	w := out.Sheet
 	w.Input("V", "beer", in.volume("volume").Litres(), "L", working.Given)
 	in.loss(w)
-	w.Step("C", "heat held", fmt.Sprintf("C = V · %.4f kg/L · %.3f kJ/(kg K), an ordinary beer in the middle of the way", density/1e3, capacity/1e3), heat/1e3, "kJ/K", "Llano2005")
+	w.Step("C", "heat held", "C = V · %.4f kg/L · %.3f kJ/(kg K), an ordinary beer in the middle of the way", heat/1e3, "kJ/K", "Llano2005", density/1e3, capacity/1e3)
 	w.Step("tau", "time constant", "tau = C/UA", tau/unit.Hour, "h", "")
 	w.Step("t", "time", "t = tau ln((from - air)/(to - air))", t/unit.Hour, "h", "")
 	w.Error(0.8*t/unit.Hour, 1.4*t/unit.Hour, "the loss of a vessel, and slow mixing below 4 °C")
 	out.band("time_h", 0)
-	out.add("time_h", "Time to cool", t/unit.Hour, unit.FormatDuration(unit.Duration(t), unit.Duration(out.width()*unit.Hour)))
+	out.add("time_h", "Time to cool", t/unit.Hour, out.style.Duration(unit.Duration(t), unit.Duration(out.width()*unit.Hour)))
 	out.caution("l.would-pull-in")
 	out.mayFreeze(in.temperature("air")) // left alone it gets as cold as the air
 	out.caution("c.mains")
@@ -115,7 +114,7 @@ func cooldown(in Inputs, out *Answer) error {
 func ppm(s string) (float64, error) {
 	v, err := partsPerMillion(s)
 	if err != nil || v >= oxygenInAir {
-		return 0, fmt.Errorf("read %q; accepted is oxygen such as 1000 ppm, above 0 and below that of air", s)
+		return 0, wording.Unsaid("read %q; accepted is oxygen such as 1000 ppm, above 0 and below that of air", s)
 	}
 	return v, nil
 }

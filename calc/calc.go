@@ -8,6 +8,7 @@
 package calc
 
 import (
+	"cmp"
 	"fmt"
 	"math"
 	"slices"
@@ -30,7 +31,18 @@ type Calculation struct {
 	Plot     Plot     // what is drawn of it, starting from the example
 	Card     Card     // the table of it that hangs on a door, if it has one
 	run      func(in Inputs, out *Answer) error
+	style    unit.Style
 }
+
+// In is the calculation as somebody reads it: what it says is in their language, numbers in sentences in their units.
+func (c *Calculation) In(style unit.Style) *Calculation {
+	read := *c
+	read.style = style
+	return &read
+}
+
+// Style is how whoever reads the calculation wants it.
+func (c *Calculation) Style() unit.Style { return c.style }
 
 // Plot is a result over one flag, the flag in steps as --sweep takes it.
 type Plot struct {
@@ -45,11 +57,16 @@ type Card struct{ Down, Across, Of string }
 type Flag struct {
 	Name     string
 	Kind     *Kind
-	Help     string
-	Sample   string // an example as it would be typed; empty: that of the kind
-	Default  string // as it would be typed; empty: none
+	Label    wording.Text // what it holds, in words that stand alone
+	Beside   string       // what stands beside its name on the command line, where that is not the label
+	Hint     wording.Text // what else helps
+	Sample   string       // an example as it would be typed; empty: that of the kind
+	Default  string       // as it would be typed; empty: none
 	Required bool
 }
+
+// Help is what stands beside the name on the command line.
+func (f Flag) Help() string { return cmp.Or(f.Beside, string(f.Label)) }
 
 // Example is how the flag may be typed.
 func (f Flag) Example() string {
@@ -82,7 +99,7 @@ const nineInTen = 1.645
 type Band struct {
 	Key       string
 	Low, High float64
-	Why       string
+	Why       wording.Text
 }
 
 // Answer is what a calculation gives.
@@ -95,6 +112,7 @@ type Answer struct {
 	Notes       []string       // what the numbers say, in sentences
 	Cautions    []string
 	Passed      bool // a safety limit would be passed
+	style       unit.Style
 }
 
 // The stages of the vessel's life, in order.
@@ -169,12 +187,12 @@ func (c *Calculation) read(values map[string]string) (Inputs, error) {
 	if err := c.known(values); err != nil {
 		return Inputs{}, err
 	}
-	in := Inputs{make(map[string]Given, len(c.Flags))}
+	in := Inputs{make(map[string]Given, len(c.Flags)), c.style}
 	for _, f := range c.Flags {
 		text, given := values[f.Name]
 		if !given && f.Default == "" {
 			if f.Required {
-				return Inputs{}, fmt.Errorf("%s needs --%s (%s), for example --%s %q", c.Name, f.Name, f.Help, f.Name, f.Example())
+				return Inputs{}, missing{c, f}
 			}
 			continue
 		}
@@ -190,9 +208,25 @@ func (c *Calculation) read(values map[string]string) (Inputs, error) {
 	return in, nil
 }
 
+// missing refuses to calculate without a flag.
+type missing struct {
+	c *Calculation
+	f Flag
+}
+
+// Error is what the command line says.
+func (m missing) Error() string {
+	return fmt.Sprintf("%s needs --%s (%s), for example --%s %q", m.c.Name, m.f.Name, m.f.Help(), m.f.Name, m.f.Example())
+}
+
+// Sentence is what a page says.
+func (m missing) Sentence() wording.Sentence {
+	return wording.Unsaid("--%s is needed, for example %s", m.f.Name, m.f.Example())
+}
+
 // answer calculates; a nil sheet keeps no working.
 func (c *Calculation) answer(in Inputs, sheet *working.Sheet) (*Answer, error) {
-	out := &Answer{Calculation: c, Sheet: sheet}
+	out := &Answer{Calculation: c, Sheet: sheet, style: c.style}
 	if sheet != nil {
 		for _, f := range c.Flags {
 			if given, ok := in.given[f.Name]; ok {
@@ -236,9 +270,11 @@ func (a *Answer) finish() error {
 	if err := a.whole(); err != nil || a.Sheet == nil {
 		return err
 	}
-	a.Cautions = append(a.Cautions, a.Sheet.Cautions...)
+	for _, caution := range a.Sheet.Cautions {
+		a.warn(caution)
+	}
 	for _, outside := range a.Sheet.Outside {
-		a.Cautions = append(a.Cautions, "Outside the range in which this holds: "+outside+".")
+		a.warn("Outside the range in which this holds: %s.", outside)
 	}
 	a.Sheet.Steps = oncePerSymbol(a.Sheet.Steps)
 	return nil
@@ -248,7 +284,7 @@ func (a *Answer) finish() error {
 func (a *Answer) whole() error {
 	for _, r := range a.Results {
 		if math.IsNaN(r.Value) || math.IsInf(r.Value, 0) {
-			return fmt.Errorf("%s: these values have no answer; check them against each other", a.Calculation.Name)
+			return fmt.Errorf("%s: %w", a.Calculation.Name, wording.Unsaid("these values have no answer; check them against each other"))
 		}
 	}
 	return nil
@@ -258,7 +294,7 @@ func (a *Answer) whole() error {
 func oncePerSymbol(steps []working.Step) []working.Step {
 	seen := map[string]bool{}
 	return slices.DeleteFunc(steps, func(s working.Step) bool {
-		again := s.Formula == "" && seen[s.Symbol]
+		again := s.IsInput() && seen[s.Symbol]
 		seen[s.Symbol] = true
 		return again
 	})
@@ -271,7 +307,7 @@ func (a *Answer) add(key string, name wording.Text, value float64, words string)
 
 // addGauge records a pressure, as two dials would show it.
 func (a *Answer) addGauge(key string, name wording.Text, p unit.Gauge) {
-	a.add(key, name, p.Kilopascals(), unit.FormatDials(p, 0))
+	a.add(key, name, p.Kilopascals(), a.style.Dials(p, 0))
 }
 
 // band takes the error of the working, moved by shift, as that of the result named key.
@@ -296,18 +332,28 @@ func (a *Answer) words(key string, v float64) string {
 	if a.Band != nil && a.Band.Key == key {
 		low, high = a.Band.Low, a.Band.High
 	}
-	return Units(nil).Of(key).Words(v, low, high)
+	return Units(nil).Of(key).In(a.style).Words(v, low, high)
 }
 
-// caution records words of the catalogue.
+// note says what the numbers mean.
+func (a *Answer) note(english wording.Text, slots ...any) {
+	a.Notes = append(a.Notes, a.style.Say(english, slots...))
+}
+
+// warn says what to beware of.
+func (a *Answer) warn(english wording.Text, slots ...any) {
+	a.Cautions = append(a.Cautions, a.style.Say(english, slots...))
+}
+
+// caution records words of the catalogue of cautions.
 func (a *Answer) caution(key limit.Key, slots ...string) {
-	a.Cautions = append(a.Cautions, limit.Say(unit.Style{}, key, slots...))
+	a.Cautions = append(a.Cautions, limit.Say(a.style, key, slots...))
 }
 
 // mayFreeze warns of cold at which beer may turn to ice.
 func (a *Answer) mayFreeze(t unit.Temperature) {
 	if t <= unit.Celsius(0) {
-		a.Cautions = append(a.Cautions, "Below 0 °C it may freeze. See spile calc freezing.")
+		a.warn("Below 0 °C it may freeze. See spile calc freezing.")
 	}
 }
 
@@ -319,7 +365,7 @@ const (
 
 // lift warns of the weight of so much wort or beer.
 func (a *Answer) lift(v unit.Volume) {
-	a.Cautions = append(a.Cautions, LiftCaution(v, 0, unit.Style{}))
+	a.Cautions = append(a.Cautions, LiftCaution(v, 0, a.style))
 }
 
 // LiftCaution warns of the weight of so much wort or beer in a vessel that weighs so much when empty; 0: not known.
@@ -338,11 +384,12 @@ func (a *Answer) headspace(room unit.Ratio) {
 }
 
 // units is how the words of a caution write numbers.
-func units() limit.Units {
+func (a *Answer) units() limit.Units {
 	return limit.Units{
-		Pressure:    func(g unit.Gauge) string { return unit.FormatDials(g, 0) },
-		Most:        unit.Style{}.LimitDials,
-		Temperature: func(t unit.Temperature) string { return unit.FormatCelsius(t, 0) },
+		Style:       a.style,
+		Pressure:    func(g unit.Gauge) string { return a.style.Dials(g, 0) },
+		Most:        a.style.LimitDials,
+		Temperature: func(t unit.Temperature) string { return a.style.Temperature(t, 0) },
 	}
 }
 
@@ -351,7 +398,7 @@ func units() limit.Units {
 func (a *Answer) rate(in Inputs, highest unit.Gauge) {
 	rating := in.rating()
 	if f, ok := limit.Rated(highest, rating); !ok {
-		a.Cautions = append(a.Cautions, f.Sentence(units()))
+		a.Cautions = append(a.Cautions, f.Sentence(a.units()))
 		a.Passed = a.Passed || rating != nil
 	}
 }

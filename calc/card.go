@@ -57,7 +57,7 @@ func (c *Calculation) Grid(values map[string]string, chosen Units) (*Grid, error
 
 // fill answers for every place.
 func (t *Grid) fill(in Inputs) {
-	out := &Answer{Calculation: t.Calculation, Sheet: &working.Sheet{}}
+	out := &Answer{Calculation: t.Calculation, Sheet: &working.Sheet{}, style: in.style}
 	for _, y := range t.DownAt {
 		values, passed := make([]float64, len(t.AcrossAt)), make([]bool, len(t.AcrossAt))
 		for j, x := range t.AcrossAt {

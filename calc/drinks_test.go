@@ -6,6 +6,7 @@ import (
 	"testing"
 
 	"spile/internal/oracle"
+	"spile/wording"
 )
 
 // Source: GNU units and its data file (alcoholunitau and its like, after each country's public body; ethanol 0.7893 g/mL
@@ -18,7 +19,7 @@ func TestDrinksAgainstGNUUnits(t *testing.T) {
 	}
 	var pours []pour
 	var input strings.Builder
-	for _, country := range countries {
+	for _, country := range wording.English(countries) {
 		for _, percent := range []float64{0.5, 3.5, 4.5, 8} {
 			if name, ok := national[country]; ok {
 				pours = append(pours, pour{country, name, 425, percent}, pour{country, name, 20000, percent})
@@ -58,7 +59,7 @@ func TestDrinksAgainstLists(t *testing.T) {
 		published[r["country"]] = r["grams"]
 	}
 	sizes := oracle.NewCheck(t, "published standard drinks, grams", 1e-9)
-	for i, country := range countries {
+	for i, country := range wording.English(countries) {
 		low, high, isRange := strings.Cut(published[country], " to ") // of a range, the upper end is the one of public bodies
 		if isRange {
 			low = high

@@ -1,30 +1,29 @@
 package calc
 
 import (
-	"errors"
-	"fmt"
 	"math"
 
 	"spile/co2"
 	"spile/unit"
+	"spile/wording"
 	"spile/working"
 	"spile/wort"
 )
 
-var altitudeFlag = Flag{Name: "altitude", Kind: altitudeKind, Help: "height above the sea", Default: "0 m"}
+var altitudeFlag = Flag{Name: "altitude", Kind: altitudeKind, Label: "height above the sea", Default: "0 m"}
 
-var ratingFlag = Flag{Name: "rating", Kind: ratingKind, Help: "pressure rating of the weakest part"}
+var ratingFlag = Flag{Name: "rating", Kind: ratingKind, Label: "pressure rating of the weakest part"}
 
 var fillingRows = []*Calculation{
 	{
 		Name: "dilution", Stage: Filling, Question: "How much water?",
 		About: "Mixes wort and water by mass. Give --water, or the gravity or the volume you want.",
 		Flags: []Flag{
-			{Name: "volume", Kind: volumeKind, Help: "wort there is", Required: true},
-			{Name: "gravity", Kind: gravityKind, Help: "its gravity", Required: true},
-			{Name: "water", Kind: volumeKind, Help: "water that goes in"},
-			{Name: "target-gravity", Kind: gravityKind, Help: "gravity wanted"},
-			{Name: "target-volume", Kind: volumeKind, Help: "volume wanted"},
+			{Name: "volume", Kind: volumeKind, Label: "wort there is", Required: true},
+			{Name: "gravity", Kind: gravityKind, Label: "its gravity", Required: true},
+			{Name: "water", Kind: volumeKind, Label: "water that goes in"},
+			{Name: "target-gravity", Kind: gravityKind, Label: "gravity wanted"},
+			{Name: "target-volume", Kind: volumeKind, Label: "volume wanted"},
 		},
 		Example: []string{"volume", "17 L", "gravity", "1.054", "target-gravity", "1.046"},
 		Plot:    Plot{"target-gravity=1.030:1.053:46", "water_l"},
@@ -35,11 +34,11 @@ var fillingRows = []*Calculation{
 		Name: "sanitiser", Stage: Filling, Question: "How much sanitiser?",
 		About: "One part of sanitiser to so many parts of water. Or the strength wanted of a product of known strength. The label rules.",
 		Flags: []Flag{
-			{Name: "volume", Kind: volumeKind, Help: "water", Required: true},
-			{Name: "ratio", Kind: dilutionKind, Help: "as on the label"},
-			{Name: "strength", Kind: strengthKind, Help: "of what it is to do the work, in the water"},
-			{Name: "product", Kind: shareKind, Help: "strength of the product, by mass", Sample: "15 %"},
-			{Name: "density", Kind: densityKind, Help: "of the product", Default: "1.0 kg/L"},
+			{Name: "volume", Kind: volumeKind, Label: "water", Required: true},
+			{Name: "ratio", Kind: dilutionKind, Label: "ratio as on the label", Beside: "as on the label"},
+			{Name: "strength", Kind: strengthKind, Label: "strength of what it is to do the work", Beside: "of what it is to do the work, in the water"},
+			{Name: "product", Kind: shareKind, Label: "strength of the product", Beside: "strength of the product, by mass", Hint: "By mass.", Sample: "15 %"},
+			{Name: "density", Kind: densityKind, Label: "density of the product", Beside: "of the product", Default: "1.0 kg/L"},
 		},
 		Example: []string{"volume", "5 L", "ratio", "1:400"},
 		Plot:    Plot{"volume=1 L:20 L:38", ""},
@@ -50,12 +49,12 @@ var fillingRows = []*Calculation{
 		Name: "leak", Stage: Filling, Question: "Does it hold gas?",
 		About: "What a shut vessel lost between two readings of the dial, with temperature taken out.",
 		Flags: []Flag{
-			{Name: "volume", Kind: volumeKind, Help: "of gas, not of water or beer", Required: true},
-			{Name: "from-pressure", Kind: gaugeKind, Help: "first reading", Required: true},
-			{Name: "to-pressure", Kind: gaugeKind, Help: "second reading", Required: true},
-			{Name: "from-temperature", Kind: temperatureKind, Help: "at the first reading", Required: true},
-			{Name: "to-temperature", Kind: temperatureKind, Help: "at the second reading", Required: true},
-			{Name: "time", Kind: durationKind, Help: "between the readings", Required: true},
+			{Name: "volume", Kind: volumeKind, Label: "volume of gas", Beside: "of gas, not of water or beer", Required: true},
+			{Name: "from-pressure", Kind: gaugeKind, Label: "first reading", Required: true},
+			{Name: "to-pressure", Kind: gaugeKind, Label: "second reading", Required: true},
+			{Name: "from-temperature", Kind: temperatureKind, Label: "from temperature at the first reading", Beside: "at the first reading", Required: true},
+			{Name: "to-temperature", Kind: temperatureKind, Label: "to temperature at the second reading", Beside: "at the second reading", Required: true},
+			{Name: "time", Kind: durationKind, Label: "time between the readings", Beside: "between the readings", Required: true},
 			instrumentsFlag, altitudeFlag,
 		},
 		Example: []string{"volume", "5 L", "from-pressure", "10 psi", "to-pressure", "9 psi", "from-temperature", "20 C", "to-temperature", "20 C", "time", "1 h"},
@@ -66,11 +65,11 @@ var fillingRows = []*Calculation{
 		Name: "room-air", Stage: Filling, Question: "Will the air be safe here?",
 		About: "Carbon dioxide in a room that is aired so often an hour, the gas mixed evenly. Give --released for a cylinder or vessel that lets go at once.",
 		Flags: []Flag{
-			{Name: "room", Kind: volumeKind, Help: "size of the room", Required: true},
-			{Name: "rate", Kind: massRateKind, Help: "gas let out; 20 L of brisk ferment give 13 g/h"},
-			{Name: "released", Kind: massKind, Help: "gas let out at once, at the start", Sample: "2.6 kg"},
-			{Name: "air-changes", Kind: frequencyKind, Help: "how often the air changes", Required: true},
-			{Name: "time", Kind: timeKind, Help: "for how long", Required: true},
+			{Name: "room", Kind: volumeKind, Label: "size of the room", Required: true},
+			{Name: "rate", Kind: massRateKind, Label: "gas let out", Beside: "gas let out; 20 L of brisk ferment give 13 g/h", Hint: "20 L of brisk ferment give 13 g/h."},
+			{Name: "released", Kind: massKind, Label: "gas let out at once", Beside: "gas let out at once, at the start", Hint: "At the start.", Sample: "2.6 kg"},
+			{Name: "air-changes", Kind: frequencyKind, Label: "how often the air changes", Required: true},
+			{Name: "time", Kind: timeKind, Label: "for how long", Required: true},
 		},
 		Example: []string{"room", "10 m3", "rate", "13 g/h", "air-changes", "0.3 per h", "time", "24 h"},
 		Plot:    Plot{"time=0.5 h:24 h:47", ""},
@@ -85,7 +84,7 @@ const (
 	gravitySD = 0.0007
 )
 
-var errOneOfThree = errors.New("give one of --water, --target-gravity and --target-volume")
+var errOneOfThree = wording.Unsaid("give one of --water, --target-gravity and --target-volume")
 
 func dilution(in Inputs, out *Answer) error {
 	have := wort.Portion{Volume: in.volume("volume"), VolumeSD: in.volume("volume") * volumeSD, Gravity: in.gravity("gravity"), GravitySD: gravitySD}
@@ -100,9 +99,9 @@ func dilution(in Inputs, out *Answer) error {
 		}
 	}
 	out.band("gravity_sg", 0)
-	out.add("gravity_sg", "Gravity after mixing", float64(blend.Gravity), unit.FormatGravity(blend.Gravity, unit.Gravity(out.width())))
-	out.add("volume_l", "Volume after mixing", blend.Volume.Litres(), unit.FormatVolume(blend.Volume, 0))
-	out.add("water_l", "Water to add", water.Litres(), unit.FormatVolume(water, 0))
+	out.add("gravity_sg", "Gravity after mixing", float64(blend.Gravity), out.style.Gravity(blend.Gravity, unit.Gravity(out.width())))
+	out.add("volume_l", "Volume after mixing", blend.Volume.Litres(), out.style.Volume(blend.Volume, 0))
+	out.add("water_l", "Water to add", water.Litres(), out.style.Volume(water, 0))
 	return nil
 }
 
@@ -120,7 +119,7 @@ func waterFor(in Inputs, have wort.Portion, w *working.Sheet) (unit.Volume, erro
 	return 0, errOneOfThree
 }
 
-var errSanitiser = errors.New("give --ratio, or --strength and --product")
+var errSanitiser = wording.Unsaid("give --ratio, or --strength and --product")
 
 func sanitiser(in Inputs, out *Answer) error {
 	w := out.Sheet
@@ -133,7 +132,7 @@ func sanitiser(in Inputs, out *Answer) error {
 		w.Step("d", "dose", "d = V r", dose/unit.Millilitre, "mL", "")
 	case !in.Has("ratio") && in.Has("strength") && in.Has("product"):
 		if in.number("product") <= in.number("strength") {
-			return fmt.Errorf("a product of %s cannot make water of %s", compact(in.number("product")*100, 3)+" %", compact(in.number("strength")*1e6, 3)+" ppm")
+			return wording.Unsaid("a product of %s cannot make water of %s", compact(in.number("product")*100, 3)+" %", compact(in.number("strength")*1e6, 3)+" ppm")
 		}
 		const litre = unit.Kilogram / unit.Litre // of water, to 0.2 %
 		dose = in.number("volume") * in.number("strength") / in.number("product") * litre / in.number("density")
@@ -144,7 +143,7 @@ func sanitiser(in Inputs, out *Answer) error {
 	default:
 		return errSanitiser
 	}
-	out.add("dose_ml", "Sanitiser", dose/unit.Millilitre, compact(dose/unit.Millilitre, 3)+" mL")
+	out.add("dose_ml", "Sanitiser", dose/unit.Millilitre, out.style.With(compact(dose/unit.Millilitre, 3), "mL"))
 	out.caution("c.clean")
 	out.caution("c.eye")
 	return nil
@@ -155,7 +154,7 @@ func leak(in Inputs, out *Answer) error {
 	first := co2.State{Temperature: in.temperature("from-temperature"), Pressure: in.gauge("from-pressure").Absolute(air)}
 	second := co2.State{At: unit.Duration(in.number("time")), Temperature: in.temperature("to-temperature"), Pressure: in.gauge("to-pressure").Absolute(air)}
 	if first.Pressure <= 0 || second.Pressure <= 0 {
-		return fmt.Errorf("a pressure below vacuum was read; accepted is a dial reading such as 10 psi")
+		return wording.Unsaid("a pressure below vacuum was read; accepted is a dial reading such as 10 psi")
 	}
 	rate, err := co2.Leak(in.volume("volume"), first, second, out.Sheet)
 	if err != nil {
@@ -198,10 +197,10 @@ func (in Inputs) leakError(first, second co2.State, perDay float64) (float64, er
 func leakVerdict(out *Answer, perDay, half float64) {
 	switch {
 	case perDay > half:
-		out.Notes = append(out.Notes, fmt.Sprintf("It leaks. A kilogram of gas is gone in %s. Brush soapy water on the joints and look for bubbles.", unit.FormatDuration(unit.Duration(1000/perDay*unit.Day), 0)))
+		out.note("It leaks. A kilogram of gas is gone in %s. Brush soapy water on the joints and look for bubbles.", out.style.Duration(unit.Duration(1000/perDay*unit.Day), 0))
 	case perDay < -half:
-		out.Notes = append(out.Notes, "The gauge rose: gas came in, or the readings do not fit.")
+		out.note("The gauge rose: gas came in, or the readings do not fit.")
 	default:
-		out.Notes = append(out.Notes, fmt.Sprintf("No leak that these readings could show: at most %.2g g a day. Twice the time shows half of that.", perDay+half))
+		out.note("No leak that these readings could show: at most %.2g g a day. Twice the time shows half of that.", perDay+half)
 	}
 }

@@ -5,6 +5,7 @@ import (
 
 	"spile/co2"
 	"spile/unit"
+	"spile/wording"
 	"spile/working"
 )
 
@@ -24,7 +25,7 @@ func overcarbonated(in Inputs, out *Answer) error {
 		return err
 	}
 	if least := co2.Equilibrium(t, air, co2.BeerFactor{}, nil); target <= least || target >= now {
-		return fmt.Errorf("target %.2f volumes: letting down brings it from %.2f to above %.2f at that temperature", float64(target), float64(now), float64(least))
+		return wording.Unsaid("target %.2f volumes: letting down brings it from %.2f to above %.2f at that temperature", float64(target), float64(now), float64(least))
 	}
 	w := out.Sheet
 	w.Input("V0", "gas in the beer", float64(now), "volumes", working.Given)
@@ -36,16 +37,16 @@ func overcarbonated(in Inputs, out *Answer) error {
 		now = co2.Equilibrium(t, p, co2.BeerFactor{}, nil)
 	}
 	if now > target {
-		return fmt.Errorf("with %s of gas space it takes more than %d times; shake it gently and let gas out little by little", unit.FormatVolume(gas.Head, 0), mostCycles)
+		return wording.Unsaid("with %s of gas space it takes more than %d times; shake it gently and let gas out little by little", out.style.Volume(gas.Head, 0), mostCycles)
 	}
 	w.Step("n", "times", "each time: dissolved + gas space at pa = dissolved + gas space at rest", float64(n), "", "Weiss1974")
 	w.Step("V", "gas in the beer after them", "what is dissolved at rest", float64(now), "volumes", "Weiss1974")
-	out.add("cycles", "Let it down", float64(n), fmt.Sprintf("%d times", n))
-	out.Notes = append(out.Notes, "Gas off at the cylinder first. Some hours of rest between: the beer gives gas back slowly.")
+	out.add("cycles", "Let it down", float64(n), out.style.Tongue.Many(n, "%d time", "%d times", n))
+	out.note("Gas off at the cylinder first. Some hours of rest between: the beer gives gas back slowly.")
 	if n > 15 {
-		out.Notes = append(out.Notes, "So little gas space takes many times. Pour some beer first, or move it to a larger vessel.")
+		out.note("So little gas space takes many times. Pour some beer first, or move it to a larger vessel.")
 	}
-	out.Cautions = append(out.Cautions, letSlowly)
+	out.warn(letSlowly)
 	out.caution("c.room")
 	return nil
 }
@@ -53,15 +54,15 @@ func overcarbonated(in Inputs, out *Answer) error {
 func cylinder(in Inputs, out *Answer) error {
 	from, to := in.volumes("from-volumes"), in.volumes("to-volumes")
 	if to < from {
-		return fmt.Errorf("%.1f volumes are wanted and %.1f are there; ask overcarbonated", float64(to), float64(from))
+		return wording.Unsaid("%.1f volumes are wanted and %.1f are there; see spile calc overcarbonated", float64(to), float64(from))
 	}
 	air := in.atmosphere(out.Sheet)
 	carbonate := co2.Carbonate(from, to, in.volume("volume"), out.Sheet)
 	push := co2.Push(in.volume("push"), in.temperature("temperature"), in.gauge("pressure").Absolute(air), out.Sheet)
 	batch := carbonate + push
-	out.add("carbonate_g", "To carbonate", carbonate.Grams(), unit.FormatMass(carbonate, 0))
-	out.add("push_g", "To push", push.Grams(), unit.FormatMass(push, 0))
-	out.add("together_g", "Together", batch.Grams(), unit.FormatMass(batch, 0))
+	out.add("carbonate_g", "To carbonate", carbonate.Grams(), out.style.Mass(carbonate, 0))
+	out.add("push_g", "To push", push.Grams(), out.style.Mass(push, 0))
+	out.add("together_g", "Together", batch.Grams(), out.style.Mass(batch, 0))
 	if in.Has("content") {
 		content := unit.Mass(in.number("content"))
 		batches := float64(content / batch)
@@ -71,7 +72,7 @@ func cylinder(in Inputs, out *Answer) error {
 	if in.Has("used") {
 		usedBeside(in, out, batch)
 	}
-	out.Notes = append(out.Notes, "Flushing the vessel comes on top: see spile calc purge. The cylinder's own gauge stands still until the liquid in it is gone.")
+	out.note("Flushing the vessel comes on top: see spile calc purge. The cylinder's own gauge stands still until the liquid in it is gone.")
 	out.caution("c.cylinder")
 	return nil
 }
@@ -86,11 +87,11 @@ func usedBeside(in Inputs, out *Answer, batch unit.Mass) {
 	out.Sheet.Step("x", "gas unaccounted for", "x = weight lost - m - mp", extra.Grams(), "g", "")
 	out.Sheet.Error((float64(extra)-half)/unit.Gram, (float64(extra)+half)/unit.Gram, "volumes and carbonation are known to some percent")
 	out.band("unaccounted_g", 0)
-	out.add("unaccounted_g", "Unaccounted for", extra.Grams(), compact(extra.Grams(), 2)+" g")
+	out.add("unaccounted_g", "Unaccounted for", extra.Grams(), out.style.With(compact(extra.Grams(), 2), "g"))
 	switch {
 	case float64(extra) > half:
-		out.Notes = append(out.Notes, "More is gone than the beer took: flushing, or a leak. Ask leak, with cylinder side and vessel side apart.")
+		out.note("More is gone than the beer took: flushing, or a leak. See spile calc leak, with cylinder side and vessel side apart.")
 	default:
-		out.Notes = append(out.Notes, "What is gone is what the beer took: no sign of a leak.")
+		out.note("What is gone is what the beer took: no sign of a leak.")
 	}
 }

@@ -1,11 +1,11 @@
 package calc
 
 import (
-	"errors"
 	"fmt"
 
 	"spile/unit"
 	"spile/vessel"
+	"spile/wording"
 	"spile/working"
 	"spile/wort"
 )
@@ -14,12 +14,12 @@ var heatingRow = &Calculation{
 	Name: "heating", Stage: Working, Question: "How much heat keeps it warm?",
 	About: "Where a belt or lamp ends when the warmth it gives equals what the vessel loses; or the heat that a temperature takes (--to). Yeast at work warms too: give --volume and --pace. In a shared fridge, set the fridge for the coldest vessel and warm the others.",
 	Flags: []Flag{
-		{Name: "power", Kind: powerKind, Help: "of the belt"},
-		{Name: "to", Kind: temperatureKind, Help: "temperature wanted"},
-		{Name: "ua", Kind: conductanceKind, Help: lossHelp, Default: "3.7 W/K"},
-		{Name: "ambient", Kind: temperatureKind, Help: "of the room or fridge", Required: true},
-		{Name: "volume", Kind: volumeKind, Help: "beer at work"},
-		{Name: "pace", Kind: paceKind, Help: "how fast its gravity falls; brisk is 15 points/day"},
+		{Name: "power", Kind: powerKind, Label: "power of the belt", Beside: "of the belt"},
+		{Name: "to", Kind: temperatureKind, Label: "temperature wanted"},
+		{Name: "ua", Kind: conductanceKind, Label: "loss of the vessel", Beside: lossHelp, Default: "3.7 W/K"},
+		{Name: "ambient", Kind: temperatureKind, Label: "ambient of the room or fridge", Beside: "of the room or fridge", Required: true},
+		{Name: "volume", Kind: volumeKind, Label: "beer at work"},
+		{Name: "pace", Kind: paceKind, Label: "how fast its gravity falls", Beside: "how fast its gravity falls; brisk is 15 points/day", Hint: "Brisk is 15 points/day."},
 	},
 	Example: []string{"power", "25 W", "ua", "4 W/K", "ambient", "16 C"},
 	Plot:    Plot{Sweep: "power=5 W:60 W:55", Of: "steady_c"},
@@ -31,16 +31,16 @@ const lossHelp = "loss of the vessel; 3 to 4.5 W/K for a bare 20 to 23 L (memory
 
 // loss is a line of working for the loss of the vessel.
 func (in Inputs) loss(w *working.Sheet) {
-	name := "loss of the vessel"
+	var name wording.Text = "loss of the vessel"
 	if in.given["ua"].Default {
-		name += " (memory)"
+		name = "loss of the vessel (memory)"
 	}
 	w.Input("UA", name, in.number("ua"), "W/K", in.origin("ua"))
 }
 
 var (
-	errHeating = errors.New("give --power or --to, one of them; or neither, with --volume and --pace")
-	errAtWork  = errors.New("give both --volume and --pace for beer at work, or neither")
+	errHeating = wording.Unsaid("give --power or --to, one of them; or neither, with --volume and --pace")
+	errAtWork  = wording.Unsaid("give both --volume and --pace for beer at work, or neither")
 )
 
 func heating(in Inputs, out *Answer) error {
@@ -56,12 +56,12 @@ func heating(in Inputs, out *Answer) error {
 	if byTemperature {
 		power = ua*float64(in.temperature("to")-ambient) - yeastHeat
 		if power < 0 {
-			return fmt.Errorf("at %s of air it is warmer than %s by itself: cool it, or ask for more", unit.FormatCelsius(ambient, 0), unit.FormatCelsius(in.temperature("to"), 0))
+			return wording.Unsaid("at %s of air it is warmer than %s by itself: cool it, or ask for more", out.style.Temperature(ambient, 0), out.style.Temperature(in.temperature("to"), 0))
 		}
 	}
 	t := ambient + unit.Temperature((power+yeastHeat)/ua)
 	if t > unit.Celsius(100) {
-		return fmt.Errorf("that would end at %.0f °C; check the power and the loss", t.Celsius())
+		return wording.Unsaid("that would end at %.0f °C; check the power and the loss", t.Celsius())
 	}
 	heatingAnswer(in, out, power, yeastHeat, t)
 	return nil
@@ -100,13 +100,13 @@ func heatingAnswer(in Inputs, out *Answer, power, yeastHeat float64, t unit.Temp
 	}
 	out.add("steady_c", "It ends at", t.Celsius(), out.words("steady_c", t.Celsius()))
 	if yeastHeat > 0 {
-		out.add("yeast_w", "Heat of the yeast", yeastHeat, fmt.Sprintf("%.1f W", yeastHeat))
-		out.Notes = append(out.Notes, fmt.Sprintf("The yeast alone holds it %.1f °C above the air around it.", yeastHeat/ua))
+		out.add("yeast_w", "Heat of the yeast", yeastHeat, out.style.With(fmt.Sprintf("%.1f", yeastHeat), "W"))
+		out.note("The yeast alone holds it %.1f °C above the air around it.", yeastHeat/ua)
 	}
 	if t > unit.Celsius(mostForBeer) {
-		out.Cautions = append(out.Cautions, "That is too warm for beer and yeast, and heat weakens plastic. Take less heat, and a thermostat.")
+		out.warn("That is too warm for beer and yeast, and heat weakens plastic. Take less heat, and a thermostat.")
 	}
-	out.Cautions = append(out.Cautions, "Warm beer lets gas go: watch the gauge. See spile calc warming.")
+	out.warn("Warm beer lets gas go: watch the gauge. See spile calc warming.")
 	out.caution("c.mains")
 }
 

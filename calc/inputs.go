@@ -1,18 +1,21 @@
 package calc
 
 import (
-	"fmt"
 	"slices"
 	"strings"
 
 	"spile/co2"
 	"spile/unit"
 	"spile/vessel"
+	"spile/wording"
 	"spile/working"
 )
 
-// Inputs are the values of the flags of one call, in SI.
-type Inputs struct{ given map[string]Given }
+// Inputs are the values of the flags of one call, in SI, and how whoever reads what comes of them wants it written.
+type Inputs struct {
+	given map[string]Given
+	style unit.Style
+}
 
 // Has tells whether a flag was given or has a default.
 func (in Inputs) Has(name string) bool { _, ok := in.given[name]; return ok }
@@ -44,7 +47,7 @@ func (in Inputs) from(w *working.Sheet, flags map[string]string) {
 		return
 	}
 	for i := range w.Steps {
-		if s := &w.Steps[i]; s.Formula == "" && flags[s.Symbol] != "" {
+		if s := &w.Steps[i]; s.IsInput() && flags[s.Symbol] != "" {
 			s.Origin = in.origin(flags[s.Symbol])
 		}
 	}
@@ -91,7 +94,7 @@ func (in Inputs) oneLeftOut(names ...string) (string, error) {
 	missing := slices.DeleteFunc(slices.Clone(names), in.Has)
 	if len(missing) != 1 {
 		last := len(names) - 1
-		return "", fmt.Errorf("give all but one of --%s and --%s", strings.Join(names[:last], ", --"), names[last])
+		return "", wording.Unsaid("give all but one of --%s and --%s", strings.Join(names[:last], ", --"), names[last])
 	}
 	return missing[0], nil
 }
@@ -103,25 +106,25 @@ func (in Inputs) atRest(w *working.Sheet) (gas vessel.Gas, t unit.Temperature, p
 	}
 	t, air = in.temperature("temperature"), in.atmosphere(w)
 	if p = in.gauge("pressure").Absolute(air); p <= co2.VapourPressure(t) {
-		err = errOnlyVapour(in.gauge("pressure"))
+		err = in.onlyVapour(in.gauge("pressure"))
 	}
 	return gas, t, p, air, err
 }
 
 // gas is the beer and the gas above it.
 func (in Inputs) gas() (vessel.Gas, error) {
-	return gasOver("beer", in.volume("volume"), in.volume("capacity"))
+	return in.gasOver("beer", in.volume("volume"), in.volume("capacity"))
 }
 
 // gasOver is so much liquid and the gas above it in a vessel of that size; it must leave room for gas.
-func gasOver(liquid string, volume, capacity unit.Volume) (vessel.Gas, error) {
+func (in Inputs) gasOver(liquid wording.Text, volume, capacity unit.Volume) (vessel.Gas, error) {
 	if volume >= capacity {
-		return vessel.Gas{}, fmt.Errorf("%s of %s does not fit into %s with any gas above it", unit.FormatVolume(volume, 0), liquid, unit.FormatVolume(capacity, 0))
+		return vessel.Gas{}, wording.Unsaid("%s of %s does not fit into %s with any gas above it", in.style.Volume(volume, 0), liquid, in.style.Volume(capacity, 0))
 	}
 	return vessel.Gas{Beer: volume, Head: capacity - volume}, nil
 }
 
-// errOnlyVapour refuses a pressure at which no carbon dioxide is left.
-func errOnlyVapour(p unit.Gauge) error {
-	return fmt.Errorf("at %s there is only water vapour left above the beer; accepted is a dial reading such as 10 psi", unit.FormatDials(p, 0))
+// onlyVapour refuses a pressure at which no carbon dioxide is left.
+func (in Inputs) onlyVapour(p unit.Gauge) error {
+	return wording.Unsaid("at %s there is only water vapour left above the beer; accepted is a dial reading such as 10 psi", in.style.Dials(p, 0))
 }

@@ -1,7 +1,6 @@
 package calc
 
 import (
-	"fmt"
 	"strconv"
 	"strings"
 
@@ -17,9 +16,9 @@ type Kind struct {
 	Suffix  string  // of the JSON key, with its unit
 	Scale   float64 // SI per unit of the key
 	Zero    float64 // SI value at which the unit of the key reads 0
-	Words   func(si float64) string
+	Words   func(style unit.Style, si float64) string
 	parse   func(string) (float64, error)
-	Choices []string // of a word; nil: it is a number
+	Choices []wording.Text // of a word; nil: it is a number
 }
 
 // InKey gives a value in the unit of the JSON key.
@@ -62,59 +61,59 @@ func compact(v float64, digits int) string {
 	return strconv.FormatFloat(v, 'g', digits, 64)
 }
 
-func in(scale float64, word string) func(float64) string {
-	return func(si float64) string { return compact(si/scale, 4) + " " + word }
+func in(scale float64, word wording.Text) func(unit.Style, float64) string {
+	return func(s unit.Style, si float64) string { return s.With(compact(si/scale, 4), word) }
 }
 
 // The kinds of input.
 var (
 	gaugeKind = &Kind{Name: "pressure", Example: "10 psi", Suffix: "kpa", Scale: unit.Kilopascal, parse: number(unit.ParseGauge),
-		Words: func(v float64) string { return unit.FormatDials(unit.Gauge(v), 0) }}
+		Words: func(s unit.Style, v float64) string { return s.Dials(unit.Gauge(v), 0) }}
 	supplyKind = &Kind{Name: "pressure", Example: "57 bar", Suffix: "kpa", Scale: unit.Kilopascal, parse: positive(number(unit.ParseSupply)),
 		Words: in(unit.Bar, "bar")}
 	ratingKind = &Kind{Name: "pressure", Example: "2.5 bar", Suffix: "kpa", Scale: unit.Kilopascal, parse: positive(number(unit.ParseGauge)),
-		Words: func(v float64) string { return unit.Style{}.LimitDials(unit.Gauge(v)) }}
+		Words: func(s unit.Style, v float64) string { return s.LimitDials(unit.Gauge(v)) }}
 	setKind = &Kind{Name: "pressure", Example: "2.5 bar", Suffix: "kpa", Scale: unit.Kilopascal, parse: positive(number(unit.ParseGauge)),
-		Words: func(v float64) string { return unit.FormatDials(unit.Gauge(v), 0) }}
+		Words: func(s unit.Style, v float64) string { return s.Dials(unit.Gauge(v), 0) }}
 	temperatureKind = &Kind{Name: "temperature", Example: "18 C", Suffix: "c", Scale: 1, Zero: 273.15, parse: number(unit.ParseTemperature),
-		Words: func(v float64) string { return unit.FormatCelsius(unit.Temperature(v), 0) }}
+		Words: func(s unit.Style, v float64) string { return s.Temperature(unit.Temperature(v), 0) }}
 	volumeKind = &Kind{Name: "volume", Example: "20 L", Suffix: "l", Scale: unit.Litre, parse: positive(number(unit.ParseVolume)),
-		Words: func(v float64) string { return unit.FormatVolume(unit.Volume(v), 0) }}
+		Words: func(s unit.Style, v float64) string { return s.Volume(unit.Volume(v), 0) }}
 	lengthKind = &Kind{Name: "length", Example: "10 cm", Suffix: "m", Scale: 1, parse: positive(number(unit.ParseLength)),
-		Words: func(v float64) string {
+		Words: func(s unit.Style, v float64) string {
 			if v < 0.01 {
-				return compact(v/unit.Millimetre, 3) + " mm"
+				return s.With(compact(v/unit.Millimetre, 3), "mm")
 			}
-			return compact(v/unit.Centimetre, 3) + " cm"
+			return s.With(compact(v/unit.Centimetre, 3), "cm")
 		}}
 	altitudeKind = &Kind{Name: "altitude", Example: "40 m", Suffix: "m", Scale: 1, parse: number(unit.ParseLength), Words: in(1, "m")}
 	gravityKind  = &Kind{Name: "gravity", Example: "1.046", Suffix: "sg", Scale: 1, parse: number(parseGravity),
-		Words: func(v float64) string { return unit.FormatGravity(unit.Gravity(v), 0) }}
+		Words: func(s unit.Style, v float64) string { return s.Gravity(unit.Gravity(v), 0) }}
 	volumesKind = &Kind{Name: "carbonation", Example: "2.5 volumes", Suffix: "volumes", Scale: 1, parse: positive(number(unit.ParseVolumes)),
-		Words: func(v float64) string { return unit.FormatVolumes(unit.Volumes(v), 0) }}
+		Words: func(s unit.Style, v float64) string { return s.Gas(unit.Volumes(v), 0) }}
 	abvKind = &Kind{Name: "alcohol", Example: "4.8 %", Suffix: "percent", Scale: 0.01, parse: positive(number(unit.ParseABV)),
-		Words: func(v float64) string { return unit.FormatABV(unit.ABV(v), 0) }}
+		Words: func(s unit.Style, v float64) string { return s.ABV(unit.ABV(v), 0) }}
 	durationKind = &Kind{Name: "time", Example: "24 h", Suffix: "h", Scale: unit.Hour, parse: positive(number(unit.ParseDuration)),
-		Words: func(v float64) string { return unit.FormatDuration(unit.Duration(v), 0) }}
+		Words: func(s unit.Style, v float64) string { return s.Duration(unit.Duration(v), 0) }}
 	powerKind       = &Kind{Name: "power", Example: "30 W", Suffix: "w", Scale: 1, parse: positive(number(unit.ParsePower)), Words: in(1, "W")}
 	conductanceKind = &Kind{Name: "heat loss", Example: "4 W/K", Suffix: "w_per_k", Scale: 1, parse: positive(number(unit.ParseConductance)), Words: in(1, "W/K")}
 	dilutionKind    = &Kind{Name: "dilution", Example: "1:400", Suffix: "", Scale: 1, parse: number(unit.ParseDilution),
-		Words: func(v float64) string { return "1:" + compact(1/v, 4) }}
+		Words: func(s unit.Style, v float64) string { return "1:" + compact(1/v, 4) }}
 	shareKind = &Kind{Name: "share", Example: "10 %", Suffix: "percent", Scale: 0.01, parse: share,
-		Words: func(v float64) string { return compact(v*100, 3) + " %" }}
+		Words: func(s unit.Style, v float64) string { return s.With(compact(v*100, 3), "%") }}
 	massRateKind = &Kind{Name: "rate", Example: "20 g/h", Suffix: "g_per_h", Scale: unit.Gram / unit.Hour, parse: positive(number(unit.ParseMassRate)),
 		Words: in(unit.Gram/unit.Hour, "g/h")}
 	frequencyKind = &Kind{Name: "air changes", Example: "0.3 per h", Suffix: "per_h", Scale: 1 / unit.Hour, parse: positive(number(unit.ParseFrequency)),
 		Words: in(1/unit.Hour, "per h")}
-	countKind  = &Kind{Name: "number", Example: "5", Scale: 1, parse: count, Words: func(v float64) string { return compact(v, 6) }}
-	amountKind = &Kind{Name: "amount", Example: "24.50", Scale: 1, parse: amount, Words: func(v float64) string { return compact(v, 6) }}
+	countKind  = &Kind{Name: "number", Example: "5", Scale: 1, parse: count, Words: func(s unit.Style, v float64) string { return compact(v, 6) }}
+	amountKind = &Kind{Name: "amount", Example: "24.50", Scale: 1, parse: amount, Words: func(s unit.Style, v float64) string { return compact(v, 6) }}
 )
 
 // share reads a share of a whole, 0 up to but without 100 %.
 func share(s string) (float64, error) {
 	v, err := unit.ParsePercent(s)
 	if err == nil && !(v >= 0 && v < 1) {
-		err = fmt.Errorf("read %q; accepted are 0 to under 100 %%", s)
+		err = wording.Unsaid("read %q; accepted are 0 to under 100 %%", s)
 	}
 	return float64(v), err
 }
@@ -123,7 +122,7 @@ func share(s string) (float64, error) {
 func count(s string) (float64, error) {
 	n, err := strconv.Atoi(strings.TrimSpace(s))
 	if err != nil || n < 1 || n > 1000 {
-		return 0, fmt.Errorf("read %q; a whole number from 1 to 1000 is accepted, for example 5", s)
+		return 0, wording.Unsaid("read %q; a whole number from 1 to 1000 is accepted, for example 5", s)
 	}
 	return float64(n), nil
 }
@@ -132,20 +131,20 @@ func count(s string) (float64, error) {
 func amount(s string) (float64, error) {
 	v, err := decimal(s)
 	if err != nil || !(v >= 0 && v <= 1e9) {
-		return 0, fmt.Errorf("read %q; a plain amount in your currency is accepted, for example 24.50", s)
+		return 0, wording.Unsaid("read %q; a plain amount in your currency is accepted, for example 24.50", s)
 	}
 	return v, nil
 }
 
 // choice is a word out of a list.
-func choice(name string, words ...string) *Kind {
-	return &Kind{Name: name, Example: words[0], Choices: words, Scale: 1, parse: func(s string) (float64, error) {
+func choice(name string, words ...wording.Text) *Kind {
+	return &Kind{Name: name, Example: string(words[0]), Choices: words, Scale: 1, parse: func(s string) (float64, error) {
 		read := strings.NewReplacer("-", " ", "_", " ").Replace(strings.TrimSpace(s))
 		for i, w := range words {
-			if strings.EqualFold(read, w) {
+			if strings.EqualFold(read, string(w)) {
 				return float64(i), nil
 			}
 		}
-		return 0, fmt.Errorf("read %q; accepted: %s", s, strings.Join(words, ", "))
+		return 0, wording.Unsaid("read %q; accepted: %s", s, strings.Join(wording.English(words), ", "))
 	}}
 }

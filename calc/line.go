@@ -1,7 +1,6 @@
 package calc
 
 import (
-	"errors"
 	"fmt"
 	"slices"
 	"strings"
@@ -11,6 +10,7 @@ import (
 	"spile/limit"
 	"spile/unit"
 	"spile/vessel"
+	"spile/wording"
 	"spile/working"
 )
 
@@ -23,7 +23,7 @@ var (
 	runKind = &Kind{Name: "length", Example: "2 m", Suffix: "m", Scale: 1, parse: positive(number(unit.ParseLength)), Words: in(1, "m")}
 	// secondsKind is a time short enough to be told in seconds.
 	secondsKind = &Kind{Name: "time", Example: "9 s", Suffix: "s", Scale: 1, parse: positive(number(unit.ParseDuration)), Words: in(1, "s")}
-	lossKind    = &Kind{Name: "number", Example: "5", Scale: 1, parse: loss, Words: func(v float64) string { return compact(v, 3) }}
+	lossKind    = &Kind{Name: "number", Example: "5", Scale: 1, parse: loss, Words: func(s unit.Style, v float64) string { return compact(v, 3) }}
 	tubeKind    = tubes()
 )
 
@@ -31,14 +31,14 @@ var (
 func loss(s string) (float64, error) {
 	v, err := amount(s)
 	if err != nil || v > 1000 {
-		return 0, fmt.Errorf("read %q; a plain number from 0 to 1000 is accepted, for example 5", s)
+		return 0, wording.Unsaid("read %q; a plain number from 0 to 1000 is accepted, for example 5", s)
 	}
 	return v, nil
 }
 
 // tubes is the choice of a tube; one word of two is enough: soft, vinyl or soft-vinyl.
 func tubes() *Kind {
-	var names []string
+	var names []wording.Text
 	for _, t := range dispense.Tubes() {
 		names = append(names, t.Name)
 	}
@@ -46,7 +46,7 @@ func tubes() *Kind {
 	whole := k.parse
 	k.parse = func(s string) (float64, error) {
 		for i, name := range names {
-			if slices.Contains(strings.Fields(name), strings.ToLower(strings.TrimSpace(s))) {
+			if slices.Contains(strings.Fields(string(name)), strings.ToLower(strings.TrimSpace(s))) {
 				return float64(i), nil
 			}
 		}
@@ -58,11 +58,11 @@ func tubes() *Kind {
 // tubeFlags are those of the tube that beer runs through.
 func tubeFlags(rise string) []Flag {
 	return []Flag{
-		{Name: "bore", Kind: lengthKind, Help: "of the tube inside", Sample: "4.76 mm", Default: "4.76 mm"},
-		{Name: "rise", Kind: altitudeKind, Help: "of the far end above the middle of the beer; below is minus", Sample: "0.5 m", Default: rise},
-		{Name: "temperature", Kind: temperatureKind, Help: "of the beer", Sample: "3 C", Default: "3 C"},
-		{Name: "tube", Kind: tubeKind, Help: "hard (polyethylene, barrier) or soft vinyl", Default: dispense.Hard.Name},
-		{Name: "tap-loss", Kind: lossKind, Help: "of couplings and tap, K on a bore of 6 mm, 3 to 8", Default: "5"},
+		{Name: "bore", Kind: lengthKind, Label: "bore of the tube inside", Beside: "of the tube inside", Sample: "4.76 mm", Default: "4.76 mm"},
+		{Name: "rise", Kind: altitudeKind, Label: "rise of the far end above the middle of the beer", Beside: "of the far end above the middle of the beer; below is minus", Sample: "0.5 m", Default: rise},
+		{Name: "temperature", Kind: temperatureKind, Label: "temperature of the beer", Beside: "of the beer", Sample: "3 C", Default: "3 C"},
+		{Name: "tube", Kind: tubeKind, Label: "kind of tube", Beside: "hard (polyethylene, barrier) or soft vinyl", Default: string(dispense.Hard.Name)},
+		{Name: "tap-loss", Kind: lossKind, Label: "tap loss of couplings and tap", Beside: "of couplings and tap, K on a bore of 6 mm, 3 to 8", Default: "5"},
 	}
 }
 
@@ -71,14 +71,14 @@ var lineRow = &Calculation{
 	About: "Give two of --length, --flow and --pressure, and the third comes out, with the first thing to look at if it foams. Tell the gas in the beer (--volumes) and the warmest spot of the line (--warmest) if you can. " +
 		"With a glass of known size timed (--pour, --pour-time), --length and --pressure being those of that pour, the tube is known better; --flow is then the flow you want, and the length for it comes out.",
 	Flags: append([]Flag{
-		{Name: "length", Kind: runKind, Help: "of the tube"},
-		{Name: "flow", Kind: flowKind, Help: "flow from the tap"},
-		{Name: "pressure", Kind: setKind, Help: "in the vessel", Sample: "12 psi"},
+		{Name: "length", Kind: runKind, Label: "length of the tube", Beside: "of the tube"},
+		{Name: "flow", Kind: flowKind, Label: "flow from the tap"},
+		{Name: "pressure", Kind: setKind, Label: "pressure in the vessel", Beside: "in the vessel", Sample: "12 psi"},
 	}, append(tubeFlags("0.5 m"),
-		Flag{Name: "volumes", Kind: volumesKind, Help: "gas in the beer; left out, what it holds at rest"},
-		Flag{Name: "warmest", Kind: temperatureKind, Help: "of any spot of the line"},
-		Flag{Name: "pour", Kind: volumeKind, Help: "beer in a timed pour", Sample: "500 mL"},
-		Flag{Name: "pour-time", Kind: secondsKind, Help: "that it took"},
+		Flag{Name: "volumes", Kind: volumesKind, Label: "gas in the beer", Beside: "gas in the beer; left out, what it holds at rest", Hint: "Left out, what it holds at rest."},
+		Flag{Name: "warmest", Kind: temperatureKind, Label: "warmest of any spot of the line", Beside: "of any spot of the line"},
+		Flag{Name: "pour", Kind: volumeKind, Label: "beer in a timed pour", Sample: "500 mL"},
+		Flag{Name: "pour-time", Kind: secondsKind, Label: "that it took"},
 		altitudeFlag, ratingFlag)...),
 	Example: []string{"pressure", "12 psi", "flow", "3 L/min", "temperature", "4 C", "volumes", "2.5 volumes", "rating", "2.5 bar"},
 	Plot:    Plot{"flow=1 L/min:5 L/min:40", "length_m"},
@@ -96,7 +96,7 @@ func (in Inputs) tube() (dispense.Line, dispense.Tube) {
 	return l, kind
 }
 
-var errPour = errors.New("a timed pour needs --pour, --pour-time, --length and --pressure, as they were")
+var errPour = wording.Unsaid("a timed pour needs --pour, --pour-time, --length and --pressure, as they were")
 
 // stream is beer that runs through a line.
 type stream struct {
@@ -130,7 +130,7 @@ func (s stream) solve(unknown string) (stream, error) {
 		s.pressure = s.Needs(s.flow, s.beer)
 	default:
 		if s.flow = s.Flow(s.pressure, s.beer); s.flow == 0 {
-			err = fmt.Errorf("%.1f kPa drives nothing: a rise of %.2f m takes %.1f kPa; lower the far end", s.pressure.Kilopascals(), float64(s.Rise), s.Head().Kilopascals())
+			err = wording.Unsaid("%.1f kPa drives nothing: a rise of %.2f m takes %.1f kPa; lower the far end", s.pressure.Kilopascals(), float64(s.Rise), s.Head().Kilopascals())
 		}
 	}
 	return s, err
@@ -171,7 +171,7 @@ func line(in Inputs, out *Answer) error {
 	out.band(streamKeys[unknown], 0)
 	s.results(unknown, out)
 	if timed {
-		out.add("tube_factor", "Its tube holds back, beside a smooth one", s.Tube, compact(s.Tube, 2)+" times")
+		out.add("tube_factor", "Its tube holds back, beside a smooth one", s.Tube, out.style.Say("%s times", compact(s.Tube, 2)))
 	}
 	if err := now.foam(in, out); err != nil {
 		return err
@@ -220,7 +220,7 @@ func (s stream) show(in Inputs, unknown string, w *working.Sheet) {
 // streamKeys are the keys of the results by what is sought.
 var streamKeys = map[string]string{"length": "length_m", "flow": "flow_l_per_min", "pressure": "pressure_kpa"}
 
-const tubeDoubt = "how much a tube holds back differs from tube to tube; a timed pour tells"
+const tubeDoubt wording.Text = "how much a tube holds back differs from tube to tube; a timed pour tells"
 
 // edges is the band of what was sought, and the highest pressure within it.
 func (s stream) edges(unknown string) (low, high float64, highest unit.Gauge, err error) {
@@ -240,9 +240,9 @@ func (s stream) edges(unknown string) (low, high float64, highest unit.Gauge, er
 // results lists what was sought first; the rest is for machines.
 func (s stream) results(unknown string, out *Answer) {
 	all := []Result{
-		{"length_m", "Length of the tube", float64(s.Length), fmt.Sprintf("%.1f m", float64(s.Length))},
-		{"flow_l_per_min", "It runs at", s.flow / litrePerMinute, fmt.Sprintf("%.1f L/min", s.flow/litrePerMinute)},
-		{"pressure_kpa", "Pressure in the vessel", s.pressure.Kilopascals(), unit.FormatDials(s.pressure, 0)},
+		{"length_m", "Length of the tube", float64(s.Length), out.style.With(fmt.Sprintf("%.1f", float64(s.Length)), "m")},
+		{"flow_l_per_min", "It runs at", s.flow / litrePerMinute, out.style.With(fmt.Sprintf("%.1f", s.flow/litrePerMinute), "L/min")},
+		{"pressure_kpa", "Pressure in the vessel", s.pressure.Kilopascals(), out.style.Dials(s.pressure, 0)},
 	}
 	for _, r := range all {
 		if r.Key == streamKeys[unknown] {
@@ -274,7 +274,8 @@ func (s stream) foam(in Inputs, out *Answer) error {
 		out.Sheet.Step("pe", "pressure that holds the gas at the warmest spot", "equilibrium of the beer and its gas, less pa", d.HoldWarm.Kilopascals(), "kPa", "Weiss1974")
 		out.Sheet.Step("x", "so far from the vessel that spot may be while beer runs", "x = L (P - pe)/(d L + ph), 0 to L", float64(d.BreakOut), "m", "")
 	}
-	out.Notes = append(out.Notes, "If it foams, first: "+string(d.Cause)+". "+d.Shown, d.Fix)
+	out.note("If it foams, first: %s. %s", d.Cause, d.Shown)
+	out.note(d.Fix.English, d.Fix.Slots...)
 	out.open(s.pressure)
 	switch d.Cause {
 	case dispense.TooMuchGas:
@@ -290,7 +291,7 @@ func (s stream) foam(in Inputs, out *Answer) error {
 // moreGas tells the pressure that would hold the gas, where a rating allows it.
 func (s stream) moreGas(in Inputs, hold unit.Gauge, out *Answer) {
 	if _, ok := limit.Rated(hold, in.rating()); ok {
-		out.Notes = append(out.Notes, "Or leave the gas on at "+unit.FormatDials(hold, 0)+", which the rating allows.")
+		out.note("Or leave the gas on at %s, which the rating allows.", out.style.Dials(hold, 0))
 	}
 }
 
@@ -298,12 +299,12 @@ var transferRow = &Calculation{
 	Name: "transfer", Stage: Pouring, Question: "How do I move it to a keg?",
 	About: "Through a hose, by a small difference in pressure, into a keg flushed with gas whose valve holds --to-pressure: how long it takes, and what gas the beer gives to the room left in the keg. Both as cold as each other.",
 	Flags: append([]Flag{
-		{Name: "from-pressure", Kind: setKind, Help: "in the vessel, held by gas", Required: true},
-		{Name: "to-pressure", Kind: gaugeKind, Help: "in the keg, held by its valve", Sample: "9 psi", Required: true},
-		{Name: "volume", Kind: volumeKind, Help: "beer to move", Sample: "18 L", Required: true},
-		{Name: "keg", Kind: volumeKind, Help: "size of the keg to the brim", Sample: "19 L", Required: true},
-		{Name: "volumes", Kind: volumesKind, Help: "gas in the beer", Required: true},
-		{Name: "length", Kind: runKind, Help: "of the hose", Default: "2 m"},
+		{Name: "from-pressure", Kind: setKind, Label: "from pressure in the vessel", Beside: "in the vessel, held by gas", Required: true},
+		{Name: "to-pressure", Kind: gaugeKind, Label: "to pressure in the keg", Beside: "in the keg, held by its valve", Sample: "9 psi", Required: true},
+		{Name: "volume", Kind: volumeKind, Label: "beer to move", Sample: "18 L", Required: true},
+		{Name: "keg", Kind: volumeKind, Label: "size of the keg to the brim", Sample: "19 L", Required: true},
+		{Name: "volumes", Kind: volumesKind, Label: "gas in the beer", Required: true},
+		{Name: "length", Kind: runKind, Label: "length of the hose", Beside: "of the hose", Default: "2 m"},
 	}, append(tubeFlags("0 m"), altitudeFlag, ratingFlag)...),
 	Example: []string{"from-pressure", "12 psi", "to-pressure", "10 psi", "volume", "18 L", "keg", "19 L", "temperature", "3 C", "volumes", "2.5 volumes", "rating", "2.5 bar"},
 	Plot:    Plot{"volume=1 L:18.5 L:35", "lost_volumes"},
@@ -314,10 +315,10 @@ func transfer(in Inputs, out *Answer) error {
 	l, kind := in.tube()
 	s := stream{l, kind, in.gauge("from-pressure") - in.gauge("to-pressure"), 0, in.temperature("temperature")}
 	if s.pressure <= 0 {
-		return fmt.Errorf("--from-pressure %s is not above --to-pressure %s: nothing runs; accepted is for example 12 psi to 10 psi", unit.FormatDials(in.gauge("from-pressure"), 0), unit.FormatDials(in.gauge("to-pressure"), 0))
+		return wording.Unsaid("--from-pressure %s is not above --to-pressure %s: nothing runs; accepted is for example 12 psi to 10 psi", out.style.Dials(in.gauge("from-pressure"), 0), out.style.Dials(in.gauge("to-pressure"), 0))
 	}
 	volume := in.volume("volume")
-	gas, err := gasOver("beer", volume, in.volume("keg"))
+	gas, err := in.gasOver("beer", volume, in.volume("keg"))
 	if err != nil {
 		return err
 	}
@@ -336,12 +337,12 @@ func transfer(in Inputs, out *Answer) error {
 	w.Step("tm", "time", "tm = beer/flow", minutes, "min", "")
 	w.Error(volume.Litres()/fast, volume.Litres()/slow, tubeDoubt)
 	out.band("time_min", 0)
-	out.add("time_min", "It takes", minutes, unit.FormatDuration(unit.Duration(minutes*unit.Minute), unit.Duration(out.width()*unit.Minute)))
+	out.add("time_min", "It takes", minutes, out.style.Duration(unit.Duration(minutes*unit.Minute), unit.Duration(out.width()*unit.Minute)))
 	out.add("flow_l_per_min", "It runs at", s.flow/litrePerMinute, "")
 	if err := in.lost(out, gas); err != nil {
 		return err
 	}
-	out.Notes = append(out.Notes, "Stop by weight. Never open the keg's valve wide to speed it: the beer foams.")
+	out.note("Stop by weight. Never open the keg's valve wide to speed it: the beer foams.")
 	out.caution("c.regulator")
 	out.caution("c.room")
 	out.lift(volume)
@@ -353,7 +354,7 @@ func (in Inputs) lost(out *Answer, gas vessel.Gas) error {
 	air, t := in.atmosphere(out.Sheet), in.temperature("temperature")
 	to := in.gauge("to-pressure").Absolute(air)
 	if to <= co2.VapourPressure(t) {
-		return errOnlyVapour(in.gauge("to-pressure"))
+		return in.onlyVapour(in.gauge("to-pressure"))
 	}
 	before := in.volumes("volumes")
 	after, rest, hold, err := afterTransfer(gas, t, before, to)
@@ -369,8 +370,8 @@ func (in Inputs) lost(out *Answer, gas vessel.Gas) error {
 	w.Input("VG", "gas space in the keg", gas.Head.Litres(), "L", working.Computed)
 	w.Step("pr", "pressure in the keg at rest, absolute", "dissolved + gas space at to-pressure = both at rest", float64(rest)/unit.Kilopascal, "kPa", "Weiss1974")
 	w.Step("Vl", "gas lost to the gas space", "Vl = V0 - V at rest", float64(before-after), "volumes", "Weiss1974")
-	out.add("lost_volumes", "Gas lost to the room left in the keg", float64(before-after), lostWords(before-after, low, high))
-	out.add("co2_volumes", "Gas in the beer then", float64(after), unit.FormatVolumes(after, 0))
+	out.add("lost_volumes", "Gas lost to the room left in the keg", float64(before-after), lostWords(out.style, before-after, low, high))
+	out.add("co2_volumes", "Gas in the beer then", float64(after), out.style.Gas(after, 0))
 	out.addGauge("end_pressure_kpa", "The keg comes to", rest.Gauge(air))
 	in.kegSays(out, hold.Gauge(air), rest.Gauge(air))
 	return nil
@@ -394,15 +395,15 @@ func lostBetween(gas vessel.Gas, t unit.Temperature, before unit.Volumes, to uni
 }
 
 // lostWords writes what beer gave off, with its band, or that it took gas up.
-func lostWords(v, low, high unit.Volumes) string {
+func lostWords(style unit.Style, v, low, high unit.Volumes) string {
 	const finest = 0.01
 	switch {
 	case high < finest && low > -finest:
-		return "next to none"
+		return style.Word("next to none")
 	case v < 0:
-		return fmt.Sprintf("none; it takes up %.2f volumes", -float64(v))
+		return style.Say("none; it takes up %.2f volumes", -float64(v))
 	}
-	return fmt.Sprintf("%.2f volumes (%.2f to %.2f)", float64(v), max(float64(low), 0), float64(high))
+	return style.Say("%.2f volumes (%.2f to %.2f)", float64(v), max(float64(low), 0), float64(high))
 }
 
 // afterTransfer is the carbonation and the absolute pressure at rest in a keg that was flushed and held at to, and the
@@ -418,7 +419,7 @@ func afterTransfer(gas vessel.Gas, t unit.Temperature, before unit.Volumes, to u
 // kegSays tells whether it foams on its way in, and holds the keg against its limits.
 func (in Inputs) kegSays(out *Answer, hold, rest unit.Gauge) {
 	if to := in.gauge("to-pressure"); to < hold-unit.PSI {
-		out.Notes = append(out.Notes, fmt.Sprintf("It foams on its way in: the keg stands at %s, and the gas stays in the beer from %s.", unit.FormatDials(to, 0), unit.FormatDials(hold, 0)))
+		out.note("It foams on its way in: the keg stands at %s, and the gas stays in the beer from %s.", out.style.Dials(to, 0), out.style.Dials(hold, 0))
 	}
 	out.headspace(1 - unit.Ratio(in.number("volume")/in.number("keg")))
 	out.rate(in, max(in.gauge("from-pressure"), rest))

@@ -3,10 +3,12 @@ package calc
 import (
 	"fmt"
 	"math"
+	"regexp"
 	"slices"
 	"strings"
 
 	"spile/unit"
+	"spile/wording"
 	"spile/wort"
 )
 
@@ -50,7 +52,7 @@ func whole(measures []Measure) []Measure {
 }
 
 // only is a unit that nobody chooses.
-func only(suffix, name, quantity string, finest float64) []Measure {
+func only(suffix string, name wording.Text, quantity string, finest float64) []Measure {
 	return []Measure{{Suffix: suffix, Measure: unit.Named(name, quantity, finest), scale: 1}}
 }
 
@@ -175,6 +177,31 @@ func (u Units) typed(key, text string) {
 	}
 }
 
+// amountTyped is a number with what stands behind it.
+var amountTyped = regexp.MustCompile(`^([-+−]?[0-9][0-9.,/ ]*)(\D.*)$`)
+
+// Said is an amount as it is typed in English, as 3 days, in a language.
+func Said(t *wording.Tongue, typed string) string {
+	return amountTyped.ReplaceAllStringFunc(typed, func(amount string) string {
+		part := amountTyped.FindStringSubmatch(amount)
+		return part[1] + t.Word(wording.Text(part[2]))
+	})
+}
+
+// Typed is an amount as somebody typed it with the words of their language, as it is read: in English.
+func Typed(t *wording.Tongue, typed string) string {
+	part := amountTyped.FindStringSubmatch(strings.TrimSpace(typed))
+	if t == nil || part == nil {
+		return typed
+	}
+	for i := range measures {
+		if name := measures[i].Unit; strings.EqualFold(part[2], t.Word(wording.Text(name))) {
+			return part[1] + name
+		}
+	}
+	return typed
+}
+
 // Shown gives a number in the unit of its key as it is shown.
 func (m *Measure) Shown(v float64) float64 {
 	if m.shown != nil {
@@ -202,40 +229,35 @@ func (m *Measure) Words(v, low, high float64) string {
 	return m.With(m.Text(math.Round(x/step) * step))
 }
 
+// In is the measure in the language of a style.
+func (m Measure) In(style unit.Style) *Measure {
+	m.Measure = m.Measure.In(unit.Style{Tongue: style.Tongue})
+	return &m
+}
+
 // Finer is the measure with one digit more.
 func (m Measure) Finer() *Measure {
 	m.Measure = m.Measure.Finer()
 	return &m
 }
 
-// Label is what the flag holds, in words that stand alone.
-func (f Flag) Label() string {
-	help, _, _ := strings.Cut(f.Help, ";")
-	help, _, _ = strings.Cut(help, ",")
-	first, _, _ := strings.Cut(help, " ")
-	if slices.Contains([]string{"of", "on", "at", "as", "in", "set", "filled", "while", "between", "under"}, first) {
-		return strings.ReplaceAll(f.Name, "-", " ") + " " + help
-	}
-	return help
-}
-
 // Digits writes a number with at most so many significant digits.
 func Digits(v float64, digits int) string { return compact(v, digits) }
 
-// In writes an input in these units, or as it is usually said.
-func (u Units) In(g Given) string {
+// In writes an input in these units, or as it is usually said, in the language of a style.
+func (u Units) In(style unit.Style, g Given) string {
 	switch key := g.Flag.JSONKey(); {
-	case g.Flag.Kind.Words == nil:
-		return g.Text
+	case g.Flag.Kind.Choices != nil:
+		return style.Word(g.Flag.Kind.Choices[int(g.Value)])
 	case u.Chosen(key):
 		v := g.Flag.Kind.InKey(g.Value)
-		return u.Of(key).Words(v, v, v)
+		return u.Of(key).In(style).Words(v, v, v)
 	case !g.Default && g.Flag.Kind.Suffix != "kpa": // as it was typed
 		own := Units{}
 		own.typed(key, g.Text)
 		if m := own[suffixOf(key)]; m != nil && m != Units(nil).Of(key) {
-			return m.With(compact(m.Shown(g.Flag.Kind.InKey(g.Value)), 4))
+			return m.In(style).With(compact(m.Shown(g.Flag.Kind.InKey(g.Value)), 4))
 		}
 	}
-	return g.Flag.Kind.Words(g.Value)
+	return g.Flag.Kind.Words(style, g.Value)
 }

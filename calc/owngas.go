@@ -1,8 +1,6 @@
 package calc
 
 import (
-	"fmt"
-
 	"spile/co2"
 	"spile/limit"
 	"spile/unit"
@@ -21,17 +19,17 @@ var ownGasRow = &Calculation{
 	Name: "own-gas", Stage: Working, Question: "Can it make its own gas?",
 	About: "Whether the last points of gravity give the gas wished for. And the setting of the working valve that keeps it. The valve stays free: what is too much goes out through it. Give --cold for gas wished in chilled beer, which takes up part of what stands above it. Where sugar is wanted, give --sugar.",
 	Flags: []Flag{
-		{Name: "gravity", Kind: gravityKind, Help: "gravity now", Required: true},
-		{Name: "final", Kind: gravityKind, Help: "gravity where it will end", Required: true},
-		{Name: "temperature", Kind: temperatureKind, Help: "of the beer", Required: true},
-		{Name: "volume", Kind: volumeKind, Help: "beer", Required: true},
-		{Name: "capacity", Kind: volumeKind, Help: "of the vessel to the brim", Required: true},
-		{Name: "target", Kind: volumesKind, Help: "gas wished for in the beer", Required: true},
+		{Name: "gravity", Kind: gravityKind, Label: "gravity now", Required: true},
+		{Name: "final", Kind: gravityKind, Label: "gravity where it will end", Required: true},
+		{Name: "temperature", Kind: temperatureKind, Label: "temperature of the beer", Beside: "of the beer", Required: true},
+		{Name: "volume", Kind: volumeKind, Label: "beer", Required: true},
+		{Name: "capacity", Kind: volumeKind, Label: "capacity of the vessel to the brim", Beside: "of the vessel to the brim", Required: true},
+		{Name: "target", Kind: volumesKind, Label: "gas wished for in the beer", Required: true},
 		ratingFlag, safetyFlag,
-		{Name: "pressure", Kind: gaugeKind, Help: "on the dial now", Default: "0 psi"},
-		{Name: "cold", Kind: temperatureKind, Help: "temperature at which the gas is wished for", Sample: "3 C"},
-		{Name: "sugar", Kind: massKind, Help: "sugar that goes in", Sample: "40 g"},
-		{Name: "og", Kind: gravityKind, Help: "original gravity", Default: "1.046"},
+		{Name: "pressure", Kind: gaugeKind, Label: "pressure on the dial now", Beside: "on the dial now", Default: "0 psi"},
+		{Name: "cold", Kind: temperatureKind, Label: "temperature at which the gas is wished for", Sample: "3 C"},
+		{Name: "sugar", Kind: massKind, Label: "sugar that goes in", Sample: "40 g"},
+		{Name: "og", Kind: gravityKind, Label: "original gravity", Default: "1.046"},
 		altitudeFlag,
 	},
 	Example: []string{"gravity", "1.014", "final", "1.010", "temperature", "20 C", "volume", "20 L", "capacity", "27 L", "target", "2.4 volumes", "rating", "2.5 bar", "safety-relief", "2.4 bar", "pressure", "10 psi"},
@@ -46,10 +44,10 @@ type own struct {
 }
 
 func ownGas(in Inputs, out *Answer) error {
-	if err := checkFall(in.gravity("gravity"), in.gravity("final")); err != nil {
+	if err := in.checkFall(in.gravity("gravity"), in.gravity("final")); err != nil {
 		return err
 	}
-	if err := checkFall(in.gravity("og"), in.gravity("gravity")); err != nil {
+	if err := in.checkFall(in.gravity("og"), in.gravity("gravity")); err != nil {
 		return err
 	}
 	gas, warm, now, air, err := in.atRest(out.Sheet)
@@ -91,10 +89,10 @@ func (o own) answer(in Inputs, out *Answer) {
 	w.Error(float64(least)*0.97, float64(most)*1.03, "a hydrometer 4 points off either way, and the solubility of gas in beer")
 	out.band("co2_volumes", 0)
 	out.addGauge("pressure_kpa", in.advised(max(set, in.gauge("pressure")), "Set the working valve to", "The setting that would keep so much gas"), set)
-	out.add("co2_volumes", "Gas in the beer then", float64(volumes), unit.FormatVolumes(volumes, 0))
+	out.add("co2_volumes", "Gas in the beer then", float64(volumes), out.style.Gas(volumes, 0))
 	if lacks > 0 && !capped {
 		sugar := unit.Mass(lacks * co2.MolarMass / wort.CO2PerExtract)
-		out.add("sugar_g", "Sugar that would make up the rest", sugar.Grams(), unit.FormatMass(sugar, 0))
+		out.add("sugar_g", "Sugar that would make up the rest", sugar.Grams(), out.style.Mass(sugar, 0))
 	}
 	o.notes(in, out, capped, lacks > 0)
 	o.cautions(in, out, set, off)
@@ -105,14 +103,14 @@ func (o own) notes(in Inputs, out *Answer, capped, short bool) {
 	target := in.volumes("target")
 	switch {
 	case capped:
-		out.Notes = append(out.Notes, fmt.Sprintf("The gas wished for needs more pressure than the plates allow. This setting is the most. The rest, up to %s, comes from the cylinder once it is cold.", unit.FormatVolumes(target, 0)))
+		out.note("The gas wished for needs more pressure than the plates allow. This setting is the most. The rest, up to %s, comes from the cylinder once it is cold.", out.style.Gas(target, 0))
 	case short:
-		out.Notes = append(out.Notes, "The last points make too little gas. The rest comes from the cylinder once it is cold, or from sugar.")
+		out.note("The last points make too little gas. The rest comes from the cylinder once it is cold, or from sugar.")
 	default:
-		out.Notes = append(out.Notes, "The last points make enough. The valve lets out what is too much.")
+		out.note("The last points make enough. The valve lets out what is too much.")
 	}
 	if most, ok := o.setBy(in); ok && !short {
-		out.add("set_by_sg", "Set it while the gravity is at or above", float64(most), unit.FormatGravity(most, 0))
+		out.add("set_by_sg", "Set it while the gravity is at or above", float64(most), out.style.Gravity(most, 0))
 	}
 }
 
@@ -134,7 +132,7 @@ func highestSetting(in Inputs) (unit.Gauge, bool) {
 func (o own) cautions(in Inputs, out *Answer, set unit.Gauge, off float64) {
 	in.valve(out, set)
 	if now := in.gauge("pressure"); in.Has("rating") && now >= in.gauge("rating") {
-		out.caution("l.over-rating", "value", unit.FormatDials(now, 0), "limit", units().Most(in.gauge("rating")))
+		out.caution("l.over-rating", "value", out.style.Dials(now, 0), "limit", out.units().Most(in.gauge("rating")))
 		out.Passed = true
 	}
 	out.worst(in, o.AtRest(limit.HottestPlace, o.Now+o.Made+off).Gauge(o.air))
@@ -145,7 +143,7 @@ func (a *Answer) worst(in Inputs, worst unit.Gauge) {
 	a.Sheet.Step("pw", "worst case, on the dial", "the same sum with the valve stuck, all fermented, at 40 °C", worst.Kilopascals(), "kPa", "Weiss1974")
 	a.addGauge("worst_case_kpa", "Worst case: valve stuck, at 40 °C", worst)
 	if worst > highestTested {
-		a.Cautions = append(a.Cautions, "The worst case lies above all that the sum was tested for: take it as rough.")
+		a.warn("The worst case lies above all that the sum was tested for: take it as rough.")
 	}
 	a.stuck(in, worst)
 }
@@ -158,7 +156,7 @@ func (a *Answer) stuck(in Inputs, worst unit.Gauge) {
 	}
 	safety := in.safety()
 	for _, f := range limit.Stuck(worst, in.rating(), safety) {
-		a.Cautions = append(a.Cautions, f.Sentence(units()))
+		a.Cautions = append(a.Cautions, f.Sentence(a.units()))
 		a.Passed = a.Passed || safety != nil && f.Severity >= limit.Today
 	}
 }

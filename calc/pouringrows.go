@@ -1,12 +1,12 @@
 package calc
 
 import (
-	"errors"
 	"fmt"
 	"math"
 
 	"spile/co2"
 	"spile/unit"
+	"spile/wording"
 	"spile/working"
 )
 
@@ -14,7 +14,7 @@ import (
 const ethanolDensity = 0.789
 
 // countries and the grams of alcohol in a standard drink there, as public lists give them.
-var countries = []string{"Australia", "Canada", "France", "Ireland", "New Zealand", "United Kingdom", "United States"}
+var countries = []wording.Text{"Australia", "Canada", "France", "Ireland", "New Zealand", "United Kingdom", "United States"}
 
 var drinkGrams = []float64{10, 13.6, 10, 10, 10, 8, 14}
 
@@ -24,10 +24,10 @@ var pouringRows = []*Calculation{
 		Name: "pour", Stage: Pouring, Question: "How many glasses?",
 		About: "A glass holds its foam too, a quarter of which is beer.",
 		Flags: []Flag{
-			{Name: "volume", Kind: volumeKind, Help: "beer", Required: true},
-			{Name: "glass", Kind: volumeKind, Help: "size of the glass", Required: true},
-			{Name: "foam", Kind: shareKind, Help: "share of the glass that is foam", Default: "10 %"},
-			{Name: "loss", Kind: shareKind, Help: "share that reaches no glass", Default: "5 %"},
+			{Name: "volume", Kind: volumeKind, Label: "beer", Required: true},
+			{Name: "glass", Kind: volumeKind, Label: "size of the glass", Required: true},
+			{Name: "foam", Kind: shareKind, Label: "share of the glass that is foam", Default: "10 %"},
+			{Name: "loss", Kind: shareKind, Label: "share that reaches no glass", Default: "5 %"},
 		},
 		Example: []string{"volume", "20 L", "glass", "400 mL"},
 		Plot:    Plot{"glass=200 mL:600 mL:40", ""},
@@ -37,9 +37,9 @@ var pouringRows = []*Calculation{
 		Name: "drinks", Stage: Pouring, Question: "How many standard drinks?",
 		About: "Alcohol in a glass or a keg, in the standard drinks of a country.",
 		Flags: []Flag{
-			{Name: "volume", Kind: volumeKind, Help: "beer", Required: true},
-			{Name: "abv", Kind: abvKind, Help: "alcohol by volume", Required: true},
-			{Name: "country", Kind: choice("country", countries...), Help: "whose standard drink", Required: true},
+			{Name: "volume", Kind: volumeKind, Label: "beer", Required: true},
+			{Name: "abv", Kind: abvKind, Label: "alcohol by volume", Required: true},
+			{Name: "country", Kind: choice("country", countries...), Label: "whose standard drink", Required: true},
 		},
 		Example: []string{"volume", "425 mL", "abv", "4.5 %", "country", "Australia"},
 		Plot:    Plot{"abv=1 %:10 %:45", "standard_drinks"},
@@ -49,9 +49,9 @@ var pouringRows = []*Calculation{
 		Name: "purge", Stage: Pouring, Question: "How do I flush out the air?",
 		About: "Fill with gas to --pressure and let it down, again and again. Give --cycles, or the oxygen to get below as --target.",
 		Flags: []Flag{
-			{Name: "pressure", Kind: setKind, Help: "filled to", Required: true},
-			{Name: "cycles", Kind: countKind, Help: "how often"},
-			{Name: "target", Kind: ppmKind, Help: "oxygen to get below"},
+			{Name: "pressure", Kind: setKind, Label: "pressure filled to", Beside: "filled to", Required: true},
+			{Name: "cycles", Kind: countKind, Label: "how often"},
+			{Name: "target", Kind: ppmKind, Label: "oxygen to get below"},
 			altitudeFlag, ratingFlag,
 		},
 		Example: []string{"pressure", "15 psi", "cycles", "5"},
@@ -63,11 +63,11 @@ var pouringRows = []*Calculation{
 		Name: "cost", Stage: Pouring, Question: "What does a glass cost?",
 		About: "What went in, over the glasses that come out. Amounts are plain numbers in your currency.",
 		Flags: []Flag{
-			{Name: "pack", Kind: amountKind, Help: "price of the pack of wort", Required: true},
-			{Name: "yeast", Kind: amountKind, Help: "price of the yeast", Default: "0"},
-			{Name: "gas", Kind: amountKind, Help: "price of the gas used", Default: "0"},
-			{Name: "litres", Kind: volumeKind, Help: "beer poured", Required: true},
-			{Name: "glass", Kind: volumeKind, Help: "size of the glass", Sample: "400 mL", Required: true},
+			{Name: "pack", Kind: amountKind, Label: "price of the pack of wort", Required: true},
+			{Name: "yeast", Kind: amountKind, Label: "price of the yeast", Default: "0"},
+			{Name: "gas", Kind: amountKind, Label: "price of the gas used", Default: "0"},
+			{Name: "litres", Kind: volumeKind, Label: "beer poured", Required: true},
+			{Name: "glass", Kind: volumeKind, Label: "size of the glass", Sample: "400 mL", Required: true},
 		},
 		Example: []string{"pack", "38", "yeast", "4.50", "gas", "3", "litres", "19 L", "glass", "400 mL"},
 		Plot:    Plot{"litres=5 L:20 L:60", ""},
@@ -99,7 +99,7 @@ func pour(in Inputs, out *Answer) error {
 	w.Input("f", "foam", foam*100, "%", in.origin("foam"))
 	w.Input("l", "loss", in.number("loss")*100, "%", in.origin("loss"))
 	w.Step("n", "glasses", "n = V (1 - l)/(G (1 - f + f/4)); a quarter of foam is beer (common practice, no source)", n, "", "")
-	out.add("glasses", "Glasses", n, fmt.Sprintf("about %.0f", math.Floor(n)))
+	out.add("glasses", "Glasses", n, out.style.Say("about %.0f", math.Floor(n)))
 	out.caution("c.drink")
 	return nil
 }
@@ -111,8 +111,8 @@ func drinks(in Inputs, out *Answer) error {
 	w.Input("V", "beer", in.number("volume")/unit.Millilitre, "mL", working.Given)
 	w.Input("ABV", "alcohol by volume", in.number("abv")*100, "%", working.Given)
 	w.Step("m", "alcohol", "m = V · ABV · 0.789 g/mL", grams, "g", "OIML1975")
-	w.Step("n", "standard drinks", fmt.Sprintf("n = m/%g g (%s)", size, countries[int(in.number("country"))]), grams/size, "", "")
-	out.add("alcohol_g", "Alcohol", grams, compact(grams, 3)+" g")
+	w.Step("n", "standard drinks", "n = m/%g g (%s)", grams/size, "", "", size, countries[int(in.number("country"))])
+	out.add("alcohol_g", "Alcohol", grams, out.style.With(compact(grams, 3), "g"))
 	out.add("standard_drinks", "Standard drinks", grams/size, fmt.Sprintf("%.1f", grams/size))
 	out.caution("c.drink")
 	return nil
@@ -122,9 +122,9 @@ func drinks(in Inputs, out *Answer) error {
 const oxygenInAir = 0.2095
 
 var ppmKind = &Kind{Name: "oxygen", Example: "1000 ppm", Suffix: "ppm", Scale: 1e-6, parse: ppm,
-	Words: func(v float64) string { return compact(v*1e6, 3) + " ppm" }}
+	Words: func(s unit.Style, v float64) string { return s.With(compact(v*1e6, 3), "ppm") }}
 
-var errCyclesOrTarget = errors.New("give --cycles or --target, one of them")
+var errCyclesOrTarget = wording.Unsaid("give --cycles or --target, one of them")
 
 func purge(in Inputs, out *Answer) error {
 	if in.Has("cycles") == in.Has("target") {
@@ -148,7 +148,7 @@ func purge(in Inputs, out *Answer) error {
 	out.Sheet.Input("n", "cycles", float64(n), "", in.origin("cycles"))
 	out.Sheet.Step("y", "oxygen", "y = 209 500 ppm (pa/p)^n", oxygen, "ppm", "Kinsley2001")
 	out.add("cycles", "Cycles", float64(n), fmt.Sprint(n))
-	out.add("oxygen_ppm", "Oxygen left", oxygen, compact(oxygen, 2)+" ppm")
+	out.add("oxygen_ppm", "Oxygen left", oxygen, out.style.With(compact(oxygen, 2), "ppm"))
 	out.caution("c.regulator")
 	out.caution("c.room")
 	out.rate(in, in.gauge("pressure"))

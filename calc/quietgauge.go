@@ -6,10 +6,11 @@ import (
 	"spile/co2"
 	"spile/unit"
 	"spile/vessel"
+	"spile/wording"
 )
 
 // safetyFlag is what stands against a working valve that sticks.
-var safetyFlag = Flag{Name: "safety-relief", Kind: ratingKind, Help: "setting of the safety valve", Sample: "2.2 bar"}
+var safetyFlag = Flag{Name: "safety-relief", Kind: ratingKind, Label: "setting of the safety valve", Sample: "2.2 bar"}
 
 // Instruments with which a quiet-gauge test is read.
 var (
@@ -17,24 +18,24 @@ var (
 	gauges     = []vessel.Gauges{vessel.DialAndStrip, vessel.TransducerAndProbe}
 )
 
-var instrumentsFlag = Flag{Name: "instruments", Kind: gaugesKind, Help: "dial with strip thermometer, or transducer with probe", Default: "dial"}
+var instrumentsFlag = Flag{Name: "instruments", Kind: gaugesKind, Label: "dial with strip thermometer", Beside: "dial with strip thermometer, or transducer with probe", Hint: "Or transducer with probe.", Default: "dial"}
 
 var quietGaugeRow = &Calculation{
 	Name: "quiet-gauge", Stage: Working, Question: "Is it finished?",
 	About: "Proof without a sample. The working valve stays at its setting. Let the pressure down well below it. Wait some hours, until the beer has given back what it holds. Then read the gauge twice. A valve that hisses before the second reading: it is not finished. Give what you let down as --vented-from and --vented-to, and the valve's setting as --relief for how far to let down next time.",
 	Flags: []Flag{
-		{Name: "from-pressure", Kind: gaugeKind, Help: "first reading", Required: true},
-		{Name: "to-pressure", Kind: gaugeKind, Help: "second reading", Required: true},
-		{Name: "from-temperature", Kind: temperatureKind, Help: "of the beer at the first reading", Required: true},
-		{Name: "to-temperature", Kind: temperatureKind, Help: "of the beer at the second reading", Required: true},
-		{Name: "time", Kind: durationKind, Help: "between the readings", Required: true},
-		{Name: "volume", Kind: volumeKind, Help: "beer", Required: true},
-		{Name: "capacity", Kind: volumeKind, Help: "of the vessel to the brim", Required: true},
-		{Name: "vented-from", Kind: gaugeKind, Help: "before it was let down"},
-		{Name: "vented-to", Kind: gaugeKind, Help: "let down to"},
-		{Name: "relief", Kind: setKind, Help: "setting of the working valve", Sample: "12 psi"},
-		{Name: "leak", Kind: massRateKind, Help: "what the vessel loses, as proved", Sample: "2 g/day"},
-		{Name: "og", Kind: gravityKind, Help: "original gravity", Default: "1.046"},
+		{Name: "from-pressure", Kind: gaugeKind, Label: "first reading", Required: true},
+		{Name: "to-pressure", Kind: gaugeKind, Label: "second reading", Required: true},
+		{Name: "from-temperature", Kind: temperatureKind, Label: "from temperature of the beer at the first reading", Beside: "of the beer at the first reading", Required: true},
+		{Name: "to-temperature", Kind: temperatureKind, Label: "to temperature of the beer at the second reading", Beside: "of the beer at the second reading", Required: true},
+		{Name: "time", Kind: durationKind, Label: "time between the readings", Beside: "between the readings", Required: true},
+		{Name: "volume", Kind: volumeKind, Label: "beer", Required: true},
+		{Name: "capacity", Kind: volumeKind, Label: "capacity of the vessel to the brim", Beside: "of the vessel to the brim", Required: true},
+		{Name: "vented-from", Kind: gaugeKind, Label: "before it was let down"},
+		{Name: "vented-to", Kind: gaugeKind, Label: "let down to"},
+		{Name: "relief", Kind: setKind, Label: "setting of the working valve", Sample: "12 psi"},
+		{Name: "leak", Kind: massRateKind, Label: "what the vessel loses", Beside: "what the vessel loses, as proved", Hint: "As proved.", Sample: "2 g/day"},
+		{Name: "og", Kind: gravityKind, Label: "original gravity", Default: "1.046"},
 		instrumentsFlag, altitudeFlag,
 	},
 	Example: []string{"from-pressure", "7 psi", "to-pressure", "7.5 psi", "from-temperature", "20 C", "to-temperature", "20 C", "time", "24 h",
@@ -49,7 +50,7 @@ func quietGauge(in Inputs, out *Answer) error {
 		return err
 	}
 	if in.Has("vented-from") != in.Has("vented-to") {
-		return fmt.Errorf("give both --vented-from and --vented-to, or neither")
+		return wording.Unsaid("give both --vented-from and --vented-to, or neither")
 	}
 	air := in.atmosphere(out.Sheet)
 	q := vessel.QuietGauge{
@@ -60,7 +61,7 @@ func quietGauge(in Inputs, out *Answer) error {
 	}
 	for _, p := range []string{"from-pressure", "to-pressure", "vented-from", "vented-to"} {
 		if in.Has(p) && in.gauge(p).Absolute(air) <= co2.VapourPressure(q.First.Temperature) {
-			return errOnlyVapour(in.gauge(p))
+			return in.onlyVapour(in.gauge(p))
 		}
 	}
 	if in.Has("vented-from") {
@@ -72,8 +73,8 @@ func quietGauge(in Inputs, out *Answer) error {
 		return err
 	}
 	out.band("points_per_day", 0)
-	out.add("points_per_day", "Gravity falls", r.Points, pointsWords(r.Points)+" a day")
-	out.add("detection_limit_points_per_day", "The least this test finds", r.Limit, pointsWords(r.Limit)+" a day")
+	out.add("points_per_day", "Gravity falls", r.Points, out.style.With(pointsWords(r.Points), "points a day"))
+	out.add("detection_limit_points_per_day", "The least this test finds", r.Limit, out.style.With(pointsWords(r.Limit), "points a day"))
 	if q.Rebound > 0 {
 		out.addGauge("rebound_kpa", "Dead beer would climb to", q.Rebound.Gauge(air))
 	}
@@ -87,19 +88,19 @@ func quietVerdict(in Inputs, out *Answer, q vessel.QuietGauge, r vessel.Quiet) {
 	low, high := r.Between()
 	switch r.Verdict() {
 	case vessel.QuietUnsettled:
-		out.Notes = append(out.Notes, "The beer was still giving gas back at the first reading. Wait until the gauge stands, then start again.")
+		out.note("The beer was still giving gas back at the first reading. Wait until the gauge stands, then start again.")
 	case vessel.QuietDone:
-		out.Notes = append(out.Notes, fmt.Sprintf("No sign of work: at most %s a day. If the gravity is where it should end, it is finished.", pointsWords(high)))
+		out.note("No sign of work: at most %s points a day. If the gravity is where it should end, it is finished.", pointsWords(high))
 	case vessel.QuietWorks:
-		out.Notes = append(out.Notes, fmt.Sprintf("It still works: between %s and %s a day.", pointsWords(low), pointsWords(high)))
+		out.note("It still works: between %s points and %s points a day.", pointsWords(low), pointsWords(high))
 	default:
 		days := float64(q.Second.At) / unit.Day * (high - max(r.Points, 0)) / max(vessel.QuietEnough-max(r.Points, 0), 0.05)
-		out.Notes = append(out.Notes, fmt.Sprintf("Cannot tell yet. A second reading after %s in all would settle it.", unit.FormatDuration(unit.Duration(days*unit.Day), 0)))
+		out.note("Cannot tell yet. A second reading after %s in all would settle it.", out.style.Duration(unit.Duration(days*unit.Day), 0))
 	}
 	if !in.Has("leak") {
-		out.Notes = append(out.Notes, "Net of any leak, which is not known: a vessel that loses gas hides work.")
+		out.note("Net of any leak, which is not known: a vessel that loses gas hides work.")
 	}
-	out.Cautions = append(out.Cautions, "Leave the working valve as it is. If it hisses before the second reading, it is not finished.")
+	out.warn("Leave the working valve as it is. If it hisses before the second reading, it is not finished.")
 	out.caution("c.room")
 }
 
@@ -113,16 +114,16 @@ func proposeLetDown(in Inputs, out *Answer, q vessel.QuietGauge, air unit.Pressu
 	to, times := q.LetDownTo(q.Second.Temperature, from, opens.Absolute(air), air, q.Original, vessel.QuietRoom)
 	switch {
 	case times < 0:
-		out.Notes = append(out.Notes, fmt.Sprintf("A valve that opens at %s leaves no room for a point of gravity: test for a shorter time.", unit.FormatDials(opens, 0)))
+		out.note("A valve that opens at %s leaves no room for a point of gravity: test for a shorter time.", out.style.Dials(opens, 0))
 	case times == 0:
-		out.Notes = append(out.Notes, "For the next test the pressure is low enough as it is.")
+		out.note("For the next test the pressure is low enough as it is.")
 	default:
 		out.addGauge("let_down_to_kpa", "Before the next test let it down to", to.Gauge(air))
 		if times > 1 {
-			out.Notes = append(out.Notes, fmt.Sprintf("Let it down %d times, with some hours of rest between; the last time to that.", times))
+			out.note("Let it down %d times, with some hours of rest between; the last time to that.", times)
 		}
 	}
 }
 
 // pointsWords writes a fall of gravity.
-func pointsWords(points float64) string { return fmt.Sprintf("%.2f points", points) }
+func pointsWords(points float64) string { return fmt.Sprintf("%.2f", points) }

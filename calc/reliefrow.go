@@ -1,9 +1,6 @@
 package calc
 
 import (
-	"errors"
-	"fmt"
-
 	"spile/co2"
 	"spile/limit"
 	"spile/unit"
@@ -15,15 +12,15 @@ var reliefRow = &Calculation{
 	Name: "relief", Stage: Working, Question: "What should the working valve be set to?",
 	About: "The setting that keeps so much gas in the beer at its temperature (--temperature, --volumes). The worst case, with the valve stuck, takes --volume, --capacity, --gravity and --final as well. Or the free area a safety valve needs if the regulator fails open (--seat, --supply, --set).",
 	Flags: []Flag{
-		{Name: "temperature", Kind: temperatureKind, Help: "of the beer"},
-		{Name: "volumes", Kind: volumesKind, Help: "gas to keep in the beer"},
-		{Name: "volume", Kind: volumeKind, Help: "beer, for the worst case"},
-		{Name: "capacity", Kind: volumeKind, Help: "of the vessel to the brim", Sample: "27 L"},
-		{Name: "gravity", Kind: gravityKind, Help: "gravity now"},
-		{Name: "final", Kind: gravityKind, Help: "gravity where it will end", Sample: "1.010"},
-		{Name: "seat", Kind: lengthKind, Help: "bore of the regulator's seat", Sample: "1 mm"},
-		{Name: "supply", Kind: supplyKind, Help: "pressure in the cylinder"},
-		{Name: "set", Kind: ratingKind, Help: "setting of the safety valve"},
+		{Name: "temperature", Kind: temperatureKind, Label: "temperature of the beer", Beside: "of the beer"},
+		{Name: "volumes", Kind: volumesKind, Label: "gas to keep in the beer"},
+		{Name: "volume", Kind: volumeKind, Label: "beer", Beside: "beer, for the worst case", Hint: "For the worst case."},
+		{Name: "capacity", Kind: volumeKind, Label: "capacity of the vessel to the brim", Beside: "of the vessel to the brim", Sample: "27 L"},
+		{Name: "gravity", Kind: gravityKind, Label: "gravity now"},
+		{Name: "final", Kind: gravityKind, Label: "gravity where it will end", Sample: "1.010"},
+		{Name: "seat", Kind: lengthKind, Label: "bore of the regulator's seat", Sample: "1 mm"},
+		{Name: "supply", Kind: supplyKind, Label: "pressure in the cylinder"},
+		{Name: "set", Kind: ratingKind, Label: "setting of the safety valve"},
 		altitudeFlag, ratingFlag,
 	},
 	Example: []string{"temperature", "20 C", "volumes", "1.4 volumes", "volume", "20 L", "capacity", "27 L", "gravity", "1.020", "final", "1.010", "set", "2.4 bar", "rating", "2.5 bar"},
@@ -33,8 +30,8 @@ var reliefRow = &Calculation{
 }
 
 var (
-	errRelief = errors.New("give --temperature and --volumes for a setting, or --seat, --supply and --set for an area, or all five")
-	errWorst  = errors.New("the worst case takes --temperature, --volumes, --volume, --capacity, --gravity and --final; give all or leave the last four out")
+	errRelief = wording.Unsaid("give --temperature and --volumes for a setting, or --seat, --supply and --set for an area, or all five")
+	errWorst  = wording.Unsaid("the worst case takes --temperature, --volumes, --volume, --capacity, --gravity and --final; give all or leave the last four out")
 )
 
 func relief(in Inputs, out *Answer) error {
@@ -68,8 +65,8 @@ func valveSetting(in Inputs, air unit.Pressure, out *Answer) error {
 	set := p.Gauge(air)
 	out.Sheet.Step("pg", "setting", "pg = p - pa", set.Kilopascals(), "kPa", "")
 	if set < 0 {
-		return fmt.Errorf("beer at %s holds that much with the valve open; ask for more than %.1f volumes",
-			unit.FormatCelsius(t, 0), float64(co2.Equilibrium(t, air, co2.BeerFactor{}, nil)))
+		return wording.Unsaid("beer at %s holds that much with the valve open; ask for more than %.1f volumes",
+			out.style.Temperature(t, 0), float64(co2.Equilibrium(t, air, co2.BeerFactor{}, nil)))
 	}
 	out.band("pressure_kpa", -float64(air)/unit.Kilopascal)
 	out.addGauge("pressure_kpa", in.advised(set, "Set the working valve to", "The setting that keeps so much gas"), set)
@@ -78,7 +75,7 @@ func valveSetting(in Inputs, air unit.Pressure, out *Answer) error {
 		return in.worstSetting(out, p, air)
 	}
 	if in.Has("rating") {
-		out.Notes = append(out.Notes, "With --volume, --capacity, --gravity and --final it tells the worst case too.")
+		out.note("With --volume, --capacity, --gravity and --final it tells the worst case too.")
 	}
 	return nil
 }
@@ -86,7 +83,7 @@ func valveSetting(in Inputs, air unit.Pressure, out *Answer) error {
 // worstSetting is the valve stuck at its setting, all fermented, in the hottest place.
 func (in Inputs) worstSetting(out *Answer, p, air unit.Pressure) error {
 	og, now, final := max(usualOriginal, in.gravity("gravity")), in.gravity("gravity"), in.gravity("final")
-	if err := checkFall(now, final); err != nil {
+	if err := in.checkFall(now, final); err != nil {
 		return err
 	}
 	gas, err := in.gas()
@@ -116,10 +113,10 @@ func (in Inputs) valve(out *Answer, set unit.Gauge) {
 			out.rate(in, set+in.gauge("rating")-within)
 		}
 		if safety := in.safety(); safety != nil && set > vessel.HighestSetting(*safety) {
-			out.caution("l.working-valve-over-safety-valve", "value", unit.FormatDials(set, 0), "limit", units().Most(vessel.HighestSetting(*safety)))
+			out.caution("l.working-valve-over-safety-valve", "value", out.style.Dials(set, 0), "limit", out.units().Most(vessel.HighestSetting(*safety)))
 			out.Passed = true
 		}
-		out.caution("c.valve", "limit", units().Most(highest))
+		out.caution("c.valve", "limit", out.units().Most(highest))
 	}
 	out.caution("c.room")
 }
@@ -129,7 +126,7 @@ func valveArea(in Inputs, air unit.Pressure, out *Answer) {
 	if out.Band == nil {
 		out.band("area_mm2", 0)
 	}
-	out.add("area_mm2", "Free area the safety valve needs", float64(area)/squareMillimetre, compact(float64(area)/squareMillimetre, 2)+" mm²")
+	out.add("area_mm2", "Free area the safety valve needs", float64(area)/squareMillimetre, out.style.With(compact(float64(area)/squareMillimetre, 2), "mm²"))
 	out.caution("c.regulator")
 	out.rate(in, in.gauge("set"))
 }

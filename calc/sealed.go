@@ -2,33 +2,33 @@ package calc
 
 import (
 	"errors"
-	"fmt"
 	"math"
 
 	"spile/co2"
 	"spile/limit"
 	"spile/unit"
 	"spile/vessel"
+	"spile/wording"
 )
 
 // sealedFlags are those of chill and warming.
 var sealedFlags = []Flag{
-	{Name: "from", Kind: temperatureKind, Help: "temperature at the start"},
-	{Name: "to", Kind: temperatureKind, Help: "temperature at the end"},
-	{Name: "volume", Kind: volumeKind, Help: "beer in the vessel", Required: true},
-	{Name: "capacity", Kind: volumeKind, Help: "of the vessel to the brim", Required: true},
-	{Name: "pressure", Kind: gaugeKind, Help: "on the dial at the start"},
-	{Name: "volumes", Kind: volumesKind, Help: "gas in the beer at the start"},
-	{Name: "end-pressure", Kind: gaugeKind, Help: "on the dial at the end, to find the start or a temperature", Sample: "5 psi"},
-	{Name: "gravity", Kind: gravityKind, Help: "gravity now, if it may still work", Sample: "1.012"},
-	{Name: "final", Kind: gravityKind, Help: "gravity where it would end", Sample: "1.010"},
-	{Name: "gas", Kind: setKind, Help: "regulator open meanwhile, set to this", Sample: "9 psi"},
+	{Name: "from", Kind: temperatureKind, Label: "temperature at the start"},
+	{Name: "to", Kind: temperatureKind, Label: "temperature at the end"},
+	{Name: "volume", Kind: volumeKind, Label: "beer in the vessel", Required: true},
+	{Name: "capacity", Kind: volumeKind, Label: "capacity of the vessel to the brim", Beside: "of the vessel to the brim", Required: true},
+	{Name: "pressure", Kind: gaugeKind, Label: "pressure on the dial at the start", Beside: "on the dial at the start"},
+	{Name: "volumes", Kind: volumesKind, Label: "gas in the beer at the start"},
+	{Name: "end-pressure", Kind: gaugeKind, Label: "end pressure on the dial at the end", Beside: "on the dial at the end, to find the start or a temperature", Sample: "5 psi"},
+	{Name: "gravity", Kind: gravityKind, Label: "gravity now", Beside: "gravity now, if it may still work", Hint: "If it may still work.", Sample: "1.012"},
+	{Name: "final", Kind: gravityKind, Label: "gravity where it would end", Sample: "1.010"},
+	{Name: "gas", Kind: setKind, Label: "regulator open meanwhile", Beside: "regulator open meanwhile, set to this", Hint: "Set to this.", Sample: "9 psi"},
 	altitudeFlag, ratingFlag, safetyFlag,
 }
 
 var (
-	errPressureOrVolumes = errors.New("give --pressure or --volumes at the start, one of them")
-	errSealed            = errors.New("give --from, --to and one of --pressure and --volumes; or --end-pressure and all of these but one")
+	errPressureOrVolumes = wording.Unsaid("give --pressure or --volumes at the start, one of them")
+	errSealed            = wording.Unsaid("give --from, --to and one of --pressure and --volumes; or --end-pressure and all of these but one")
 )
 
 // sealed answers chill and warming alike, for the end or for what leads to a given end.
@@ -38,15 +38,15 @@ func sealed(in Inputs, out *Answer) error {
 	}
 	volume, capacity := in.volume("volume"), in.volume("capacity")
 	if volume >= capacity {
-		return fmt.Errorf("%s of beer does not fit into %s; leave at least %.0f %% for gas",
-			unit.FormatVolume(volume, 0), unit.FormatVolume(capacity, 0), float64(limit.LeastHeadspace)*100)
+		return wording.Unsaid("%s of beer does not fit into %s; leave at least %.0f %% for gas",
+			out.style.Volume(volume, 0), out.style.Volume(capacity, 0), float64(limit.LeastHeadspace)*100)
 	}
 	air := in.atmosphere(out.Sheet)
 	x := vessel.Sealed{Volume: volume, Capacity: capacity, From: in.temperature("from"), To: in.temperature("to"), Volumes: in.volumes("volumes")}
 	if in.Has("pressure") {
 		x.Pressure = in.gauge("pressure").Absolute(air)
 		if x.Pressure <= co2.VapourPressure(x.From) && in.Has("from") {
-			return errOnlyVapour(in.gauge("pressure"))
+			return in.onlyVapour(in.gauge("pressure"))
 		}
 	}
 	solved, err := in.completeSealed(&x, air)
@@ -100,7 +100,7 @@ func (in Inputs) completeSealed(x *vessel.Sealed, air unit.Pressure) (string, er
 		return "", errSealed
 	}
 	if errors.Is(err, errNoRoot) {
-		err = fmt.Errorf("no --%s within -2 to 60 °C and up to 9.9 bar ends at %s", missing, unit.FormatDials(in.gauge("end-pressure"), 0))
+		err = wording.Unsaid("no --%s within -2 to 60 °C and up to 9.9 bar ends at %s", missing, in.style.Dials(in.gauge("end-pressure"), 0))
 	}
 	return missing, err
 }
@@ -117,18 +117,18 @@ func sealedResults(out *Answer, x vessel.Sealed, r vessel.SealedResult, air unit
 	out.Sheet.Step("pg2", "pressure on the dial at the end", "pg2 = p2 - pa", end.Kilopascals(), "kPa", "")
 	switch solved {
 	case "to":
-		out.add("to_c", "Temperature at the end", x.To.Celsius(), unit.FormatCelsius(x.To, 0))
+		out.add("to_c", "Temperature at the end", x.To.Celsius(), out.style.Temperature(x.To, 0))
 	case "from":
-		out.add("from_c", "Temperature at the start", x.From.Celsius(), unit.FormatCelsius(x.From, 0))
+		out.add("from_c", "Temperature at the start", x.From.Celsius(), out.style.Temperature(x.From, 0))
 	}
-	endPressure := Result{"end_pressure_kpa", "Pressure at the end", end.Kilopascals(), unit.FormatDials(end, unit.Gauge(out.width()*unit.Kilopascal))}
-	startPressure := Result{"start_pressure_kpa", "Pressure at the start", start.Kilopascals(), unit.FormatDials(start, 0)}
+	endPressure := Result{"end_pressure_kpa", "Pressure at the end", end.Kilopascals(), out.style.Dials(end, unit.Gauge(out.width()*unit.Kilopascal))}
+	startPressure := Result{"start_pressure_kpa", "Pressure at the start", start.Kilopascals(), out.style.Dials(start, 0)}
 	if solved == "pressure" {
 		out.Results = append(out.Results, startPressure, endPressure)
 	} else {
 		out.Results = append(out.Results, endPressure, startPressure)
 	}
-	out.add("co2_volumes", "Gas in the beer at the end", float64(r.Volumes), unit.FormatVolumes(r.Volumes, 0))
+	out.add("co2_volumes", "Gas in the beer at the end", float64(r.Volumes), out.style.Gas(r.Volumes, 0))
 }
 
 // gasTaken is what the beer takes from an open regulator, or would need to end no lower than the air outside.
@@ -148,9 +148,9 @@ func gasTaken(in Inputs, out *Answer, x vessel.Sealed, r vessel.SealedResult, ai
 	grams := (gas.Content(x.To, held) - gas.Content(x.From, r.Start)) * co2.MolarMass / unit.Gram
 	out.Sheet.Step("ma", "gas to add", "ma = content at the end under that pressure - content at the start", grams, "g", "Weiss1974")
 	if in.Has("gas") {
-		out.add("gas_g", "The beer takes from the cylinder", grams, compact(grams, 2)+" g")
+		out.add("gas_g", "The beer takes from the cylinder", grams, out.style.With(compact(grams, 2), "g"))
 	} else {
-		out.add("gas_g", "Gas to add, so that it does not pull in", grams, compact(grams, 2)+" g")
+		out.add("gas_g", "Gas to add, so that it does not pull in", grams, out.style.With(compact(grams, 2), "g"))
 	}
 	return nil
 }
@@ -193,10 +193,10 @@ func sealedCautions(in Inputs, out *Answer, x vessel.Sealed, r vessel.SealedResu
 // worstSealed is the same vessel with all that may still ferment fermented, its valve stuck, in the hottest place.
 func worstSealed(in Inputs, out *Answer, x vessel.Sealed, r vessel.SealedResult, air unit.Pressure) error {
 	if in.Has("gravity") != in.Has("final") {
-		return errors.New("give both --gravity and --final for beer that may still work, or neither")
+		return wording.Unsaid("give both --gravity and --final for beer that may still work, or neither")
 	}
 	if in.Has("gravity") {
-		if err := checkFall(in.gravity("gravity"), in.gravity("final")); err != nil {
+		if err := in.checkFall(in.gravity("gravity"), in.gravity("final")); err != nil {
 			return err
 		}
 		// The error of a hydrometer counts against the vessel.

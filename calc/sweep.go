@@ -104,8 +104,8 @@ func (c *Calculation) Sweep(values map[string]string, sweep string) (*Curve, err
 
 // follower answers one point after the other on inputs of its own, and says why where there is no answer.
 func (c *Calculation) follower(in Inputs, s steps) func(v *Curve, i int) error {
-	in = Inputs{maps.Clone(in.given)}
-	out := &Answer{Calculation: c, Sheet: &working.Sheet{}}
+	in = Inputs{maps.Clone(in.given), in.style}
+	out := &Answer{Calculation: c, Sheet: &working.Sheet{}, style: c.style}
 	return func(v *Curve, i int) error {
 		v.X[i] = s.at(i)
 		in.given[s.flag.Name] = Given{Flag: s.flag, Value: v.X[i]}
@@ -187,7 +187,7 @@ func (in Inputs) others(c *Calculation, without ...string) []Given {
 func (a *Answer) again(in Inputs) (*Answer, error) {
 	s := a.Sheet
 	*s = working.Sheet{Steps: s.Steps[:0], Valid: s.Valid[:0], Outside: s.Outside[:0], Cautions: s.Cautions[:0]}
-	*a = Answer{Calculation: a.Calculation, Sheet: s, Results: a.Results[:0], Notes: a.Notes[:0], Cautions: a.Cautions[:0]}
+	*a = Answer{Calculation: a.Calculation, Sheet: s, style: a.style, Results: a.Results[:0], Notes: a.Notes[:0], Cautions: a.Cautions[:0]}
 	if err := a.Calculation.run(in, a); err != nil {
 		return nil, fmt.Errorf("%s: %w", a.Calculation.Name, err)
 	}

@@ -185,7 +185,7 @@ func TestTableIsWhole(t *testing.T) {
 			t.Errorf("%s: %d steps of working, %d results; every number shows its working", row.Name, len(a.Sheet.Steps), len(a.Results))
 		}
 		for _, f := range row.Flags {
-			if _, err := f.Kind.parse(f.Example()); err != nil || f.Help == "" {
+			if _, err := f.Kind.parse(f.Example()); err != nil || f.Label == "" {
 				t.Errorf("%s --%s: its sample is refused or its help missing: %v", row.Name, f.Name, err)
 			}
 		}

@@ -23,8 +23,8 @@ var wrongRows = []*Calculation{
 		Name: "lid", Stage: Wrong, Question: "How hard does the lid push?",
 		About: "The push of the gas on the lid.",
 		Flags: []Flag{
-			{Name: "pressure", Kind: gaugeKind, Help: "on the dial", Required: true},
-			{Name: "opening", Kind: lengthKind, Help: "diameter of the opening", Required: true},
+			{Name: "pressure", Kind: gaugeKind, Label: "pressure on the dial", Beside: "on the dial", Required: true},
+			{Name: "opening", Kind: lengthKind, Label: "diameter of the opening", Required: true},
 		},
 		Example: []string{"pressure", "10 psi", "opening", "10 cm"},
 		Plot:    Plot{"pressure=0 psi:30 psi:60", ""},
@@ -37,7 +37,7 @@ func (a *Answer) open(p unit.Gauge) {
 	a.caution("c.open")
 	if p > 0 {
 		const usual = 10 * unit.Centimetre
-		a.Cautions = append(a.Cautions, fmt.Sprintf("At %s the gas pushes a lid of 10 cm with about %.0f kg.", unit.FormatDials(p, 0), limit.LidForce(p, usual)/unit.StandardGravity))
+		a.warn("At %s the gas pushes a lid of 10 cm with about %.0f kg.", a.style.Dials(p, 0), limit.LidForce(p, usual)/unit.StandardGravity)
 	}
 }
 
@@ -49,10 +49,10 @@ func lid(in Inputs, out *Answer) error {
 	w.Input("d", "diameter of the opening", in.number("opening"), "m", working.Given)
 	w.Step("F", "force", "F = p pi d²/4", force, "N", "")
 	w.Step("m", "as a weight", "m = F/9.80665 m/s²", kg, "kg", "")
-	words := [2]string{fmt.Sprintf("%.0f kg", math.Abs(kg)), fmt.Sprintf("%.0f N", math.Abs(force))}
+	words := [2]string{out.style.With(fmt.Sprintf("%.0f", math.Abs(kg)), "kg"), out.style.With(fmt.Sprintf("%.0f", math.Abs(force)), "N")}
 	if force < 0 {
 		out.add("force_kg", "The air outside holds the lid down like", kg, words[0])
-		out.Notes = append(out.Notes, "Do not pull. Let gas in, low, a little at a time, until the gauge stands at zero.")
+		out.note("Do not pull. Let gas in, low, a little at a time, until the gauge stands at zero.")
 	} else {
 		out.add("force_kg", "The lid pushes like", kg, words[0])
 	}

@@ -1,11 +1,11 @@
 package co2
 
 import (
-	"fmt"
 	"math"
 
 	"spile/portable"
 	"spile/unit"
+	"spile/wording"
 	"spile/working"
 )
 
@@ -13,7 +13,7 @@ import (
 // while liquid remains: full weight less the empty weight stamped on the cylinder.
 func Content(full, empty unit.Mass) (unit.Mass, error) {
 	if !(empty > 0 && full >= empty) {
-		return 0, fmt.Errorf("cylinder of %.3f kg with an empty weight of %.3f kg: the weight must be the empty weight or more, for example 5.2 kg on 3.1 kg", float64(full), float64(empty))
+		return 0, wording.Unsaid("cylinder of %.3f kg with an empty weight of %.3f kg: the weight must be the empty weight or more, for example 5.2 kg on 3.1 kg", float64(full), float64(empty))
 	}
 	return full - empty, nil
 }
@@ -25,7 +25,7 @@ func Content(full, empty unit.Mass) (unit.Mass, error) {
 // References: [SpanWagner1996]
 func GaugeFallShare(t unit.Temperature, fill float64, w *working.Sheet) (unit.Ratio, error) {
 	if !(fill > 0) {
-		return 0, fmt.Errorf("fill of %.0f kg/m³: must be above zero, for example 680 kg/m³ (0.68 kg/L)", fill)
+		return 0, wording.Unsaid("fill of %.0f kg/m³: must be above zero, for example 680 kg/m³ (0.68 kg/L)", fill)
 	}
 	vapour, err := SaturatedVapourDensity(t)
 	if err != nil {
@@ -68,7 +68,7 @@ func Push(x unit.Volume, t unit.Temperature, p unit.Pressure, w *working.Sheet) 
 // Real vessels mix less well: the true share can be higher. References: [Kinsley2001]
 func PurgeResidual(low, high unit.Pressure, n int) (unit.Ratio, error) {
 	if !(low > 0 && high > low) || n < 0 {
-		return 0, fmt.Errorf("purging from %.0f to %.0f kPa absolute %d times: the upper pressure must be above the lower one, for example 101 to 205 kPa", float64(low)/1e3, float64(high)/1e3, n)
+		return 0, wording.Unsaid("purging from %.0f to %.0f kPa absolute %d times: the upper pressure must be above the lower one, for example 101 to 205 kPa", float64(low)/1e3, float64(high)/1e3, n)
 	}
 	return unit.Ratio(portable.Pow(float64(low/high), float64(n))), nil
 }
@@ -80,7 +80,7 @@ func PurgeCycles(low, high unit.Pressure, share unit.Ratio) (int, error) {
 		return 0, err
 	}
 	if !(share > 0 && share <= 1) {
-		return 0, fmt.Errorf("share %g of the first gas: accepted are above 0 to 1, for example 0.005", float64(share))
+		return 0, wording.Unsaid("share %g of the first gas: accepted are above 0 to 1, for example 0.005", float64(share))
 	}
 	const rounding = 1e-9 // a share met exactly needs no further cycle
 	return int(math.Ceil(math.Log(float64(share))/math.Log(float64(one)) - rounding)), nil

@@ -1,11 +1,11 @@
 package co2
 
 import (
-	"fmt"
 	"math"
 
 	"spile/root"
 	"spile/unit"
+	"spile/wording"
 	"spile/working"
 )
 
@@ -67,7 +67,7 @@ func PartialVolumes(t unit.Temperature, pCO2 unit.Pressure, b BeerFactor) unit.V
 	return unit.Volumes(IdealMolarVolume * SolutionKernel(b.Henry(t), SecondVirial(t), float64(t), p, p))
 }
 
-const solubilityDoubt = "how much less CO2 beer takes up than water is known to about 3 % only"
+const solubilityDoubt wording.Text = "how much less CO2 beer takes up than water is known to about 3 % only"
 
 // EquilibriumPressure is the absolute pressure that holds v in beer at t under
 // CO2 and water vapour alone: the inverse of Equilibrium to 1e-9. It fails
@@ -75,11 +75,11 @@ const solubilityDoubt = "how much less CO2 beer takes up than water is known to 
 // References: [Weiss1974], [BrewingTechniques1994]
 func EquilibriumPressure(t unit.Temperature, v unit.Volumes, b BeerFactor, w *working.Sheet) (unit.Pressure, error) {
 	if c := t.Celsius(); !(c >= lowestC && c <= highestC) {
-		return 0, fmt.Errorf("temperature %.1f °C: accepted are %.0f to %.0f °C, for example 4 °C", c, lowestC, highestC)
+		return 0, wording.Unsaid("temperature %.1f °C: accepted are %.0f to %.0f °C, for example 4 °C", c, lowestC, highestC)
 	}
 	most := equilibrium(t, highestPressure, b)
 	if !(v >= 0 && v <= most) {
-		return 0, fmt.Errorf("carbonation %.2f volumes at %.1f °C: accepted are 0 to %.1f volumes (6 bar absolute), for example 2.5", float64(v), t.Celsius(), float64(most))
+		return 0, wording.Unsaid("carbonation %.2f volumes at %.1f °C: accepted are 0 to %.1f volumes (6 bar absolute), for example 2.5", float64(v), t.Celsius(), float64(most))
 	}
 	henry, virial, vapour := b.Henry(t), SecondVirial(t), float64(VapourPressure(t))
 	pascal, _ := root.Find(vapour, highestPressure, func(p float64) float64 { // the ends are checked
@@ -102,12 +102,12 @@ func EquilibriumPressure(t unit.Temperature, v unit.Volumes, b BeerFactor, w *wo
 // References: [Weiss1974], [BrewingTechniques1994]
 func EquilibriumTemperature(p unit.Pressure, v unit.Volumes, b BeerFactor, w *working.Sheet) (unit.Temperature, error) {
 	if !(p > 0 && p <= highestPressure) {
-		return 0, fmt.Errorf("pressure %.0f kPa absolute: accepted are above 0 to 600 kPa, for example 170 kPa (10 psi on the dial)", float64(p)/1e3)
+		return 0, wording.Unsaid("pressure %.0f kPa absolute: accepted are above 0 to 600 kPa, for example 170 kPa (10 psi on the dial)", float64(p)/1e3)
 	}
 	cold, warm := unit.Celsius(lowestC), unit.Celsius(highestC)
 	most, least := equilibrium(cold, p, b), equilibrium(warm, p, b)
 	if !(v >= least && v <= most) {
-		return 0, fmt.Errorf("carbonation %.2f volumes at %.0f kPa absolute: between %.0f and %.0f °C it can only be %.2f to %.2f volumes", float64(v), float64(p)/1e3, lowestC, highestC, float64(least), float64(most))
+		return 0, wording.Unsaid("carbonation %.2f volumes at %.0f kPa absolute: between %.0f and %.0f °C it can only be %.2f to %.2f volumes", float64(v), float64(p)/1e3, lowestC, highestC, float64(least), float64(most))
 	}
 	at := func(v unit.Volumes) unit.Temperature {
 		v = max(least, min(v, most))

@@ -1,11 +1,11 @@
 package co2
 
 import (
-	"fmt"
 	"math"
 
 	"spile/portable"
 	"spile/unit"
+	"spile/wording"
 )
 
 // Ends of the line along which liquid and gas exist together. References: [SpanWagner1996]
@@ -20,7 +20,7 @@ const (
 // reduced is 1 - T/Tc, or an error where liquid and gas do not exist together.
 func reduced(t unit.Temperature) (float64, error) {
 	if !(t >= TriplePoint && t <= CriticalPoint) {
-		return 0, fmt.Errorf("temperature %.1f °C: CO2 is liquid and gas together from %.1f to %.1f °C only", t.Celsius(), TriplePoint.Celsius(), CriticalPoint.Celsius())
+		return 0, wording.Unsaid("temperature %.1f °C: CO2 is liquid and gas together from %.1f to %.1f °C only", t.Celsius(), TriplePoint.Celsius(), CriticalPoint.Celsius())
 	}
 	return 1 - float64(t/CriticalPoint), nil
 }

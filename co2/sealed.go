@@ -1,9 +1,8 @@
 package co2
 
 import (
-	"fmt"
-
 	"spile/unit"
+	"spile/wording"
 	"spile/working"
 )
 
@@ -32,7 +31,7 @@ type State struct {
 func Leak(gas unit.Volume, first, second State, w *working.Sheet) (LeakRate, error) {
 	dt := second.At - first.At
 	if !(gas > 0 && dt > 0 && first.Temperature > 0 && second.Temperature > 0) {
-		return 0, fmt.Errorf("leak of %.1f L between two readings %.0f s apart: volume, time and temperatures must be above zero", float64(gas)/unit.Litre, float64(dt))
+		return 0, wording.Unsaid("leak of %.1f L between two readings %.0f s apart: volume, time and temperatures must be above zero", float64(gas)/unit.Litre, float64(dt))
 	}
 	n1 := float64(first.Pressure) / float64(first.Temperature)
 	n2 := float64(second.Pressure) / float64(second.Temperature)

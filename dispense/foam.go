@@ -1,10 +1,9 @@
 package dispense
 
 import (
-	"fmt"
-
 	"spile/co2"
 	"spile/unit"
+	"spile/wording"
 )
 
 // Pour is a pour that foams, as far as it is known.
@@ -21,6 +20,9 @@ type Pour struct {
 // Cause is why beer foams.
 type Cause string
 
+// Wording is the cause as it is read.
+func (c Cause) Wording() wording.Text { return wording.Text(c) }
+
 // The causes, in the order in which they are looked for.
 const (
 	TooMuchGas  Cause = "too much gas in the beer"
@@ -33,7 +35,7 @@ const (
 // Diagnosis is the one cause to look at first, the number that shows it, and the cheapest thing to do.
 type Diagnosis struct {
 	Cause      Cause
-	Shown, Fix string     // sentences
+	Shown, Fix wording.Sentence
 	Hold       unit.Gauge // what keeps the gas in the beer in the vessel
 	HoldWarm   unit.Gauge // the same at the warmest spot of the line
 	BreakOut   unit.Length
@@ -76,8 +78,8 @@ func (p Pour) Foam() (Diagnosis, error) {
 		err = d.tooFast(p)
 	default:
 		d.Cause = Dirty
-		d.Shown = fmt.Sprintf("The gas is held, and %s is not too fast.", litresPerMinute(p.Flow))
-		d.Fix = "Clean line and tap. Rinse the glass with cold water. Open the tap fully at once."
+		d.Shown = wording.Unsaid("The gas is held, and %s is not too fast.", litresPerMinute(p.Flow))
+		d.Fix = wording.Unsaid("Clean line and tap. Rinse the glass with cold water. Open the tap fully at once.")
 	}
 	return d, err
 }
@@ -113,51 +115,51 @@ func (l Line) BreakOut(p unit.Gauge, flow float64, t unit.Temperature, hold unit
 
 func (d *Diagnosis) tooMuchGas(p Pour) {
 	d.Cause = TooMuchGas
-	d.Shown = fmt.Sprintf("At %s, the warmest, %s need %s.", celsius(max(p.Warmest, p.Beer)), volumes(p.Volumes), unit.FormatDials(d.HoldWarm, 0))
-	d.Fix = fmt.Sprintf("Let it down to about %s, a little at a time. A longer line does not help.", volumes(usualGas))
+	d.Shown = wording.Unsaid("At %s, the warmest, %s need %s.", celsius(max(p.Warmest, p.Beer)), volumes(p.Volumes), unit.FormatDials(d.HoldWarm, 0))
+	d.Fix = wording.Unsaid("Let it down to about %s, a little at a time. A longer line does not help.", volumes(usualGas))
 }
 
 // outInVessel is put right by colder beer; where that would be ice, by less gas.
 func (d *Diagnosis) outInVessel(p Pour) error {
 	d.Cause = OutInVessel
-	d.Shown = fmt.Sprintf("At %s, %s need %s. The dial shows %s.", celsius(p.Beer), volumes(p.Volumes), unit.FormatDials(d.Hold, 0), unit.FormatDials(p.Pressure, 0))
+	d.Shown = wording.Unsaid("At %s, %s need %s. The dial shows %s.", celsius(p.Beer), volumes(p.Volumes), unit.FormatDials(d.Hold, 0), unit.FormatDials(p.Pressure, 0))
 	at := p.Pressure.Absolute(p.Air)
 	if co2.Equilibrium(coldest, at, co2.BeerFactor{}, nil) < p.Volumes {
-		d.Fix = fmt.Sprintf("Let it down to %s, which this pressure holds.", volumes(co2.Equilibrium(p.Beer, at, co2.BeerFactor{}, nil)))
+		d.Fix = wording.Unsaid("Let it down to %s, which this pressure holds.", volumes(co2.Equilibrium(p.Beer, at, co2.BeerFactor{}, nil)))
 		return nil
 	}
 	t, err := co2.EquilibriumTemperature(at, p.Volumes, co2.BeerFactor{}, nil)
-	d.Fix = fmt.Sprintf("Cool the beer to %s. If it then runs too fast, slow it by line, never by less pressure.", celsius(t))
+	d.Fix = wording.Unsaid("Cool the beer to %s. If it then runs too fast, slow it by line, never by less pressure.", celsius(t))
 	return err
 }
 
 func (d *Diagnosis) outInLine(p Pour, inLine unit.Gauge) error {
 	d.Cause = OutInLine
-	d.Shown = fmt.Sprintf("At %s, the warmest, %s need %s. The line holds %s.", celsius(p.Warmest), volumes(p.Volumes), unit.FormatDials(d.HoldWarm, 0), unit.FormatDials(inLine, 0))
+	d.Shown = wording.Unsaid("At %s, the warmest, %s need %s. The line holds %s.", celsius(p.Warmest), volumes(p.Volumes), unit.FormatDials(d.HoldWarm, 0), unit.FormatDials(inLine, 0))
 	at := max(inLine.Absolute(p.Air), d.Hold.Absolute(p.Air))
 	t, err := co2.EquilibriumTemperature(at, p.Volumes, co2.BeerFactor{}, nil)
-	d.Fix = fmt.Sprintf("Keep line and tap at %s or colder, beside the beer or wrapped up. Throw the first glass away.", celsius(t))
+	d.Fix = wording.Unsaid("Keep line and tap at %s or colder, beside the beer or wrapped up. Throw the first glass away.", celsius(t))
 	return err
 }
 
 // tooFast is put right by line, never by pressure, which holds the gas.
 func (d *Diagnosis) tooFast(p Pour) error {
 	d.Cause = TooFast
-	d.Shown = fmt.Sprintf("It runs at %s. The norm of the trade is %s.", litresPerMinute(p.Flow), litresPerMinute(UsualPour))
-	l, bore := p.Line, "this tube"
+	d.Shown = wording.Unsaid("It runs at %s. The norm of the trade is %s.", litresPerMinute(p.Flow), litresPerMinute(UsualPour))
+	l, bore := p.Line, wording.Text("this tube")
 	length, err := l.LengthFor(p.Pressure, UsualPour, p.Beer)
 	if err == nil && length > longest && l.Bore > narrowBore {
 		l.Bore, bore = narrowBore, "tube 4 mm inside"
 		length, err = l.LengthFor(p.Pressure, UsualPour, p.Beer)
 	}
-	d.Fix = fmt.Sprintf("Take %.1f m of %s. Leave the pressure as it is: it holds the gas.", float64(length), bore)
+	d.Fix = wording.Unsaid("Take %.1f m of %s. Leave the pressure as it is: it holds the gas.", float64(length), bore)
 	return err
 }
 
-func litresPerMinute(flow float64) string {
-	return fmt.Sprintf("%.1f L/min", flow*unit.Minute/unit.Litre)
+func litresPerMinute(flow float64) wording.Sentence {
+	return wording.Unsaid("%.1f L/min", flow*unit.Minute/unit.Litre)
 }
 
 func celsius(t unit.Temperature) string { return unit.FormatCelsius(t, 0) }
 
-func volumes(v unit.Volumes) string { return fmt.Sprintf("%.1f volumes", float64(v)) }
+func volumes(v unit.Volumes) wording.Sentence { return wording.Unsaid("%.1f volumes", float64(v)) }

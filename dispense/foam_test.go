@@ -103,18 +103,18 @@ func TestFoam(t *testing.T) {
 		l.Length = unit.Length(c.len)
 		p := unit.Gauge(c.psi * unit.PSI)
 		d, err := Pour{l, p, l.Flow(p, unit.Celsius(4)), unit.Celsius(4), unit.Celsius(c.warmest), unit.Volumes(c.gas), unit.Atmosphere}.Foam()
-		if err != nil || d.Cause != c.cause || !strings.Contains(d.Shown, c.shown) || !strings.Contains(d.Fix, c.fix) {
+		if err != nil || d.Cause != c.cause || !strings.Contains(d.Shown.String(), c.shown) || !strings.Contains(d.Fix.String(), c.fix) {
 			t.Errorf("%s: expected %q with %q and %q, got %+v, %v", c.what, c.cause, c.shown, c.fix, d, err)
 		}
 		if c.gas == 2.5 && c.warmest == 20 && math.Abs(d.HoldWarm.PSI()/29.5549-1) > 0.02 || c.gas == 2.5 && math.Abs(d.Hold.PSI()/11.7185-1) > 0.02 {
 			t.Errorf("%s: expected 11.72 and 29.55 psi, tolerance 2 %%, got %.2f and %.2f", c.what, d.Hold.PSI(), d.HoldWarm.PSI())
 		}
-		for sentence := range strings.SplitSeq(d.Shown+" "+d.Fix, ". ") {
+		for sentence := range strings.SplitSeq(d.Shown.String()+" "+d.Fix.String(), ". ") {
 			if n := len(strings.Fields(sentence)); n > 18 {
 				t.Errorf("%s: a sentence of %d words, 18 are allowed: %q", c.what, n, sentence)
 			}
 		}
-		if strings.Contains(d.Fix, "lower the pressure") || strings.Contains(d.Fix, "down the pressure") {
+		if strings.Contains(d.Fix.String(), "lower the pressure") || strings.Contains(d.Fix.String(), "down the pressure") {
 			t.Errorf("%s: advice to slow by pressure: %q", c.what, d.Fix)
 		}
 	}

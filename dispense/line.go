@@ -12,11 +12,11 @@
 package dispense
 
 import (
-	"fmt"
 	"math"
 
 	"spile/portable"
 	"spile/unit"
+	"spile/wording"
 	"spile/working"
 	"spile/wort"
 )
@@ -97,7 +97,7 @@ func (l Line) Needs(flow float64, t unit.Temperature) unit.Gauge {
 func (l Line) LengthFor(p unit.Gauge, flow float64, t unit.Temperature) (unit.Length, error) {
 	left := p - l.Head() - l.tap(flow)
 	if !(flow > 0 && left > 0) {
-		return 0, fmt.Errorf("%.1f L/min: lift and tap alone need %s, and %s is there; ask for less flow or a lower tap",
+		return 0, wording.Unsaid("%.1f L/min: lift and tap alone need %s, and %s is there; ask for less flow or a lower tap",
 			flow*unit.Minute/unit.Litre, unit.FormatDials(l.Head()+l.tap(flow), 0), unit.FormatDials(p, 0))
 	}
 	return unit.Length(float64(left) / l.Drop(flow, t)), nil

@@ -1,15 +1,15 @@
 package dispense
 
 import (
-	"fmt"
 	"math"
 
 	"spile/unit"
+	"spile/wording"
 )
 
 // Tube is a kind of tube by how much more than a smooth pipe it holds back.
 type Tube struct {
-	Name      string
+	Name      wording.Text
 	Factor    float64 // on friction
 	Low, High float64 // nine times in ten
 }
@@ -26,7 +26,7 @@ func Tubes() []Tube { return []Tube{Hard, SoftVinyl} }
 
 // Figure is what the trade publishes of a tube: the pressure lost a metre at one US gallon a minute.
 type Figure struct {
-	Tube   string // name of the kind
+	Tube   wording.Text // name of the kind
 	Bore   unit.Length
 	Drop   float64 // Pa/m
 	Source string
@@ -37,7 +37,7 @@ const psiPerFoot = unit.PSI / unit.Foot // Pa/m
 // Figures are those of the bores that people pour through at home, as read; testdata holds all of them.
 // References: [BrewersAssociation2019]
 func Figures() []Figure {
-	const vinyl, hard = "soft vinyl", "hard"
+	vinyl, hard := SoftVinyl.Name, Hard.Name
 	return []Figure{
 		{vinyl, 4.76 * unit.Millimetre, 3.0 * psiPerFoot, "a beer-chiller manual of 2010 and two pages of the trade"},
 		{vinyl, 4.76 * unit.Millimetre, 2.2 * psiPerFoot, "a page of the trade"},
@@ -77,7 +77,7 @@ func (l Line) Calibrate(p unit.Gauge, t unit.Temperature, v unit.Volume, d unit.
 	left := float64(p - l.Head() - l.tap(flow))
 	factor := left / smooth
 	if !(factor >= 0.2 && factor <= 5) {
-		return Tube{}, fmt.Errorf("a pour of %s in %.0f s is %.1f L/min: at %s a smooth tube would give %.1f L/min; check pressure, bore, length and seconds",
+		return Tube{}, wording.Unsaid("a pour of %s in %.0f s is %.1f L/min: at %s a smooth tube would give %.1f L/min; check pressure, bore, length and seconds",
 			unit.FormatVolume(v, 0), float64(d), flow*unit.Minute/unit.Litre, unit.FormatDials(p, 0), l.Flow(p, t)*unit.Minute/unit.Litre)
 	}
 	return Tube{"calibrated", factor, factor * (1 - timing), factor * (1 + timing)}, nil

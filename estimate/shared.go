@@ -8,6 +8,7 @@ import (
 	"spile/bayes"
 	"spile/unit"
 	"spile/vessel"
+	"spile/wording"
 )
 
 // jointDraws is how many pairings of members are weighed: enough that a sum known to a tenth of its spread keeps hundreds.
@@ -64,7 +65,7 @@ func ShareAir(bs []*Belief) ([]*Belief, error) {
 	})
 }
 
-var errApart = errors.New("what was measured of all vessels together does not fit what is believed of each: look for gas lost between them")
+var errApart = wording.Unsaid("what was measured of all vessels together does not fit what is believed of each: look for gas lost between them")
 
 // together weighs pairings of members of all beliefs by what is known of one number of each, jointly.
 func together(bs []*Belief, read func(bl *Belief, w *world, z []float64) float64, logWeight func(x []float64) float64) ([]*Belief, error) {

@@ -136,15 +136,4 @@ func FormatVolume(v, band Volume) string { return Style{}.Volume(v, band) }
 func FormatMass(m, band Mass) string { return Style{}.Mass(m, band) }
 
 // FormatDuration writes minutes to 2 h, hours to 2 days, then days: 45 min, 15 h, 4 days.
-func FormatDuration(d, band Duration) string {
-	whole := func(per float64, name string) string {
-		return Plain(roundTo(float64(d)/per, Resolution(1, float64(band)/per)), 0) + " " + name
-	}
-	switch s := math.Abs(float64(d)); {
-	case s < 2*Hour-Minute/2:
-		return whole(Minute, "min")
-	case s < 2*Day-Hour/2:
-		return whole(Hour, "h")
-	}
-	return whole(Day, "days")
-}
+func FormatDuration(d, band Duration) string { return Style{}.Duration(d, band) }

@@ -4,6 +4,8 @@ import (
 	"math"
 	"strconv"
 	"strings"
+
+	"spile/wording"
 )
 
 // Measure is a unit in which people read a quantity, and how finely it is said.
@@ -14,17 +16,18 @@ type Measure struct {
 	Spelt    []string // how a choice of it is typed, in small letters; none: it is never chosen by itself
 	keep     bool     // zeros at the end are written
 	symbol
-	from  func(si float64) float64 // SI of the quantity to SI of the symbol; nil: the same
-	comma bool
+	from   func(si float64) float64 // SI of the quantity to SI of the symbol; nil: the same
+	comma  bool
+	tongue *wording.Tongue
 }
 
 // measure is a row of the table. Its factor stands once, in the table that k is read by.
-func measure(k *kind, quantity, name string, finest float64, keep bool, words string) *Measure {
-	u, known := k.find(canonical(tidy.Replace(name)))
+func measure(k *kind, quantity string, name wording.Text, finest float64, keep bool, words string) *Measure {
+	u, known := k.find(canonical(tidy.Replace(string(name))))
 	if !known {
-		panic("unit: no symbol " + name)
+		panic("unit: no symbol " + string(name))
 	}
-	return &Measure{Unit: name, Quantity: quantity, Finest: finest, Spelt: strings.Split(words, "|"), keep: keep, symbol: u}
+	return &Measure{Unit: string(name), Quantity: quantity, Finest: finest, Spelt: strings.Split(words, "|"), keep: keep, symbol: u}
 }
 
 // The units that people choose from. The steps are those of the trade: half a psi, a twentieth
@@ -94,8 +97,8 @@ func MeasureOf(name string) *Measure {
 }
 
 // Named is a measure of numbers that are written in one way alone.
-func Named(name, quantity string, finest float64) *Measure {
-	return &Measure{Unit: name, Quantity: quantity, Finest: finest, symbol: symbol{factor: 1}}
+func Named(name wording.Text, quantity string, finest float64) *Measure {
+	return &Measure{Unit: string(name), Quantity: quantity, Finest: finest, symbol: symbol{factor: 1}}
 }
 
 // Shown gives a value in SI as it reads in the unit.
@@ -162,15 +165,21 @@ func (m *Measure) Heading(name string) string {
 	if m.Unit == "" {
 		return name
 	}
-	return name + " (" + m.Unit + ")"
+	return name + " (" + m.Said() + ")"
 }
+
+// Said is the unit in the language of the style that the measure was marked with.
+func (m *Measure) Said() string { return m.tongue.Word(wording.Text(m.Unit)) }
+
+// In is the measure in the language of a style, and with its decimal mark.
+func (m *Measure) In(s Style) *Measure { return s.marked(*m) }
 
 // With puts the unit behind a number.
 func (m *Measure) With(number string) string {
 	if m.Unit == "" {
 		return number
 	}
-	return number + " " + m.Unit
+	return number + " " + m.Said()
 }
 
 // Text writes a number that is already in the unit with the decimals of its finest step.

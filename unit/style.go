@@ -92,17 +92,20 @@ func styleWords() []string {
 }
 
 // Choice is one way to write a quantity: the word that chooses it, and its units as they are written.
-type Choice struct{ Word, Name string }
+type Choice struct {
+	Word  string
+	Units []wording.Text
+}
 
 // Choices are the ways to write a quantity, the usual one first.
 func Choices(q Quantity) []Choice {
 	var out []Choice
 	for _, s := range systems[q] {
-		var names []string
+		var names []wording.Text
 		for _, x := range s.sizes {
-			names = append(names, x.Unit)
+			names = append(names, wording.Text(x.Unit))
 		}
-		out = append(out, Choice{s.word, strings.Join(slices.Compact(names), " and ")})
+		out = append(out, Choice{s.word, slices.Compact(names)})
 	}
 	return out
 }
@@ -133,7 +136,7 @@ func (s Style) Of(q Quantity, si float64) *Measure {
 
 // marked gives a measure the decimal mark and the relation of the style.
 func (s Style) marked(m Measure) *Measure {
-	m.comma = s.Comma
+	m.comma, m.tongue = s.Comma, s.Tongue
 	if m.Unit == plato.Unit {
 		m.from = func(g float64) float64 { return float64(s.plato(Gravity(g))) }
 	}
@@ -213,12 +216,31 @@ func (s Style) LimitDials(g Gauge) string {
 // Falls is the measure of differences of gravity: points, or degrees Plato about 1.010. It takes
 // points, and says them to steps of finest points.
 func (s Style) Falls(finest float64) *Measure {
-	m := Measure{Unit: "points", Quantity: "fall of gravity", Finest: finest, keep: true, symbol: symbol{factor: 1}, comma: s.Comma}
+	m := s.marked(Measure{Unit: string(points), Quantity: "fall of gravity", Finest: finest, keep: true, symbol: symbol{factor: 1}})
 	if s.chosen[OfGravity] > 1 {
 		perPoint := (s.plato(FromPoints(11)) - s.plato(FromPoints(10))).Plato()
 		m.Unit, m.Finest, m.factor = plato.Unit, finest/10, 1/perPoint
 	}
-	return &m
+	return m
+}
+
+// points are thousandths of gravity.
+const points wording.Text = "points"
+
+// With puts a unit in the language of the style behind a number.
+func (s Style) With(number string, unit wording.Text) string { return number + " " + s.Word(unit) }
+
+// Duration writes minutes to 2 h, hours to 2 days, then days: 45 min, 15 h, 4 days.
+func (s Style) Duration(d, band Duration) string {
+	m := day
+	switch size := math.Abs(float64(d)); {
+	case size < 2*Hour-Minute/2:
+		m = minute
+	case size < 2*Day-Hour/2:
+		m = hour
+	}
+	per := float64(m.factor) * math.Pow10(m.exp10)
+	return s.With(Plain(roundTo(float64(d)/per, Resolution(1, float64(band)/per)), 0), wording.Text(m.Unit))
 }
 
 // Volume writes tenths of a litre, or steps of 5 mL under one litre; gallons, and fluid ounces under one.

@@ -1,11 +1,11 @@
 package vessel
 
 import (
-	"fmt"
 	"math"
 
 	"spile/co2"
 	"spile/unit"
+	"spile/wording"
 	"spile/working"
 	"spile/wort"
 )
@@ -73,7 +73,7 @@ const pourSteps = 10
 // fails where there is not so much beer. References: [Weiss1974]
 func (g Gas) Poured(t unit.Temperature, p unit.Pressure, volume unit.Volume) (unit.Pressure, error) {
 	if volume >= g.Beer {
-		return 0, fmt.Errorf("%.1f L cannot be poured from %.1f L", float64(volume)/unit.Litre, float64(g.Beer)/unit.Litre)
+		return 0, wording.Unsaid("%.1f L cannot be poured from %.1f L", float64(volume)/unit.Litre, float64(g.Beer)/unit.Litre)
 	}
 	step, i, at := volume/pourSteps, g.at(t), float64(p)
 	for range pourSteps {
@@ -178,7 +178,7 @@ func (q Quiet) Verdict() QuietVerdict {
 func (q QuietGauge) Points(w *working.Sheet) (Quiet, error) {
 	days := float64(q.Second.At-q.First.At) / unit.Day
 	if !(days > 0 && q.Beer > 0 && q.Head > 0) {
-		return Quiet{}, fmt.Errorf("readings %.1f h apart over %.1f L of beer with %.1f L of gas: each must be above zero, for example 24 h, 20 L and 6 L", days*24, float64(q.Beer)/unit.Litre, float64(q.Head)/unit.Litre)
+		return Quiet{}, wording.Unsaid("readings %.1f h apart over %.1f L of beer with %.1f L of gas: each must be above zero, for example 24 h, 20 L and 6 L", days*24, float64(q.Beer)/unit.Litre, float64(q.Head)/unit.Litre)
 	}
 	first, second := q.Content(q.First.Temperature, q.First.Pressure), q.Content(q.Second.Temperature, q.Second.Pressure)
 	perPoint := float64(q.Beer) * GasPerPoint(q.Original) / molarCO2

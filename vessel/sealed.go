@@ -1,11 +1,11 @@
 package vessel
 
 import (
-	"fmt"
 	"math"
 
 	"spile/co2"
 	"spile/unit"
+	"spile/wording"
 	"spile/working"
 	"spile/yeast"
 )
@@ -52,7 +52,7 @@ func WorstCase(s *State, p *Params, hottest unit.Temperature, supply unit.Pressu
 	}
 	contents = w.Pressure()
 	if !(contents > 0) {
-		return 0, 0, fmt.Errorf("worst case: no equilibrium at %.1f C", hottest.Celsius())
+		return 0, 0, wording.Unsaid("worst case: no equilibrium at %.1f C", hottest.Celsius())
 	}
 	if supply <= 0 {
 		return contents, contents, nil
@@ -93,14 +93,14 @@ type SealedResult struct {
 func (x Sealed) check() error {
 	for _, t := range []unit.Temperature{x.From, x.To} {
 		if c := t.Celsius(); !(c >= -2 && c <= 60) {
-			return fmt.Errorf("temperature %.1f °C: accepted are -2 to 60 °C, for example 20 °C", c)
+			return wording.Unsaid("temperature %.1f °C: accepted are -2 to 60 °C, for example 20 °C", c)
 		}
 	}
 	if !(x.Volume > 0 && float64(x.Volume) <= (1-leastHead)*float64(x.Capacity)) {
-		return fmt.Errorf("%.1f L of beer in a vessel of %.1f L: the beer must be above zero and leave some headspace", float64(x.Volume)/unit.Litre, float64(x.Capacity)/unit.Litre)
+		return wording.Unsaid("%.1f L of beer in a vessel of %.1f L: the beer must be above zero and leave some headspace", float64(x.Volume)/unit.Litre, float64(x.Capacity)/unit.Litre)
 	}
 	if !(x.Pressure > 0 && x.Pressure < 10*unit.Bar) && !(x.Pressure == 0 && x.Volumes > 0 && x.Volumes < 10) {
-		return fmt.Errorf("at the start neither a pressure (up to 10 bar absolute) nor a carbonation (up to 10 volumes) that makes sense: give one, for example 10 psi")
+		return wording.Unsaid("neither a pressure (up to 10 bar absolute) nor a carbonation (up to 10 volumes) at the start: give one, for example 10 psi")
 	}
 	return nil
 }

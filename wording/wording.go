@@ -15,8 +15,17 @@ import (
 )
 
 // Text is what a person reads, in English: a word, a sentence, or a sentence with slots. Slots
-// are verbs of package fmt for [Tongue.Say], or names in braces for [Tongue.Fill].
+// are verbs of package fmt for [Tongue.Say], or names in braces for [Tongue.Fill]. What is typed on the
+// command line, as --pressure or spile calc leak, stays in every language: a page puts its own name there.
 type Text string
+
+// English is texts as they stand.
+func English(texts []Text) (out []string) {
+	for _, t := range texts {
+		out = append(out, string(t))
+	}
+	return out
+}
 
 // Tongue is a language. Nil is English, as it is written in the program.
 type Tongue struct {
@@ -175,6 +184,7 @@ func (s Sentence) Error() string { return s.String() }
 
 var (
 	named = regexp.MustCompile(`\{[^{}]*\}`)
+	typed = regexp.MustCompile(`--[a-z]+(?:-[a-z]+)*|\bspile calc [a-z]+(?:-[a-z]+)*`)
 	verb  = regexp.MustCompile(`%[-+#0]*\d*(?:\.\d+)?(?:\[\d+\])?[a-zA-Z%]`)
 	place = regexp.MustCompile(`\[(\d+)\]`)
 )
@@ -194,7 +204,7 @@ func Misfit(english Text, translated string) string {
 
 // slotsOf lists the slots of a text, those of verbs with their places: %s %[1]s and %[2]d.
 func slotsOf(text string) []string {
-	slots, next := named.FindAllString(text, -1), 1
+	slots, next := append(named.FindAllString(text, -1), typed.FindAllString(text, -1)...), 1
 	for _, v := range verb.FindAllString(text, -1) {
 		if strings.HasSuffix(v, "%") {
 			continue

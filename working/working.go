@@ -3,7 +3,11 @@
 // takes a *Sheet as its last argument; nil records nothing and costs nothing.
 package working
 
-import "slices"
+import (
+	"slices"
+
+	"spile/wording"
+)
 
 // Origin says where a value came from.
 type Origin string
@@ -17,48 +21,66 @@ const (
 	Constant Origin = "constant" // published or exact
 )
 
+// Wording is the origin as it is read.
+func (o Origin) Wording() wording.Text { return wording.Text(o) }
+
+// Formula is how a value is computed, in symbols and words. Its slots are verbs of package fmt.
+type Formula string
+
+// Wording is the formula as it is read.
+func (f Formula) Wording() wording.Text { return wording.Text(f) }
+
+// Unit is what a value is in, as it is written behind it.
+type Unit string
+
+// Wording is the unit as it is read.
+func (u Unit) Wording() wording.Text { return wording.Text(u) }
+
 // Step is one line of the working.
 type Step struct {
-	Symbol  string  // as in the formula, "V"
-	Name    string  // in words, "carbonation"
-	Formula string  // in words or symbols; empty for an input
-	Value   float64 // in Unit
-	Unit    string
+	Symbol  string           // as in the formula, "V"
+	Name    wording.Sentence // in words, "carbonation"
+	Formula wording.Sentence // in words or symbols; none for an input
+	Value   float64          // in Unit
+	Unit    Unit
 	Origin  Origin
 	Source  string // key in REFERENCES.md without brackets, or empty
 }
 
+// IsInput tells that the value went in; all others have a formula.
+func (s Step) IsInput() bool { return s.Formula.English == "" }
+
 // Band is the error of a result and where it comes from.
 type Band struct {
 	Low, High float64 // in the result's unit, nine times in ten
-	Why       string
+	Why       wording.Text
 }
 
 // Sheet is the working of one result.
 type Sheet struct {
 	Steps    []Step
-	Valid    []string // ranges, in words
-	Outside  []string // ranges that were left, in words
-	Cautions []string
+	Valid    []wording.Text // ranges, in words
+	Outside  []wording.Text // ranges that were left, in words
+	Cautions []wording.Text
 	Band     *Band
 }
 
-// Input records an input. It is safe on a nil sheet, as are all methods.
-func (s *Sheet) Input(symbol, name string, value float64, unit string, origin Origin) {
+// Input records an input; slots fill its name. It is safe on a nil sheet, as are all methods.
+func (s *Sheet) Input(symbol string, name wording.Text, value float64, unit Unit, origin Origin, slots ...any) {
 	if s != nil {
-		s.Steps = append(s.Steps, Step{Symbol: symbol, Name: name, Value: value, Unit: unit, Origin: origin})
+		s.Steps = append(s.Steps, Step{Symbol: symbol, Name: wording.Unsaid(name, slots...), Value: value, Unit: unit, Origin: origin})
 	}
 }
 
-// Step records a computed value with its formula and source key.
-func (s *Sheet) Step(symbol, name, formula string, value float64, unit, source string) {
+// Step records a computed value with its formula, what fills the slots of that, and its source key.
+func (s *Sheet) Step(symbol string, name wording.Text, formula Formula, value float64, unit Unit, source string, slots ...any) {
 	if s != nil {
-		s.Steps = append(s.Steps, Step{symbol, name, formula, value, unit, Computed, source})
+		s.Steps = append(s.Steps, Step{symbol, wording.Unsaid(name), wording.Unsaid(formula.Wording(), slots...), value, unit, Computed, source})
 	}
 }
 
 // Range records the range in which a relation holds, and whether x left it.
-func (s *Sheet) Range(what string, x, low, high float64) {
+func (s *Sheet) Range(what wording.Text, x, low, high float64) {
 	if s == nil {
 		return
 	}
@@ -69,7 +91,7 @@ func (s *Sheet) Range(what string, x, low, high float64) {
 }
 
 // once adds words that are not there yet.
-func once(list []string, words string) []string {
+func once(list []wording.Text, words wording.Text) []wording.Text {
 	if slices.Contains(list, words) {
 		return list
 	}
@@ -77,14 +99,14 @@ func once(list []string, words string) []string {
 }
 
 // Caution records words that must stand beside the result.
-func (s *Sheet) Caution(words string) {
+func (s *Sheet) Caution(words wording.Text) {
 	if s != nil {
 		s.Cautions = append(s.Cautions, words)
 	}
 }
 
 // Error records the band of the result.
-func (s *Sheet) Error(low, high float64, why string) {
+func (s *Sheet) Error(low, high float64, why wording.Text) {
 	if s != nil {
 		s.Band = &Band{low, high, why}
 	}

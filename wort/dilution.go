@@ -5,6 +5,7 @@ import (
 	"math"
 
 	"spile/unit"
+	"spile/wording"
 	"spile/working"
 )
 
@@ -30,7 +31,7 @@ func (p Portion) Extract() unit.Mass {
 
 func (p Portion) check() error {
 	if !(p.Volume > 0) {
-		return fmt.Errorf("volume %.2f L: must be above zero, for example 23 L", float64(p.Volume)/unit.Litre)
+		return wording.Unsaid("volume %.2f L: must be above zero, for example 23 L", float64(p.Volume)/unit.Litre)
 	}
 	return CheckGravity("gravity", p.Gravity)
 }
@@ -51,7 +52,7 @@ func Blend(parts []Portion, w *working.Sheet) (Portion, error) {
 		volumeVariance += float64(p.VolumeSD) * float64(p.VolumeSD)
 	}
 	if len(parts) == 0 {
-		return Portion{}, fmt.Errorf("nothing to blend: give at least one portion")
+		return Portion{}, wording.Unsaid("nothing to blend: give at least one portion")
 	}
 	x := extract / mass
 	g := GravityFromExtract(unit.Extract(x))
@@ -82,8 +83,8 @@ func explainBlend(parts []Portion, mass, extract float64, blend Portion, w *work
 	}
 	for i, p := range parts {
 		n := fmt.Sprint(i + 1)
-		w.Input("V"+n, "volume of portion "+n, float64(p.Volume)/unit.Litre, "L", working.Given)
-		w.Input("S"+n, "gravity of portion "+n, float64(p.Gravity), "", working.Given)
+		w.Input("V"+n, "volume of portion %s", float64(p.Volume)/unit.Litre, "L", working.Given, n)
+		w.Input("S"+n, "gravity of portion %s", float64(p.Gravity), "", working.Given, n)
 	}
 	w.Step("M", "mass", "M = sum of V · S · 0.998207 kg/L", mass, "kg", "Tanaka2001")
 	w.Step("E", "extract", "E = sum of mass · extract, by the table", extract, "kg", "Bates1942")
@@ -102,7 +103,7 @@ func WaterToGravity(have Portion, target unit.Gravity, w *working.Sheet) (unit.V
 		return 0, err
 	}
 	if !(target > 1 && target <= have.Gravity) {
-		return 0, fmt.Errorf("target gravity %.4f: water can only bring %.4f down, to above 1.000", float64(target), float64(have.Gravity))
+		return 0, wording.Unsaid("target gravity %.4f: water can only bring %.4f down, to above 1.000", float64(target), float64(have.Gravity))
 	}
 	x, wanted, water := ExtractFromGravity(have.Gravity), ExtractFromGravity(target), ExtractFromGravity(1)
 	add := have.mass() * float64((x-wanted)/(wanted-water))
@@ -119,7 +120,7 @@ func WaterToVolume(have Portion, target unit.Volume, w *working.Sheet) (unit.Vol
 		return 0, err
 	}
 	if !(target >= have.Volume) {
-		return 0, fmt.Errorf("target volume %.2f L: below the %.2f L there are", float64(target)/unit.Litre, float64(have.Volume)/unit.Litre)
+		return 0, wording.Unsaid("target volume %.2f L: below the %.2f L there are", float64(target)/unit.Litre, float64(have.Volume)/unit.Litre)
 	}
 	water := target - have.Volume
 	for range 30 { // each step leaves less than a tenth of the error
@@ -142,7 +143,7 @@ func WortToTarget(gravity, target unit.Gravity, volume unit.Volume, w *working.S
 		return 0, 0, err
 	}
 	if !(volume > 0) {
-		return 0, 0, fmt.Errorf("target volume %.2f L: must be above zero, for example 23 L", float64(volume)/unit.Litre)
+		return 0, 0, wording.Unsaid("target volume %.2f L: must be above zero, for example 23 L", float64(volume)/unit.Litre)
 	}
 	mixed := (one.mass() + float64(perLitre)*WaterDensity(standard)) / (float64(target) * WaterDensity(standard))
 	wort = unit.Volume(float64(volume) / mixed * unit.Litre)

@@ -1,10 +1,10 @@
 package wort
 
 import (
-	"fmt"
 	"math"
 
 	"spile/unit"
+	"spile/wording"
 	"spile/working"
 )
 
@@ -85,10 +85,10 @@ func (h Hydrometer) find(g unit.Gravity, t unit.Temperature, original unit.Gravi
 		return nil, 0, err
 	}
 	if c := t.Celsius(); !(c >= 0 && c <= 40) {
-		return nil, 0, fmt.Errorf("sample at %.1f °C: accepted are 0 to 40 °C, best 15 to 25 °C", c)
+		return nil, 0, wording.Unsaid("sample at %.1f °C: accepted are 0 to 40 °C, best 15 to 25 °C", c)
 	}
 	if t0 := h.calibrated().Celsius(); !(t0 >= 0 && t0 <= 40) {
-		return nil, 0, fmt.Errorf("hydrometer calibrated at %.1f °C: accepted are 0 to 40 °C, most are 15 or 20 °C", t0)
+		return nil, 0, wording.Unsaid("hydrometer calibrated at %.1f °C: accepted are 0 to 40 °C, most are 15 or 20 °C", t0)
 	}
 	if original != 0 {
 		if err := CheckGravity("original gravity", original); err != nil {
@@ -97,7 +97,7 @@ func (h Hydrometer) find(g unit.Gravity, t unit.Temperature, original unit.Gravi
 	}
 	path, low, high := liquidOf(original)
 	if least, most := shown(path, low), shown(path, high); g < least || g > most {
-		return nil, 0, fmt.Errorf("hydrometer reading %.4f: from an original gravity of %.4f it can only be %.3f to %.3f", float64(g), float64(original), float64(least), float64(most))
+		return nil, 0, wording.Unsaid("hydrometer reading %.4f: from an original gravity of %.4f it can only be %.3f to %.3f", float64(g), float64(original), float64(least), float64(most))
 	}
 	return path, secant(low, high, func(x float64) float64 { return float64(shown(path, x) - g) }), nil
 }

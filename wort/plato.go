@@ -1,9 +1,8 @@
 package wort
 
 import (
-	"fmt"
-
 	"spile/unit"
+	"spile/wording"
 )
 
 // Gravities the cubic is used for: a very dry beer to a very strong wort.
@@ -53,5 +52,5 @@ func CheckGravity(what string, g unit.Gravity) error {
 	if g >= lowestGravity && g <= highestGravity {
 		return nil
 	}
-	return fmt.Errorf("%s %.4f: accepted are %.3f to %.3f, for example 1.048", what, float64(g), lowestGravity, highestGravity)
+	return wording.Unsaid("%s %.4f: accepted are %.3f to %.3f, for example 1.048", what, float64(g), lowestGravity, highestGravity)
 }

@@ -1,7 +1,6 @@
 package yeast
 
 import (
-	"fmt"
 	"math"
 
 	"spile/portable"
@@ -97,10 +96,10 @@ func (p Pack) amount() (float64, form, error) {
 		}
 	}
 	if !(amount > 0 && amount < 1e3) {
-		return 0, f, fmt.Errorf("%.4g kg of yeast: accepted is any mass above zero, for example 11.5 g", amount)
+		return 0, f, wording.Unsaid("%.4g kg of yeast: accepted is any mass above zero, for example 11.5 g", amount)
 	}
 	if !(p.Age >= 0) {
-		return 0, f, fmt.Errorf("an age of %.0f days: accepted is zero or more, for example 90 days", float64(p.Age)/unit.Day)
+		return 0, f, wording.Unsaid("an age of %.0f days: accepted is zero or more, for example 90 days", float64(p.Age)/unit.Day)
 	}
 	return amount, f, nil
 }

@@ -12,6 +12,7 @@ import (
 	"testing"
 
 	"spile/calc"
+	"spile/wording"
 )
 
 // docs is where the pages and schemas of the calculations are kept. They are generated
@@ -182,7 +183,7 @@ func ownSchema(t *testing.T, row *calc.Calculation) string {
 		if f.Required || f.Default != "" {
 			needed = append(needed, f.JSONKey())
 		}
-		inputs = append(inputs, pair{f.JSONKey(), described(f.Label(), f.JSONKey(), f.Kind.Choices)})
+		inputs = append(inputs, pair{f.JSONKey(), described(string(f.Label), f.JSONKey(), wording.English(f.Kind.Choices))})
 	}
 	results, always := allResults(row)
 	whole := ordered{

@@ -11,6 +11,8 @@ import (
 
 	"spile/calc"
 	"spile/internal/report"
+	"spile/unit"
+	"spile/wording"
 	"spile/working"
 )
 
@@ -72,7 +74,7 @@ func answerText(a *calc.Answer, opts calcOptions) string {
 func inputRows(inputs []calc.Given, units calc.Units) [][2]string {
 	var rows [][2]string
 	for _, in := range inputs {
-		text := units.In(in)
+		text := units.In(unit.Style{}, in)
 		if in.Default {
 			text += "  (assumed)"
 		}
@@ -118,9 +120,9 @@ func wrap(text, indent string) string {
 func workingText(s *working.Sheet) string {
 	var b strings.Builder
 	for _, st := range s.Steps {
-		value := strings.TrimSpace(strconv.FormatFloat(st.Value, 'g', 6, 64) + " " + st.Unit)
-		origin, formula := string(st.Origin), st.Formula
-		if st.Formula != "" {
+		value := strings.TrimSpace(strconv.FormatFloat(st.Value, 'g', 6, 64) + " " + string(st.Unit))
+		origin, formula := string(st.Origin), st.Formula.String()
+		if !st.IsInput() {
 			origin = ""
 		}
 		if st.Source != "" {
@@ -136,7 +138,7 @@ func workingText(s *working.Sheet) string {
 		}
 	}
 	for _, r := range s.Valid {
-		b.WriteString(wrap("Holds for "+r+".", "  "))
+		b.WriteString(wrap("Holds for "+string(r)+".", "  "))
 	}
 	return b.String()
 }
@@ -215,18 +217,18 @@ func tenDigits(v float64) json.Number {
 func calcJSON(a *calc.Answer) calcAnswer {
 	out := calcAnswer{
 		Calculation: a.Calculation.Name, Question: string(a.Calculation.Question), Working: []stepJSON{},
-		Sources: notNil(a.Sheet.Sources()), Valid: len(a.Sheet.Outside) == 0, Ranges: notNil(a.Sheet.Valid),
-		Outside: notNil(a.Sheet.Outside), Notes: notNil(a.Notes), Cautions: notNil(a.Cautions), LimitPassed: a.Passed,
+		Sources: notNil(a.Sheet.Sources()), Valid: len(a.Sheet.Outside) == 0, Ranges: notNil(wording.English(a.Sheet.Valid)),
+		Outside: notNil(wording.English(a.Sheet.Outside)), Notes: notNil(a.Notes), Cautions: notNil(a.Cautions), LimitPassed: a.Passed,
 	}
 	out.Inputs = inputsJSON(a.Inputs)
 	for _, r := range a.Results {
 		out.Result = append(out.Result, pair{r.Key, tenDigits(r.Value)})
 	}
 	if b := a.Band; b != nil {
-		out.Band = &calcBand{b.Key, tenDigits(b.Low), tenDigits(b.High), b.Why}
+		out.Band = &calcBand{b.Key, tenDigits(b.Low), tenDigits(b.High), string(b.Why)}
 	}
 	for _, s := range a.Sheet.Steps {
-		out.Working = append(out.Working, stepJSON{s.Symbol, s.Name, s.Formula, tenDigits(s.Value), s.Unit, string(s.Origin), s.Source})
+		out.Working = append(out.Working, stepJSON{s.Symbol, s.Name.String(), s.Formula.String(), tenDigits(s.Value), string(s.Unit), string(s.Origin), s.Source})
 	}
 	return out
 }
@@ -298,9 +300,9 @@ func flagOf(steps string) string {
 }
 
 func flagHelp(f calc.Flag) string {
-	help := f.Help + ", as " + f.Example()
+	help := f.Help() + ", as " + f.Example()
 	if f.Kind.Choices != nil {
-		help = f.Help + ": " + strings.Join(f.Kind.Choices, ", ")
+		help = f.Help() + ": " + strings.Join(wording.English(f.Kind.Choices), ", ")
 	}
 	switch {
 	case f.Default != "":
@@ -349,7 +351,7 @@ func explain(w io.Writer, row *calc.Calculation, opts calcOptions) error {
 			if i == 0 {
 				text += "\nHolds for\n"
 			}
-			text += wrap(r, "  ")
+			text += wrap(string(r), "  ")
 		}
 	}
 	return printText(w, text+"\nspile calc "+row.Name+" --help lists all flags.\n")

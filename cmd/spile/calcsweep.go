@@ -174,7 +174,7 @@ func sweepText(v *calc.Curve, chosen calc.Units) string {
 		at[i] = v.Flag.Kind.InKey(v.X[i])
 	}
 	step := math.Abs(units.Of(x).Shown(at[1]) - units.Of(x).Shown(at[0]))
-	cols := []column{numbers(v.Flag.Label(), units.Of(x), at, min(unit.Decimals(step), finer(units.Of(x))))}
+	cols := []column{numbers(string(v.Flag.Label), units.Of(x), at, min(unit.Decimals(step), finer(units.Of(x))))}
 	notes := noteColumn(v)
 	wide := cols[0].width() + notes.width() + 4
 	var out []string
@@ -332,7 +332,7 @@ func gridText(g *calc.Grid) string {
 	down, across := g.Units.Of(g.Down.JSONKey()), g.Units.Of(g.Across.JSONKey())
 	var b strings.Builder
 	fmt.Fprintf(&b, "%s\n\n", g.Calculation.Question)
-	b.WriteString(wrap(of.Heading(string(g.Of.Name))+", down by "+down.Heading(g.Down.Label())+", across by "+across.Heading(g.Across.Label())+".", "") + "\n")
+	b.WriteString(wrap(of.Heading(string(g.Of.Name))+", down by "+down.Heading(string(g.Down.Label))+", across by "+across.Heading(string(g.Across.Label))+".", "") + "\n")
 	cols := []column{{heading: down.Unit}}
 	for _, y := range g.DownAt {
 		cols[0].cells = append(cols[0].cells, calc.Digits(down.Shown(g.Down.Kind.InKey(y)), 4))

@@ -28,6 +28,9 @@ var update = flag.Bool("update", false, "write texts.pot anew")
 // header is that of texts.pot.
 const header = "Project-Id-Version: Spile\nMIME-Version: 1.0\nContent-Type: text/plain; charset=UTF-8\nContent-Transfer-Encoding: 8bit\nLanguage: \n" + nameHeader + ": \n"
 
+// formulaNote tells of a formula.
+const formulaNote = "A formula. Its symbols stay."
+
 // root is the folder of the module.
 const root = "../.."
 
@@ -73,7 +76,7 @@ func gathered(t *testing.T) []Entry {
 		if err != nil {
 			t.Fatal(err)
 		}
-		Page(string(source), func(english wording.Text) string { g.add(english, "", p); return string(english) })
+		Page(string(source), func(english wording.Text) string { g.add(english, "", p, false); return string(english) })
 	}
 	all := packages(t)
 	compiled := map[string]string{}
@@ -96,7 +99,7 @@ type gatherer struct {
 	importer types.Importer
 }
 
-func (g *gatherer) add(english, many wording.Text, file string) {
+func (g *gatherer) add(english, many wording.Text, file string, formula bool) {
 	if !letters.MatchString(string(english)) {
 		return
 	}
@@ -113,6 +116,9 @@ func (g *gatherer) add(english, many wording.Text, file string) {
 	where, err := filepath.Rel(root, file)
 	if err != nil {
 		panic(err)
+	}
+	if formula && e.Note == "" {
+		e.Note = formulaNote
 	}
 	if strings.HasPrefix(where, "limit/") {
 		e.Note = "A caution. Translated by a person, never by a program alone."
@@ -133,7 +139,7 @@ func (g *gatherer) source(t *testing.T, p listed) {
 		}
 		files = append(files, f)
 	}
-	info := &types.Info{Types: map[ast.Expr]types.TypeAndValue{}}
+	info := &types.Info{Types: map[ast.Expr]types.TypeAndValue{}, Uses: map[*ast.Ident]types.Object{}}
 	if _, err := (&types.Config{Importer: g.importer}).Check(p.ImportPath, g.fset, files, info); err != nil {
 		t.Fatal(err)
 	}
@@ -157,7 +163,7 @@ func (g *gatherer) node(t *testing.T, info *types.Info, n ast.Node, file string)
 			one, isOne := textOf(info, call.Args[1])
 			many, isMany := textOf(info, call.Args[2])
 			if isOne && isMany {
-				g.add(one, many, file)
+				g.add(one, many, file, false)
 				g.takes(t, info, call, one, call.Args[3:])
 				g.takes(t, info, call, many, call.Args[3:])
 				for _, slot := range call.Args[3:] {
@@ -168,36 +174,48 @@ func (g *gatherer) node(t *testing.T, info *types.Info, n ast.Node, file string)
 		}
 		g.verbs(t, info, call)
 	}
-	if _, isName := n.(*ast.Ident); isName {
+	if name, isName := n.(*ast.Ident); isName {
+		if _, isText := textOf(info, name); isText && info.Uses[name] != nil && !worded(info.Uses[name].Type()) {
+			t.Errorf("%s: %s becomes a text where it is used; give it the type where it is made", g.fset.Position(name.Pos()), name.Name)
+		}
 		return true
 	}
 	if e, ok := n.(ast.Expr); ok {
 		if tv := info.Types[e]; tv.Value != nil && tv.Type.String() == "spile/internal/catalogue.Markup" {
-			Page(constant.StringVal(tv.Value), func(english wording.Text) string { g.add(english, "", file); return string(english) })
+			Page(constant.StringVal(tv.Value), func(english wording.Text) string { g.add(english, "", file, false); return string(english) })
 			return false
 		}
 		if text, ok := textOf(info, e); ok {
-			g.add(text, "", file)
+			g.add(text, "", file, info.Types[e].Type.String() == "spile/working.Formula")
 			return false
 		}
 	}
 	return true
 }
 
-// verbs looks at the verbs of a text that is said, or is to be (see takes).
+// verbs looks at the verbs of the texts that a call takes with what fills their slots.
 func (g *gatherer) verbs(t *testing.T, info *types.Info, call *ast.CallExpr) {
-	name := ""
-	switch f := call.Fun.(type) {
-	case *ast.SelectorExpr:
-		name = f.Sel.Name
-	case *ast.Ident:
-		name = f.Name
-	}
-	if name != "Say" && name != "Unsaid" || len(call.Args) == 0 || call.Ellipsis.IsValid() {
+	f, ok := info.Types[call.Fun].Type.(*types.Signature)
+	if !ok || !f.Variadic() || call.Ellipsis.IsValid() {
 		return
 	}
-	if text, ok := textOf(info, call.Args[0]); ok {
-		g.takes(t, info, call, text, call.Args[1:])
+	fixed := f.Params().Len() - 1
+	if f.Params().At(fixed).Type().String() != "[]any" {
+		return
+	}
+	var texts []string
+	for i := range fixed {
+		if of := f.Params().At(i).Type(); !worded(of) || of.String() == "spile/working.Unit" { // which has no verbs
+			continue
+		}
+		text, ok := textOf(info, call.Args[i])
+		if !ok {
+			return
+		}
+		texts = append(texts, string(text))
+	}
+	if len(texts) > 0 {
+		g.takes(t, info, call, wording.Text(strings.Join(texts, " ")), call.Args[fixed:])
 	}
 }
 

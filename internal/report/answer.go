@@ -1,7 +1,6 @@
 package report
 
 import (
-	"fmt"
 	"strings"
 
 	"spile/calc"
@@ -18,7 +17,7 @@ func ResultRows(a *calc.Answer, units calc.Units) []calc.Result {
 			if a.Band != nil && a.Band.Key == r.Key {
 				low, high = a.Band.Low, a.Band.High
 			}
-			words = units.Of(r.Key).Words(r.Value, low, high)
+			words = units.Of(r.Key).In(a.Calculation.Style()).Words(r.Value, low, high)
 		}
 		if words != "" {
 			r.Words = words
@@ -31,18 +30,20 @@ func ResultRows(a *calc.Answer, units calc.Units) []calc.Result {
 // BandSentence says the error of a result in the words of people.
 func BandSentence(a *calc.Answer, units calc.Units) string {
 	units = a.Units(units)
-	m := units.Of(a.Band.Key)
+	style := a.Calculation.Style()
+	m := units.Of(a.Band.Key).In(style)
 	low, high := m.Words(a.Band.Low, 0, 0), m.Words(a.Band.High, 0, 0)
 	if low == high {
 		m = m.Finer()
 		low, high = m.Words(a.Band.Low, 0, 0), m.Words(a.Band.High, 0, 0)
 	}
 	if m.Quantity == "pressure" && !units.Chosen(a.Band.Key) { // a value alone is said in psi too
+		psi := psi.In(style)
 		low, high = psi.Words(a.Band.Low, 0, 0)+" ("+low+")", psi.Words(a.Band.High, 0, 0)+" ("+high+")"
 	} else {
-		low = strings.TrimSuffix(low, " "+m.Unit)
+		low = strings.TrimSuffix(low, " "+m.Said())
 	}
-	return fmt.Sprintf("Between %s and %s, nine times in ten: %s.", low, high, a.Band.Why)
+	return style.Say("Between %s and %s, nine times in ten: %s.", low, high, a.Band.Why)
 }
 
 var psi = func() *calc.Measure {

@@ -47,6 +47,7 @@ func (a axis) ticks() (values []float64, decimals int) {
 // plot is one line of a curve in the units of whoever looks at it.
 type plot struct {
 	curve  *calc.Curve
+	style  unit.Style
 	of     calc.Result
 	x, y   axis
 	xs, ys []float64
@@ -78,8 +79,8 @@ func Curve(v *calc.Curve, key string, chosen calc.Units) string {
 
 func newPlot(v *calc.Curve, key string, units calc.Units) *plot {
 	k := v.Index(key)
-	p := &plot{curve: v, of: v.Keys[k], rating: math.NaN()}
-	mx, my := units.Of(v.Flag.JSONKey()), units.Of(p.of.Key)
+	p := &plot{curve: v, style: v.Calculation.Style(), of: v.Keys[k], rating: math.NaN()}
+	mx, my := units.Of(v.Flag.JSONKey()).In(p.style), units.Of(p.of.Key).In(p.style)
 	p.xs, p.ys = make([]float64, len(v.X)), make([]float64, len(v.X))
 	for i, x := range v.X {
 		p.xs[i], p.ys[i] = mx.Shown(v.Flag.Kind.InKey(x)), my.Shown(v.Y[k][i])
@@ -121,11 +122,11 @@ func (p *plot) extent() (low, high float64) {
 
 // heading is the question, what holds besides, and what the scale at the left shows.
 func (p *plot) heading(d *drawing) {
-	d.text(curveLeft, 20, "strong", "start", string(p.curve.Calculation.Question))
+	d.text(curveLeft, 20, "strong", "start", p.style.Word(p.curve.Calculation.Question))
 	for i, line := range p.conditions() {
 		d.text(curveLeft, 38+16*float64(i), "quiet", "start", line)
 	}
-	d.text(8, curveTop-10, "quiet", "start", p.y.measure.Unit)
+	d.text(8, curveTop-10, "quiet", "start", p.y.measure.Said())
 }
 
 // conditions are the inputs that were given, on two lines at most.
@@ -135,7 +136,7 @@ func (p *plot) conditions() []string {
 		if in.Default || in.Flag.Name == "rating" {
 			continue
 		}
-		text := in.Flag.Label() + " " + in.Text
+		text := p.style.Word(in.Flag.Label) + " " + p.given(in)
 		last := len(lines) - 1
 		switch {
 		case lines[last] == "":
@@ -153,6 +154,14 @@ func (p *plot) conditions() []string {
 	return lines
 }
 
+// given is an input as it was typed, in the language of whoever reads.
+func (p *plot) given(in calc.Given) string {
+	if in.Flag.Kind.Choices != nil {
+		return p.style.Word(in.Flag.Kind.Choices[int(in.Value)])
+	}
+	return calc.Said(p.style.Tongue, in.Text)
+}
+
 // axes are the two scales with their units.
 func (p *plot) axes(d *drawing) {
 	bottom := p.y.from
@@ -168,7 +177,7 @@ func (p *plot) axes(d *drawing) {
 		d.line("rule", p.x.at(v), bottom, p.x.at(v), bottom+4)
 		d.text(p.x.at(v), bottom+19, "quiet", "middle", unit.Plain(v, decimals))
 	}
-	d.text((p.x.from+p.x.to)/2, bottom+40, "quiet", "middle", p.x.measure.Heading(p.curve.Flag.Label()))
+	d.text((p.x.from+p.x.to)/2, bottom+40, "quiet", "middle", p.x.measure.Heading(p.style.Word(p.curve.Flag.Label)))
 }
 
 // runs gives the stretches of the line that have an answer.
@@ -213,9 +222,10 @@ func (p *plot) line(d *drawing) {
 		d.add(`<polyline class="past" points="%s"/>`, p.points(p.ys, from, to))
 		end = to - 1
 	})
-	width := 8 * float64(len([]rune(p.of.Name)))
+	name := p.style.Word(p.of.Name)
+	width := 8 * float64(len([]rune(name)))
 	reach := max(p.x.at(p.xs[end])-width, p.x.from+4)
-	d.text(reach+width, p.nameHeight(end, reach), "name", "end", string(p.of.Name))
+	d.text(reach+width, p.nameHeight(end, reach), "name", "end", name)
 }
 
 // nameHeight is where the name at the end of the line, from reach on, is free of it: above,
@@ -254,7 +264,7 @@ func (p *plot) limit(d *drawing) {
 	y := p.y.at(p.rating)
 	d.line("limit", p.x.from, y, p.x.to, y)
 	d.add(`<path class="limit" d="%s"/>`, teeth(p.x.from, p.x.to, y))
-	d.text(p.x.from+6, y-9, "limit-text", "start", "rating "+p.value(p.rating))
+	d.text(p.x.from+6, y-9, "limit-text", "start", p.style.Say("rating %s", p.value(p.rating)))
 }
 
 // peg stands on the line at the value that was asked for.
@@ -280,32 +290,32 @@ func (p *plot) sentence() string {
 			}
 		}
 	}
-	text := fmt.Sprintf("%s %s goes from %s to %s as %s goes from %s to %s.", p.curve.Calculation.Question, p.of.Name,
-		p.value(p.ys[first]), p.value(p.ys[last]), p.curve.Flag.Label(), p.place(first), p.place(last))
+	text := p.style.Say("%s %s goes from %s to %s as %s goes from %s to %s.", p.curve.Calculation.Question, p.of.Name,
+		p.value(p.ys[first]), p.value(p.ys[last]), p.curve.Flag.Label, p.place(first), p.place(last))
 	if !math.IsNaN(p.rating) {
-		text += fmt.Sprintf(" The rating is %s.", p.value(p.rating))
+		text += " " + p.style.Say("The rating is %s.", p.value(p.rating))
 	}
 	return text
 }
 
 // value and place write numbers of the two axes, three digits of them.
 func (p *plot) value(y float64) string {
-	return strings.TrimSpace(calc.Digits(y, 3) + " " + p.y.measure.Unit)
+	return strings.TrimSpace(calc.Digits(y, 3) + " " + p.y.measure.Said())
 }
 
 func (p *plot) place(i int) string {
-	return strings.TrimSpace(calc.Digits(p.xs[i], 3) + " " + p.x.measure.Unit)
+	return strings.TrimSpace(calc.Digits(p.xs[i], 3) + " " + p.x.measure.Said())
 }
 
 // rows are eleven points of the line at most: where, what comes out, and a remark.
 func (p *plot) rows() (rows [][3]string) {
 	for i := 0; i < len(p.xs); i += max((len(p.xs)-1)/10, 1) {
-		row := [3]string{p.place(i), "no answer", ""}
+		row := [3]string{p.place(i), p.style.Word("no answer"), ""}
 		if !math.IsNaN(p.ys[i]) {
 			row[1] = p.value(p.ys[i])
 		}
 		if p.curve.Passed[i] {
-			row[2] = "over the limit"
+			row[2] = p.style.Word("over the limit")
 		}
 		rows = append(rows, row)
 	}

@@ -33,6 +33,7 @@ var glossaryOf = map[string]string{"gravity": "gravity", "carbonation": "carbona
 
 // readForm takes the query of a page: a flag each, and "unknown" for what is not known.
 func readForm(row *calc.Calculation, query url.Values, t tastes) *form {
+	row = row.In(t.Style)
 	f := &form{row: row, tastes: t}
 	samples, taken := exampleIn(row, t.Units), assumptions(row, t.Units)
 	for _, flag := range row.Flags {
@@ -56,13 +57,13 @@ func readForm(row *calc.Calculation, query url.Values, t tastes) *form {
 func fieldOf(row *calc.Calculation, flag calc.Flag, t tastes, samples func(calc.Flag) string) *field {
 	in := &field{Flag: flag}
 	in.Name, in.Word, in.Optional = flag.Name, glossaryOf[flag.Kind.Name], !flag.Required && flag.Default == ""
-	in.Label, in.Hint = label(t.Style.Tongue, row, flag)
+	in.Label, in.Hint = label(row, flag)
 	for _, word := range flag.Kind.Choices {
-		in.Options, in.Word = append(in.Options, option{word, capital(word)}), ""
+		in.Options, in.Word = append(in.Options, option{string(word), capital(t.Style.Word(word))}), ""
 	}
 	if in.Options == nil {
 		in.Sample = samples(flag)
-		in.Hint = strings.TrimSpace(in.Hint + " " + t.Style.Say("For example %s.", in.Sample))
+		in.Hint = strings.TrimSpace(in.Hint + " " + t.Style.Say("For example %s.", calc.Said(t.Style.Tongue, in.Sample)))
 	}
 	m := t.Units.Of(flag.JSONKey())
 	if t.Units.Chosen(flag.JSONKey()) {
@@ -79,7 +80,7 @@ func exampleIn(row *calc.Calculation, units calc.Units) func(calc.Flag) string {
 		for _, in := range a.Inputs {
 			samples[in.Flag.Name] = in.Text
 			if units.Chosen(in.Flag.JSONKey()) {
-				samples[in.Flag.Name] = units.In(in)
+				samples[in.Flag.Name] = units.In(row.Style(), in)
 			}
 		}
 	}
@@ -103,7 +104,7 @@ func assumptions(row *calc.Calculation, units calc.Units) map[string]string {
 	if a, err := row.Evaluate(values); err == nil {
 		for _, in := range a.Inputs {
 			if in.Default {
-				said[in.Flag.Name] = units.In(in)
+				said[in.Flag.Name] = units.In(row.Style(), in)
 			}
 		}
 	}
@@ -140,7 +141,7 @@ func (f *form) values() map[string]string {
 		if in.Typed == "" {
 			continue
 		}
-		values[in.Flag.Name] = withUnit(in.Typed, in.Unit)
+		values[in.Flag.Name] = withUnit(calc.Typed(f.tastes.Style.Tongue, in.Typed), in.Unit)
 	}
 	return values
 }
@@ -175,7 +176,7 @@ func (f *form) evaluate() *calc.Answer {
 	}
 	f.checkFields(values)
 	if !f.Bad() {
-		f.together(err.Error())
+		f.together(err)
 	}
 	return nil
 }
@@ -198,23 +199,23 @@ func (f *form) checkMissing() {
 // absent says that a number is missing, and how it is written.
 func (f *field) absent(t *wording.Tongue) string {
 	if f.Numeric {
-		return t.Say("Type a number here, for example %s.", f.Sample)
+		return t.Say("Type a number here, for example %s.", calc.Said(t, f.Sample))
 	}
-	return t.Say("Type a number with its unit here, for example %s.", f.Sample)
+	return t.Say("Type a number with its unit here, for example %s.", calc.Said(t, f.Sample))
 }
 
 // checkFields finds what cannot be read.
 func (f *form) checkFields(values map[string]string) {
 	for _, in := range f.Fields {
 		if text, typed := values[in.Flag.Name]; typed {
-			in.Error = misread(f.tastes.Style.Tongue, f.row, in.Flag, text)
+			in.Error = misread(f.row, in.Flag, text)
 		}
 	}
 }
 
 // misread is what is wrong with one value by itself: it is asked with examples in the place
 // of all that is needed besides.
-func misread(t *wording.Tongue, row *calc.Calculation, flag calc.Flag, text string) string {
+func misread(row *calc.Calculation, flag calc.Flag, text string) string {
 	values := map[string]string{}
 	for _, f := range row.Flags {
 		if f.Required {
@@ -224,18 +225,17 @@ func misread(t *wording.Tongue, row *calc.Calculation, flag calc.Flag, text stri
 	values[flag.Name] = text
 	if _, err := row.Evaluate(values); err != nil {
 		if strings.HasPrefix(err.Error(), "--"+flag.Name+": ") {
-			return refused(t, withoutHint(err))
+			return reason(row, err)
 		}
 	}
 	return ""
 }
 
 // together puts what is wrong with the values together beside the fields it names.
-func (f *form) together(said string) {
-	said = strings.TrimPrefix(said, f.row.Name+": ")
-	text, named := sentence(plain(f.row, said)), false
+func (f *form) together(err error) {
+	text, named := reason(f.row, err), false
 	for _, in := range f.Fields {
-		for _, flag := range flagName.FindAllStringSubmatch(said, -1) {
+		for _, flag := range flagName.FindAllStringSubmatch(err.Error(), -1) {
 			if flag[1] == in.Flag.Name && !named {
 				in.Error, named = text, true
 			}

@@ -7,6 +7,7 @@ import (
 	"strings"
 
 	"spile/batch"
+	"spile/calc"
 	"spile/estimate"
 	"spile/internal/batchfile"
 	"spile/unit"
@@ -119,7 +120,7 @@ func (a *amount) inFull(typed, in string) (text string, bare bool) {
 // behind the field; expected is what the instrument should show, nil where nobody knows.
 // Exactly one of the value, a doubt and a problem is given.
 func (a *amount) read(t *wording.Tongue, typed, in string, expected *estimate.Band) (si float64, d *doubt, problem string) {
-	text, bare := a.inFull(typed, in)
+	text, bare := a.inFull(calc.Typed(t, typed), in)
 	si, err := a.parse(text)
 	if err != nil {
 		return 0, a.meant(t, typed, text, err), a.refusal(t, typed, err)
@@ -140,7 +141,7 @@ func (a *amount) read(t *wording.Tongue, typed, in string, expected *estimate.Ba
 
 // surely is read after a doubt was answered: what is meant then holds, within bounds.
 func (a *amount) surely(t *wording.Tongue, meant, in string) (si float64, problem string) {
-	text, _ := a.inFull(meant, in)
+	text, _ := a.inFull(calc.Typed(t, meant), in)
 	si, err := a.parse(text)
 	if err != nil {
 		return 0, a.refusal(t, meant, err)

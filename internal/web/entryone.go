@@ -262,17 +262,17 @@ func (f *oneForm) open() error {
 		f.Deed = f.ask(&asking{Name: "words", Label: "Words", Long: true, Typed: said.Words})
 	}
 	f.first = f.held.At.In(f.now.Location()).Format("2006-01-02 15:04")
-	f.Earlier.Typed, f.Earlier.Label, f.Earlier.Optional = f.first, "When", false
+	f.Earlier.Typed, f.Earlier.Label, f.Earlier.Optional = f.first, f.Style.Word("When"), false
 	return nil
 }
 
 // part asks for one number, beginning with what was told.
 func (f *oneForm) part(label wording.Text, a *amount, si float64, put func(*batch.Said, float64)) {
 	g := f.gauge("part-"+string(rune('a'+len(f.parts))), f.Style.Word(label), a)
-	g.Optional, g.Typed = false, unit.FormatDuration(unit.Duration(si), 0)
+	g.Optional, g.Typed = false, f.Style.Duration(unit.Duration(si), 0)
 	if a.of >= 0 {
-		g.Unit = f.Style.Of(a.of, si).Unit
-		g.Typed = strings.TrimSuffix(exactly(f.Style.Of(a.of, si), si), " "+g.Unit)
+		m := f.Style.Of(a.of, si)
+		g.Unit, g.Typed = m.Unit, strings.TrimSuffix(exactly(m, si), " "+m.Said())
 	}
 	f.parts = append(f.parts, &heldPart{g, g.Typed, si, put})
 }

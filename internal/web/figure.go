@@ -87,7 +87,7 @@ func (f *figure) behind(style unit.Style) string {
 
 // read understands what was typed, in SI, or says what is wrong with it.
 func (f *figure) read(typed string, style unit.Style) (si float64, problem string) {
-	text := withUnit(typed, f.behind(style))
+	text := withUnit(calc.Typed(style.Tongue, typed), f.behind(style))
 	si, err := f.parse(text)
 	if err != nil {
 		return 0, f.refusal(style.Tongue, typed, err)
@@ -96,13 +96,16 @@ func (f *figure) read(typed string, style unit.Style) (si float64, problem strin
 		if si > 0 || f.signed {
 			return si, ""
 		}
-		return 0, style.Say("I read %s. It must be above zero, for example %s.", text, f.sample)
+		return 0, style.Say("I read %s. It must be above zero, for example %s.", text, f.example(style.Tongue))
 	}
 	if low, high, words := batchfile.Bounds(f.fact); !(si >= low && si <= high) {
-		return 0, style.Say("I read %s. Accepted: %s, for example %s.", text, words, f.sample)
+		return 0, style.Say("I read %s. Accepted: %s, for example %s.", text, words, f.example(style.Tongue))
 	}
 	return si, ""
 }
+
+// example is how it may be typed.
+func (f *figure) example(t *wording.Tongue) string { return calc.Said(t, f.sample) }
 
 // refusal says what was read, and what is accepted.
 func (f *figure) refusal(t *wording.Tongue, typed string, err error) string {
@@ -113,7 +116,7 @@ func (f *figure) refusal(t *wording.Tongue, typed string, err error) string {
 	case bad.Suggestion != "":
 		return t.Say("I read “%s”: %s. Did you mean %s?", typed, bad.Problem, bad.Suggestion)
 	}
-	return t.Say("I read “%s”: %s. Write it as %s.", typed, bad.Problem, f.sample)
+	return t.Say("I read “%s”: %s. Write it as %s.", typed, bad.Problem, f.example(t))
 }
 
 // write gives a value in SI as somebody reads it.

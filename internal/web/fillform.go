@@ -171,10 +171,10 @@ const (
 func wishFields(style unit.Style) []*asking {
 	return []*asking{
 		{Name: wishReady, Label: style.Word("When do you want to pour?"), Hint: style.Word("For example 12 March 2027, or in 3 weeks."), What: style.Word("The day you want to pour the first glass. With it the odds are told."), Others: []otherwise{{unknown, style.Word("No date: as soon as it is ready"), true}}},
-		{Name: wishGas, Label: style.Word("How much gas do you want in the beer?"), Hint: style.Say("For example %s.", gasWish.sample), Unit: gasWish.behind(style), Numeric: true,
+		{Name: wishGas, Label: style.Word("How much gas do you want in the beer?"), Hint: style.Say("For example %s.", gasWish.example(style.Tongue)), Unit: gasWish.behind(style), Numeric: true,
 			What:   style.Word("British ales carry about 2 volumes, lagers about 2.6, wheat beers 3 volumes and more. One volume is one litre of gas in a litre of beer."), // common practice, no source
 			Others: []otherwise{{unknown, style.Word("I do not know: 2.4 volumes is taken"), true}}},
-		{Name: wishCold, Label: style.Word("How cold do you want to pour it?"), Hint: style.Say("For example %s.", beerHeat.sample), Unit: beerHeat.behind(style), Numeric: true, What: style.Word("The temperature of the beer in the vessel when you pour it. Colder beer keeps its gas better."), Others: []otherwise{{unknown, style.Word("I do not know: 4 °C is taken"), true}}},
+		{Name: wishCold, Label: style.Word("How cold do you want to pour it?"), Hint: style.Say("For example %s.", beerHeat.example(style.Tongue)), Unit: beerHeat.behind(style), Numeric: true, What: style.Word("The temperature of the beer in the vessel when you pour it. Colder beer keeps its gas better."), Others: []otherwise{{unknown, style.Word("I do not know: 4 °C is taken"), true}}},
 		{Name: wishDilute, Label: style.Word("Do you add water? Down to which gravity?"), Hint: style.Word("For example 1.044. The page then says how much water."), Unit: wortGravity.behind(style), Numeric: true, What: style.Word("Some packs are strong and are meant to be thinned. The leaflet of the wort says so."), Others: []otherwise{{nothing, style.Word("No water"), true}}},
 		{Name: wishName, Label: style.Word("What do you call this batch?"), Optional: true},
 	}

@@ -116,7 +116,7 @@ func (v *lookView) room(fl *filling, style unit.Style) {
 		return
 	}
 	row, _ := calc.Find("foam-room")
-	a, err := row.Evaluate(map[string]string{"volume": fl.Record.Wort.Volume.String(), "capacity": fl.Record.Vessel.Capacity.String(), "kind": string(fl.Record.Yeast.Kind)})
+	a, err := row.In(style).Evaluate(map[string]string{"volume": fl.Record.Wort.Volume.String(), "capacity": fl.Record.Vessel.Capacity.String(), "kind": string(fl.Record.Yeast.Kind)})
 	if err != nil {
 		return // it has been seen that the wort fits
 	}

@@ -128,7 +128,7 @@ func kindsOfYeast(_ *batch.Cellar, t *wording.Tongue) (out []option) {
 }
 
 func kindsOfTube(_ *batch.Cellar, t *wording.Tongue) []option {
-	return options(t, choice{dispense.Hard.Name, "Hard"}, choice{dispense.SoftVinyl.Name, "Soft vinyl"})
+	return options(t, choice{string(dispense.Hard.Name), "Hard"}, choice{string(dispense.SoftVinyl.Name), "Soft vinyl"})
 }
 
 func formsOfYeast(_ *batch.Cellar, t *wording.Tongue) []option {

@@ -41,7 +41,7 @@ func (s *Site) path(w http.ResponseWriter, r *http.Request) {
 // questionView is the page of one question.
 type questionView struct {
 	Row           *calc.Calculation
-	About         wording.Text
+	About         string
 	Form          *form
 	Answer        *answerView
 	Cautions      []string // that hold whatever is typed
@@ -58,7 +58,7 @@ func (s *Site) question(w http.ResponseWriter, r *http.Request) {
 		return
 	}
 	f := readForm(row, r.URL.Query(), readTastes(r))
-	v := questionView{Row: row, About: wording.Text(plain(row, string(row.About))), Form: f, Example: address(row, example(row), ""),
+	v := questionView{Row: row, About: plain(f.row, f.tastes.Style.Word(row.About)), Form: f, Example: address(row, example(row), ""),
 		Settings: "/settings?back=" + url.QueryEscape(r.URL.RequestURI()), Chosen: len(f.tastes.Units) > 0}
 	v.Before, v.After = neighbours(row)
 	p, status := page{Title: row.Question, Here: "/work-it-out"}, http.StatusOK
@@ -75,7 +75,7 @@ func (s *Site) question(w http.ResponseWriter, r *http.Request) {
 		}
 	}
 	if v.Answer == nil {
-		v.Cautions = standing(row)
+		v.Cautions = standing(f.row)
 	}
 	p.Cautious = len(v.Cautions) > 0 || v.Answer != nil && len(v.Answer.Cautions) > 0
 	p.Content = v
@@ -103,7 +103,7 @@ func standing(row *calc.Calculation) (out []string) {
 		return nil
 	}
 	for _, key := range limit.Keys() {
-		if text := string(limit.Caution(key)); strings.HasPrefix(string(key), "c.") && slices.Contains(a.Cautions, text) {
+		if text := row.Style().Word(limit.Caution(key)); strings.HasPrefix(string(key), "c.") && slices.Contains(a.Cautions, text) {
 			out = append(out, text)
 		}
 	}
@@ -184,10 +184,10 @@ type given struct {
 }
 
 // understood are the inputs as a page shows them.
-func understood(t *wording.Tongue, row *calc.Calculation, inputs []calc.Given, units calc.Units) (out []given) {
+func understood(row *calc.Calculation, inputs []calc.Given, units calc.Units) (out []given) {
 	for _, in := range inputs {
-		name, _ := label(t, row, in.Flag)
-		out = append(out, given{name, units.In(in), in.Default})
+		name, _ := label(row, in.Flag)
+		out = append(out, given{name, units.In(row.Style(), in), in.Default})
 	}
 	return out
 }
@@ -200,15 +200,22 @@ type step struct {
 
 func showAnswer(a *calc.Answer, f *form) *answerView {
 	units, row := f.tastes.Units, a.Calculation
-	v := &answerView{Passed: a.Passed, Cautions: a.Cautions, From: understood(f.tastes.Style.Tongue, row, a.Inputs, units), Ranges: a.Sheet.Valid, Sources: a.Sheet.Sources()}
+	style := row.Style()
+	v := &answerView{Passed: a.Passed, From: understood(row, a.Inputs, units), Sources: a.Sheet.Sources()}
 	values := f.values()
 	all := results(a, units, values)
 	v.First, v.More = all[0], all[1:]
 	for _, n := range a.Notes {
 		v.Notes = append(v.Notes, plain(row, n))
 	}
+	for _, c := range a.Cautions {
+		v.Cautions = append(v.Cautions, plain(row, c))
+	}
+	for _, r := range a.Sheet.Valid {
+		v.Ranges = append(v.Ranges, style.Word(r))
+	}
 	for _, st := range a.Sheet.Steps {
-		v.Steps = append(v.Steps, step{st, strings.TrimSpace(strconv.FormatFloat(st.Value, 'g', 6, 64) + " " + st.Unit)})
+		v.Steps = append(v.Steps, step{st, strings.TrimSpace(style.With(strconv.FormatFloat(st.Value, 'g', 6, 64), st.Unit.Wording()))})
 	}
 	v.draw(row, values, f.tastes)
 	if row.Card.Of != "" {
@@ -247,21 +254,23 @@ func (v *answerView) mark(style unit.Style) {
 func (v *answerView) draw(row *calc.Calculation, values map[string]string, t tastes) {
 	curve, err := row.Draw(values)
 	if err != nil {
-		v.NoPlot = t.Style.Word("There is no plot for these numbers.") + " " + sentence(plain(row, strings.TrimPrefix(withoutHint(err).Error(), row.Name+": ")))
+		v.NoPlot = t.Style.Word("There is no plot for these numbers.") + " " + reason(row, err)
 		return
 	}
 	v.Plot = address(row, values, "/plot.svg")
 	v.Says, v.Rows = report.CurveWords(curve, row.Plot.Of, t.Units)
-	v.Over, _ = label(t.Style.Tongue, row, curve.Flag)
+	v.Over, _ = label(row, curve.Flag)
 	v.Of = curve.Keys[curve.Index(row.Plot.Of)].Name
 }
 
-// withoutHint is the reason without what only the command line is told.
-func withoutHint(err error) error {
-	if inner := errors.Unwrap(err); inner != nil {
-		return inner
+// reason is why a calculation has no answer, without what only the command line is told.
+func reason(row *calc.Calculation, err error) string {
+	for e := err; e != nil; e = errors.Unwrap(e) {
+		if said, ok := row.Style().Tongue.Of(e).(string); ok {
+			return sentence(plain(row, said))
+		}
 	}
-	return err
+	return sentence(plain(row, err.Error()))
 }
 
 // plot is the drawing alone; its style stands in it.
@@ -272,9 +281,9 @@ func (s *Site) plot(w http.ResponseWriter, r *http.Request) {
 		return
 	}
 	f := readForm(row, r.URL.Query(), readTastes(r))
-	curve, err := row.Draw(f.values())
+	curve, err := f.row.Draw(f.values())
 	if err != nil {
-		refuse(w, r, http.StatusUnprocessableEntity, plain(row, withoutHint(err).Error()))
+		refuse(w, r, http.StatusUnprocessableEntity, reason(f.row, err))
 		return
 	}
 	drawn(w)
@@ -313,13 +322,14 @@ func (s *Site) table(w http.ResponseWriter, r *http.Request) {
 	if len(values) > 0 {
 		back = address(row, values, "")
 	}
+	row = row.In(t.Style)
 	g, err := grid(row, values, t.Units)
 	if err != nil {
 		s.show(w, r, http.StatusUnprocessableEntity, "error", page{Title: "The table needs more", Here: "/work-it-out",
-			Content: sentence(plain(row, err.Error())) + " " + t.Style.Word("Answer the question first; the table is below its answer.")})
+			Content: reason(row, err) + " " + t.Style.Word("Answer the question first; the table is below its answer.")})
 		return
 	}
-	v := showTable(t.Style.Tongue, g)
+	v := showTable(g)
 	v.Back, v.Paper = back, "a4"
 	if r.URL.Query().Get("paper") == "letter" {
 		v.Paper = "letter"
@@ -351,12 +361,16 @@ func grid(row *calc.Calculation, values map[string]string, units calc.Units) (*c
 	return g, err
 }
 
-func showTable(t *wording.Tongue, g *calc.Grid) *tableView {
-	of, down, across := g.Units.Of(g.Of.Key), g.Units.Of(g.Down.JSONKey()), g.Units.Of(g.Across.JSONKey())
-	v := &tableView{Row: g.Calculation, Of: of.Heading(t.Word(g.Of.Name)), Cautions: g.Cautions, From: understood(t, g.Calculation, g.Inputs, g.Units)}
-	name, _ := label(t, g.Calculation, g.Down)
+func showTable(g *calc.Grid) *tableView {
+	row, style := g.Calculation, g.Calculation.Style()
+	of, down, across := g.Units.Of(g.Of.Key).In(style), g.Units.Of(g.Down.JSONKey()).In(style), g.Units.Of(g.Across.JSONKey()).In(style)
+	v := &tableView{Row: row, Of: of.Heading(style.Word(g.Of.Name)), From: understood(row, g.Inputs, g.Units)}
+	for _, c := range g.Cautions {
+		v.Cautions = append(v.Cautions, plain(row, c))
+	}
+	name, _ := label(row, g.Down)
 	v.Down = down.Heading(name)
-	name, _ = label(t, g.Calculation, g.Across)
+	name, _ = label(row, g.Across)
 	v.Across = across.Heading(name)
 	for _, x := range g.AcrossAt {
 		v.Heads = append(v.Heads, calc.Digits(across.Shown(g.Across.Kind.InKey(x)), 4))
@@ -367,11 +381,11 @@ func showTable(t *wording.Tongue, g *calc.Grid) *tableView {
 			value := g.Values[i][j]
 			switch {
 			case g.Passed[i][j]:
-				line.Cells, v.No = append(line.Cells, "no"), true
+				line.Cells, v.No = append(line.Cells, style.Word("no")), true
 			case math.IsNaN(value):
 				line.Cells, v.Gap = append(line.Cells, "-"), true
 			default:
-				line.Cells = append(line.Cells, strings.TrimSuffix(of.Words(value, value, value), " "+of.Unit))
+				line.Cells = append(line.Cells, strings.TrimSuffix(of.Words(value, value, value), " "+of.Said()))
 			}
 		}
 		v.Lines = append(v.Lines, line)

@@ -12,8 +12,7 @@ import (
 
 // recordsView is what is kept, and how safe it is.
 type recordsView struct {
-	Lines   string // how many, with their word
-	Since   string // of the first line; empty where there is none
+	Held    string // how many lines, and since when; empty where there is none
 	Proven  string // when the last backup was proved; empty: none yet
 	File    string
 	Problem string // why the last attempt at a backup came to nothing
@@ -40,19 +39,16 @@ func (s *Site) readRecords(ctx context.Context, t tastes) (*recordsView, error) 
 	if err != nil {
 		return nil, err
 	}
-	const day = "Monday 2 January 2006"
-	view := &recordsView{Lines: fmt.Sprintf("%d lines", extent.Entries), File: proof.File, Problem: proof.Failed}
+	view := &recordsView{File: proof.File, Problem: proof.Failed}
 	if view.Scores, err = s.scores(ctx, batch.ID{}, t.Style); err != nil {
 		return nil, err
 	}
-	if extent.Entries == 1 {
-		view.Lines = "1 line"
-	}
 	if !extent.First.IsZero() {
-		view.Since = t.Style.In(extent.First, s.watch.Now().Location()).Format(day)
+		since := t.Style.Time(t.Style.In(extent.First, s.watch.Now().Location()), "Monday 2 January 2006")
+		view.Held = t.Style.Tongue.Many(int(extent.Entries), "%d line since %s. Nothing is ever overwritten.", "%d lines since %s. Nothing is ever overwritten.", extent.Entries, since)
 	}
 	if !proof.At.IsZero() {
-		view.Proven = t.Style.In(proof.At, s.watch.Now().Location()).Format(day + ", 15:04")
+		view.Proven = t.Style.Time(t.Style.In(proof.At, s.watch.Now().Location()), "Monday 2 January 2006, 15:04")
 	}
 	view.Files, err = s.imports(ctx, t)
 	return view, err

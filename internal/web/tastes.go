@@ -61,11 +61,20 @@ func quantities(t *wording.Tongue) []quantity {
 	} {
 		x.Field, _, _ = strings.Cut(strings.ToLower(string(x.Name)), " ")
 		for _, c := range unit.Choices(unit.Quantity(q)) {
-			x.Options = append(x.Options, option{c.Word, t.Word(gravityNames[c.Word]) + c.Name})
+			x.Options = append(x.Options, option{c.Word, t.Word(gravityNames[c.Word]) + unitNames(t, c.Units)})
 		}
 		out = append(out, x)
 	}
 	return append(out, quantity{"Decimal mark", "mark", "a point", options(t, choice{"point", "a point: 1.5 L"}, choice{"comma", "a comma: 1,5 L"})})
+}
+
+// unitNames are the units of one choice.
+func unitNames(t *wording.Tongue, units []wording.Text) string {
+	said := t.Word(units[0])
+	for _, u := range units[1:] {
+		said = t.Say("%s and %s", said, u)
+	}
+	return said
 }
 
 // gravityNames say how gravity is typed, and stand before its units.

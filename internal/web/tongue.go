@@ -32,7 +32,7 @@ func speak(t *wording.Tongue) *speaker {
 	if err != nil {
 		panic(err) // the pattern is written above
 	}
-	shared := template.New("layout.html").Funcs(template.FuncMap{"nb": v.unbroken, "trade": v.trade, "first": v.first, "edge": edge, "lang": t.Lang})
+	shared := template.New("layout.html").Funcs(template.FuncMap{"nb": v.unbroken, "unit": v.unit, "trade": v.trade, "first": v.first, "edge": edge, "lang": t.Lang})
 	var own []string
 	for _, path := range paths {
 		switch name := pageName(path); {
@@ -67,6 +67,9 @@ func (v *speaker) add(to *template.Template, path string) {
 
 // said is the text of what a page shows.
 func (v *speaker) said(x any) string { return fmt.Sprint(v.tongue.Of(x)) }
+
+// unit says a unit.
+func (v *speaker) unit(name string) string { return v.tongue.Word(wording.Text(name)) }
 
 func (v *speaker) first(x any) string { return capital(v.said(x)) }
 

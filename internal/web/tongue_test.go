@@ -14,6 +14,7 @@ import (
 	"github.com/chromedp/chromedp"
 	"golang.org/x/net/html"
 
+	"spile/calc"
 	"spile/internal/catalogue"
 	"spile/wording"
 )
@@ -41,8 +42,8 @@ func unreal(t testing.TB) *wording.Tongue {
 	})
 }
 
-// fixedPart are the parts of a text that no translation changes: slots and the name of the program.
-var fixedPart = regexp.MustCompile(`\{[^{}]*\}|%[-+#0]*\d*(?:\.\d+)?(?:\[\d+\])?[a-zA-Z%]|\bSpile\b`)
+// fixedPart are the parts of a text that no translation changes: slots, what is typed on the command line and the name of the program.
+var fixedPart = regexp.MustCompile(`--[a-z]+(?:-[a-z]+)*|\bspile calc [a-z-]*[a-z]|\{[^{}]*\}|%[-+#0]*\d*(?:\.\d+)?(?:\[\d+\])?[a-zA-Z%]|\bSpile\b`)
 
 // accented gives each letter an accent and adds two letters to every five.
 func accented(text string) string {
@@ -87,7 +88,7 @@ func outside(page string, own map[string]bool) (map[string]string, error) {
 		}
 	}
 	for n := range root.Descendants() {
-		if n.Type == html.TextNode && !slices.Contains([]string{"code", "script", "style", "noscript"}, n.Parent.Data) && !cited(n.Parent) {
+		if n.Type == html.TextNode && !slices.Contains([]string{"code", "var", "script", "style", "noscript"}, n.Parent.Data) && !cited(n.Parent) {
 			check(n.Data)
 		}
 		for _, a := range n.Attr {
@@ -133,18 +134,31 @@ func ownWords(t testing.TB, s *Site) map[string]bool {
 	return own
 }
 
+// answered are the pages of all calculations, empty and with their example, its plot and its table.
+func answered() map[string]string {
+	pages := map[string]string{}
+	for _, row := range calc.Table() {
+		pages[row.Name], pages[row.Name+", answered"] = "/work-it-out/"+row.Name, address(row, example(row), "")
+		pages[row.Name+", drawn"] = address(row, example(row), "/plot.svg")
+		if row.Card.Of != "" {
+			pages[row.Name+", a table"] = address(row, example(row), "/table")
+		}
+	}
+	return pages
+}
+
 // Every text on every page is in the catalogue, but for the words that testdata/outside.txt lists: those of
 // texts that are still to be brought into it. The list can only become shorter. It looks at pages that are
-// asked for, one of each kind; beyond it stand in English alone: most of the other
-// questions of Work it out (package calc), words.ts, calendar feeds and the command line.
+// asked for, one of each kind, and at every calculation; beyond it stand in English alone words.ts and the command line.
 func TestNoTextOutsideTheCatalogue(t *testing.T) {
 	s := newShed(t)
 	pages := everyKind(t, s)
+	maps.Copy(pages, answered())
 	s.tongues = append(s.tongues, speak(unreal(t)))
 	own, found := ownWords(t, s), map[string]string{}
 	for _, address := range pages {
 		w := get(s, address, tongueCookie+"=en-XA")
-		if w.Code != http.StatusOK || !strings.Contains(w.Body.String(), `lang="en-XA"`) && !strings.HasPrefix(address, "/print/") {
+		if w.Code != http.StatusOK || !strings.Contains(w.Body.String(), `lang="en-XA"`) && !strings.HasPrefix(address, "/print/") && !strings.Contains(address, ".svg") {
 			t.Errorf("%s: %d, or not in the language that was asked for", address, w.Code)
 		}
 		texts, err := outside(w.Body.String(), own)

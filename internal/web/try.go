@@ -7,6 +7,7 @@ import (
 
 	"spile/advice"
 	"spile/batch"
+	"spile/calc"
 	"spile/estimate"
 	"spile/internal/report"
 	"spile/unit"
@@ -107,18 +108,18 @@ func trySheet(v *vesselView) sheet {
 // setting reads what was typed.
 func (t *tryView) setting(in *wording.Tongue) (set batch.Setting, ok bool) {
 	if a := t.field("hold"); a.Typed != "" {
-		k, err := unit.ParseTemperature(withUnit(a.Typed, a.Unit))
+		k, err := unit.ParseTemperature(withUnit(calc.Typed(in, a.Typed), a.Unit))
 		a.Error, set.Hold = refused(in, err), &k
 	}
 	if a := t.field("relief"); a.Typed != "" {
-		p, err := unit.ParseGauge(withUnit(a.Typed, a.Unit))
+		p, err := unit.ParseGauge(withUnit(calc.Typed(in, a.Typed), a.Unit))
 		a.Error, set.Relief = refused(in, err), &p
 	}
 	switch a := t.field("gas"); {
 	case strings.EqualFold(a.Typed, "off"):
 		set.GasOff = true
 	case a.Typed != "":
-		p, err := unit.ParseGauge(withUnit(a.Typed, a.Unit))
+		p, err := unit.ParseGauge(withUnit(calc.Typed(in, a.Typed), a.Unit))
 		a.Error, set.Gas = refused(in, err), &p
 	}
 	return set, !t.Bad()

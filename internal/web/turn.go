@@ -297,29 +297,30 @@ func (f *sheet) proof(v *batch.Vessel, style unit.Style) *batch.Judgement {
 		return nil
 	}
 	row, _ := calc.Find("leak")
+	row = row.In(style)
 	a, err := row.Evaluate(values)
 	if err != nil {
-		f.Beside = sentence(plain(row, strings.TrimPrefix(withoutHint(err).Error(), "leak: ")))
+		f.Beside = reason(row, err)
 		return nil
 	}
 	perDay, half := a.Results[0].Value, bandOf(a, "leak_g_per_day")/2
-	words := said["from-pressure"] + " to " + said["to-pressure"] + " in " + unit.FormatDuration(unit.Duration(si["time"]), 0) + "."
+	from, to, time := said["from-pressure"], said["to-pressure"], style.Duration(unit.Duration(si["time"]), 0)
 	switch {
 	case perDay > half:
-		return &batch.Judgement{Verdict: batch.LeakTestFailed, Words: words + " It loses about " + aDay(perDay, style) + ", temperature taken out."}
+		return &batch.Judgement{Verdict: batch.LeakTestFailed, Words: style.Say("%s to %s in %s. It loses about %s, temperature taken out.", from, to, time, aDay(perDay, style))}
 	case perDay < -half:
 		f.field("to-pressure").Error = style.Word("The gauge rose, temperature taken out. Was gas still coming in? Read it once more.")
 	case perDay+half > mostLeak:
-		f.field("time").Error = style.Say("These readings would not show a leak of less than %s. Wait at least %s, and read again.", aDay(perDay+half, style), unit.FormatDuration(unit.Duration(si["time"]*(perDay+half)/mostLeak), 0))
+		f.field("time").Error = style.Say("These readings would not show a leak of less than %s. Wait at least %s, and read again.", aDay(perDay+half, style), style.Duration(unit.Duration(si["time"]*(perDay+half)/mostLeak), 0))
 	default:
-		return &batch.Judgement{Verdict: batch.LeakTestPassed, Words: words + " At most " + aDay(max(perDay, 0)+half, style) + ", temperature taken out."}
+		return &batch.Judgement{Verdict: batch.LeakTestPassed, Words: style.Say("%s to %s in %s. At most %s, temperature taken out.", from, to, time, aDay(max(perDay, 0)+half, style))}
 	}
 	return nil
 }
 
 // aDay writes a loss of so many grams a day.
 func aDay(g float64, style unit.Style) string {
-	return style.Mass(unit.Mass(g*unit.Gram), 0) + " a day"
+	return style.Say("%s a day", style.Mass(unit.Mass(g*unit.Gram), 0))
 }
 
 // exactUnit writes a value in SI as the single calculations read it.

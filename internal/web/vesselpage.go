@@ -125,7 +125,7 @@ func (v *stood) Stale() string {
 	case v.Seen.Told.Old(v.Now):
 		return v.Style.Say("This is from %s. Read the gauge before you act on it.", v.when(v.Seen.Told.Forecast.At))
 	}
-	return v.Seen.Told.Apart
+	return sentence(v.Style.Word(wording.Text(v.Seen.Told.Apart)))
 }
 
 // dots shows the end of the ferment while it is awaited, and the day it is ready.

@@ -10,8 +10,9 @@ import (
 	"fmt"
 	"log/slog"
 	"net/http"
-	"strings"
 	"time"
+	"unicode"
+	"unicode/utf8"
 
 	"github.com/alexedwards/scs/v2"
 
@@ -277,8 +278,9 @@ func (s *Site) keepForever(w http.ResponseWriter, body []byte) {
 
 // capital makes the first letter a capital.
 func capital(text string) string {
-	if text == "" {
+	first, size := utf8.DecodeRuneInString(text)
+	if size == 0 {
 		return ""
 	}
-	return strings.ToUpper(text[:1]) + text[1:]
+	return string(unicode.ToUpper(first)) + text[size:]
 }

@@ -225,8 +225,8 @@ func mistake(t *testing.T, s *Site, row *calc.Calculation, values map[string]str
 func TestTogether(t *testing.T) {
 	s := newSite(t)
 	for _, c := range []struct{ address, field, say string }{
-		{"/work-it-out/carbonation?pressure=10+psi", "temperature", "Give two of “temperature of the beer”, “pressure on the dial” and “gas in the beer”."},
-		{"/work-it-out/quiet-gauge?" + sights["together"][len("/work-it-out/quiet-gauge?"):], "vented-from", "Give both “pressure before you let it down”"},
+		{"/work-it-out/carbonation?pressure=10+psi", "temperature", "Give two of “Temperature of the beer”, “Pressure on the dial” and “Gas in the beer”."},
+		{"/work-it-out/quiet-gauge?" + sights["together"][len("/work-it-out/quiet-gauge?"):], "vented-from", "Give both “Pressure before you let it down”"},
 		{"/work-it-out/alcohol?og=1.010&fg=1.046", "", "it falls while beer ferments"},
 		{"/work-it-out/alcohol?og=46&fg=1.010", "og", "1.046"},
 		{"/work-it-out/lid?pressure=10&opening=10+cm", "pressure", "it needs a unit"},
@@ -293,7 +293,7 @@ func TestUnitsEverywhere(t *testing.T) {
 			}
 			checkPage(t, "/"+row.Name+" in "+list, w.Body.String(), d)
 			for _, in := range readForm(row, nil, tastes{Units: units}).Fields {
-				if bad := misread(nil, row, in.Flag, in.Sample); in.Sample != "" && bad != "" {
+				if bad := misread(row, in.Flag, in.Sample); in.Sample != "" && bad != "" {
 					t.Errorf("%s in %s: the hint for %s is refused: %s", row.Name, list, in.Label, bad)
 				}
 			}

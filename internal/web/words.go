@@ -10,7 +10,7 @@ import (
 )
 
 // labels are what a field is called where the words of the command line do not stand
-// alone, by calculation and flag, or by flag, and what else helps.
+// alone, by calculation and flag, by flag, or behind = by those words, and what else helps.
 var labels = map[string]struct{ name, hint wording.Text }{
 	"dilution/gravity":             {"Gravity of the wort", ""},
 	"pitch/gravity":                {"Gravity of the wort", ""},
@@ -27,7 +27,7 @@ var labels = map[string]struct{ name, hint wording.Text }{
 	"quiet-gauge/to-pressure":      {"Pressure at the second reading", ""},
 	"quiet-gauge/from-temperature": {"Temperature of the beer at the first reading", ""},
 	"quiet-gauge/to-temperature":   {"Temperature of the beer at the second reading", ""},
-	"quiet-gauge/instruments":      {"What you read with", "A dial with a strip thermometer, or a transducer with a probe."},
+	"instruments":                  {"What you read with", "A dial with a strip thermometer, or a transducer with a probe."},
 	"vented-from":                  {"Pressure before you let it down", ""},
 	"vented-to":                    {"Pressure you let it down to", ""},
 	"vent/from-pressure":           {"Pressure on the dial", "The beer at rest."},
@@ -53,52 +53,47 @@ var labels = map[string]struct{ name, hint wording.Text }{
 	"cylinder/content":             {"Gas in the cylinder", "Its weight less the tare stamped on it."},
 	"room-air/time":                {"Time", ""},
 	"difference/second":            {"The second number", ""},
+	"=wort":                        {"How much wort", ""},
+	"=beer":                        {"How much beer", ""},
+	"=water":                       {"How much water", ""},
 	"rating":                       {"Pressure rating of the weakest part", "From the plate, a moulded mark or the maker's sheet. It is never guessed: without it there is no pressure advice."},
 	"safety-relief":                {"Setting of the safety valve", "From its stamp. It is never guessed."},
 }
 
 // label is what a field of a calculation is called, and what else helps.
-func label(t *wording.Tongue, row *calc.Calculation, f calc.Flag) (name, hint string) {
-	for _, key := range []string{row.Name + "/" + f.Name, f.Name} {
+func label(row *calc.Calculation, f calc.Flag) (name, hint string) {
+	t := row.Style().Tongue
+	for _, key := range []string{row.Name + "/" + f.Name, f.Name, "=" + string(f.Label)} {
 		if text, found := labels[key]; found {
 			return t.Word(text.name), t.Word(text.hint)
 		}
 	}
-	name = f.Label()
-	if i := strings.IndexAny(f.Help, ";,"); i >= 0 {
-		hint = capital(strings.TrimSpace(f.Help[i+1:])) + "."
-	}
-	switch name {
-	case "wort", "beer", "water":
-		name = "how much " + name
-	}
-	return capital(name), hint
+	return capital(t.Word(f.Label)), t.Word(f.Hint)
 }
 
 var (
 	flagName    = regexp.MustCompile(`--([a-z-]*[a-z])`)
-	calcCommand = regexp.MustCompile(`\b([Ss]ee |[Aa]sk )(?:spile calc )?([a-z-]*[a-z])\b`)
+	calcCommand = regexp.MustCompile(`spile calc ([a-z-]*[a-z])\b`)
 	beforeUnit  = regexp.MustCompile(`(\d) ((?:psi|bar|kPa|gal|g|kg|L|mL|h|W|mm|points?|volumes)\b|°C|°F|%)`)
 )
 
 // plain puts what was written for the command line into the words of the page: the labels
-// of its fields for flags, the questions for the names of calculations.
+// of its fields for flags, the questions for the commands of calculations.
 func plain(row *calc.Calculation, text string) string {
 	text = flagName.ReplaceAllStringFunc(text, func(flag string) string {
 		for _, f := range row.Flags {
 			if f.Name == flag[2:] {
-				name, _ := label(nil, row, f)
-				return "“" + strings.ToLower(name[:1]) + name[1:] + "”"
+				name, _ := label(row, f)
+				return "“" + name + "”"
 			}
 		}
 		return flag
 	})
-	return calcCommand.ReplaceAllStringFunc(text, func(found string) string {
-		m := calcCommand.FindStringSubmatch(found)
-		if other, ok := calc.Find(m[2]); ok {
-			return m[1] + "“" + string(other.Question) + "”"
+	return calcCommand.ReplaceAllStringFunc(text, func(command string) string {
+		if other, ok := calc.Find(calcCommand.FindStringSubmatch(command)[1]); ok {
+			return "“" + row.Style().Word(other.Question) + "”"
 		}
-		return found
+		return command
 	})
 }
 

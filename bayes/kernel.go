@@ -52,7 +52,7 @@ const (
 	// plainShare of the proposals go without the surrogate, so that no place where it is wrong keeps a chain.
 	plainShare = 0.15
 	// rounds of a move and a glide over the surrogate lie between two runs of the model.
-	rounds = 3
+	rounds = 2
 	// glideLength is how far a glide goes at most, in standard deviations of the ensemble: about a quarter of a swing.
 	glideLength = 1.6
 	// mostGlide bounds the steps of a glide.

@@ -42,7 +42,7 @@ func TestSlopes(t *testing.T) {
 			r := []float64{z[0] + z[1]*z[1], 3*z[1] - z[0]*z[2], z[2] + 0.5*z[0]*z[0], z[0] - z[1]}
 			ds = append(ds, draw{z: z, residuals: r, logLik: studentLogLik(r, nu)})
 		}
-		s := learn(ds, 0, frame, nu)
+		s := learn(ds, 0, frame, nu, nil)
 		if s == nil {
 			t.Fatal("nothing was learnt")
 		}
@@ -82,6 +82,51 @@ func TestLearningIsNearTheStep(t *testing.T) {
 	}{{0, 480, 500}, {1 / (sharp * sharp), 450, 500}, {1, 1, 25}} {
 		if got := len(training(ds, c.beta)); got < c.least || got > c.most {
 			t.Errorf("at %.3f of the bridge it learns from %d of 500 draws, want %d to %d", c.beta, got, c.least, c.most)
+		}
+	}
+}
+
+// Among six unknowns that all speak linearly one direction bends: that one is found, in whatever frame, and followed to the third degree.
+func TestBendsAreFound(t *testing.T) {
+	const dim = 6
+	rng := rand.New(rand.NewPCG(10, 10))
+	bend := []float64{0.5, -0.5, 0.1, 0, 0.7, 0}
+	residuals := func(z []float64) []float64 {
+		u := 0.0
+		for i, v := range z {
+			u += bend[i] * v
+		}
+		return []float64{z[0] + u*u - 0.5*u*u*u, z[1] - z[2], z[3] + 2*z[4], z[5] - 0.7*u*u}
+	}
+	var ds []draw
+	for _, z := range normals(600, dim, rng) {
+		r := residuals(z)
+		ds = append(ds, draw{z: z, residuals: r, logLik: studentLogLik(r, 5)})
+	}
+	frames := make([]*component, 2)
+	for i := range frames {
+		cov := mat.NewSymDense(dim, nil)
+		for k := range dim {
+			cov.SetSym(k, k, 0.5+0.2*float64(k*i))
+			cov.SetSym(k, (k+1)%dim, 0.2)
+		}
+		var err error
+		if frames[i], err = momentComponent(make([]float64, dim), cov); err != nil {
+			t.Fatal(err)
+		}
+	}
+	first := learn(ds, 0, frames[0], 5, nil)
+	for name, s := range map[string]*surrogate{"found": first, "carried over": learn(ds, 0, frames[1], 5, first), "found anew": learn(ds, 0, frames[1], 5, nil)} {
+		if got := len(s.bends) / dim; got != 1 {
+			t.Errorf("%s: expected 1 bend, got %d", name, got)
+		}
+		w, d, eta := s.scratch(), s.frame.density(), make([]float64, dim)
+		for _, z := range normals(50, dim, rng) {
+			d.standard(z, eta)
+			want, got := studentLogLik(residuals(z), 5), s.logLik(eta, w)
+			if math.Abs(got-want) > 0.02 {
+				t.Errorf("%s: at %.2f expected a log likelihood of %.3f, got %.3f, tolerance 0.02", name, z, want, got)
+			}
 		}
 	}
 }

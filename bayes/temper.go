@@ -24,6 +24,8 @@ const (
 	maxBridge = 60
 	// enoughShare of the members is the effective size at which the last step ends.
 	enoughShare = 0.2
+	// leastWorth is the least, in draws: the limits of a band of 90 % that are read off so few already miss one truth in a hundred too many.
+	leastWorth = 100
 	// mostStates of the last step, in ensembles.
 	mostStates = 32
 )
@@ -88,7 +90,7 @@ func bridge(p *pool, modes []*mode, before []draw, o Options, rng *rand.Rand) (*
 	e.kernels = make([]*kernel, len(p.models))
 	e.excess = 1 / float64(len(ds))
 	for step := 1; e.beta < 1; step++ {
-		if err := e.advance(step == maxBridge, enoughShare*float64(o.Members)); err != nil {
+		if err := e.advance(step == maxBridge, math.Max(leastWorth, enoughShare*float64(o.Members))); err != nil {
 			return nil, err
 		}
 	}
@@ -109,7 +111,7 @@ func (e *ensemble) advance(last bool, wanted float64) error {
 	e.logEvidence += w.logMean
 	e.beta = next
 	e.excess *= float64(len(w.weight)) / EffectiveSamples(w.weight)
-	if err := e.prepare(w.weight); err != nil {
+	if err := e.prepare(w.weight, nil); err != nil {
 		return err
 	}
 	e.states = e.states[:0:0]
@@ -122,8 +124,9 @@ func (e *ensemble) advance(last bool, wanted float64) error {
 	return e.run(wanted, lastStates, mostStates*lastStates)
 }
 
-// prepare the moves for the present step from the weighted states and every place tried.
-func (e *ensemble) prepare(w []float64) error {
+// prepare the moves for the present step from the weighted states and every place tried; where the residuals bend is what it was
+// for the surrogate before, if there is one.
+func (e *ensemble) prepare(w []float64, before *surrogate) error {
 	frame, err := frameOf(e.states, w)
 	if err != nil {
 		return err
@@ -134,7 +137,7 @@ func (e *ensemble) prepare(w []float64) error {
 	}
 	var stand *surrogate
 	if m, ok := e.pool.models[0].(ResidualModel); ok {
-		stand = learn(e.tried, e.beta, frame, m.Nu())
+		stand = learn(e.tried, e.beta, frame, m.Nu(), before)
 	}
 	crowd, d := make([][]float64, len(w)), frame.density()
 	for j := range crowd {
@@ -178,7 +181,7 @@ func (e *ensemble) run(wanted float64, size, most int) error {
 		if 1/e.excess >= wanted || n >= most {
 			return nil
 		}
-		if err := e.prepare(equalWeights(len(e.states))); err != nil {
+		if err := e.prepare(equalWeights(len(e.states)), e.kernels[0].stand); err != nil {
 			return err
 		}
 	}

@@ -156,7 +156,7 @@ func TestServeBeyond(t *testing.T) {
 	for _, c := range []struct {
 		host, path string
 		code       int
-	}{{"", "/", 303}, {"", "/healthz", 200}, {"", "/something-is-wrong", 200}, {"", "/api/v1/batches", 401}, {"", "/metrics", 303}, {"rebound.example", "/healthz", 421}, {"8.8.8.8", "/healthz", 421}} {
+	}{{"", "/", 303}, {"", "/healthz", 200}, {"", "/something-is-wrong", 200}, {"", "/api/v1/batches", 401}, {"", "/metrics", 401}, {"rebound.example", "/healthz", 421}, {"8.8.8.8", "/healthz", 421}} {
 		if code := ask(c.host, c.path); code != c.code {
 			t.Errorf("%s%s: got %d, want %d", c.host, c.path, code, c.code)
 		}

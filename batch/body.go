@@ -70,9 +70,9 @@ func (e *Entry) Import() (Import, error) { return bodyOf[Import](e.Body) }
 
 // Judgement is what a person decided about the batch, or about one entry of it.
 type Judgement struct {
-	Verdict string `json:"verdict"`     // such as "doubtful", "leak test passed"
-	Of      ID     `json:"of,omitzero"` // the entry judged; zero: the batch
-	Words   string `json:"words,omitzero"`
+	Verdict Verdict `json:"verdict"`     // such as "doubtful", "leak test passed"
+	Of      ID      `json:"of,omitzero"` // the entry judged; zero: the batch
+	Words   string  `json:"words,omitzero"`
 }
 
 // ClockShift says by how much one run of a clock was wrong: what was stamped by it

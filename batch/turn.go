@@ -1,18 +1,28 @@
 package batch
 
-import "time"
+import (
+	"time"
+
+	"spile/wording"
+)
+
+// Verdict is what was judged, in words. Others than those named here are kept as they came.
+type Verdict string
+
+// Wording is the verdict as it is read.
+func (v Verdict) Wording() wording.Text { return wording.Text(v) }
 
 // Verdicts of a Judgement that the turnaround of a vessel is made of. Emptied stands in
 // the log of a batch and ends it; the others stand in the cellar's own log, about a vessel.
 const (
-	Emptied        = "emptied"
-	GasLetOut      = "gas let out" // and opened
-	Cleaned        = "cleaned"
-	SealsChecked   = "seals checked" // relief and seals stripped, looked at and put back
-	Sanitised      = "sanitised"
-	Purged         = "purged"
-	LeakTestPassed = "leak test passed"
-	LeakTestFailed = "leak test failed"
+	Emptied        Verdict = "emptied"
+	GasLetOut      Verdict = "gas let out" // and opened
+	Cleaned        Verdict = "cleaned"
+	SealsChecked   Verdict = "seals checked" // relief and seals stripped, looked at and put back
+	Sanitised      Verdict = "sanitised"
+	Purged         Verdict = "purged"
+	LeakTestPassed Verdict = "leak test passed"
+	LeakTestFailed Verdict = "leak test failed"
 )
 
 // Turn is what was done to a vessel since its last batch ended, each with the time it
@@ -48,7 +58,7 @@ func TurnOf(vessel ID, cellar []Entry, since time.Time) Turn {
 	return t
 }
 
-func (t *Turn) judge(verdict string, at time.Time) {
+func (t *Turn) judge(verdict Verdict, at time.Time) {
 	switch verdict {
 	case GasLetOut:
 		t.LetOut = at

@@ -10,8 +10,8 @@ import (
 )
 
 // judged is a judgement of vessel 2 in the cellar's own log, n minutes after noon.
-func judged(n int, verdict string) Entry {
-	e := entry(n, KindJudgement, `{"verdict":"`+verdict+`"}`)
+func judged(n int, verdict Verdict) Entry {
+	e := entry(n, KindJudgement, `{"verdict":"`+string(verdict)+`"}`)
 	e.Batch, e.Thing = ID{}, id(2)
 	return e
 }
@@ -69,7 +69,7 @@ func TestTurnOfVessel(t *testing.T) {
 }
 
 func TestTurnDoesNotDependOnOrder(t *testing.T) {
-	verdicts := []string{Cleaned, SealsChecked, Sanitised, Purged, LeakTestPassed, LeakTestFailed}
+	verdicts := []Verdict{Cleaned, SealsChecked, Sanitised, Purged, LeakTestPassed, LeakTestFailed}
 	rapid.Check(t, func(t *rapid.T) {
 		var log []Entry
 		for n := range rapid.IntRange(0, 12).Draw(t, "entries") {

@@ -75,6 +75,9 @@ func TestMisfit(t *testing.T) {
 		{"{a}Look{/a}", "{a}hier", false},
 		{"Cold", " ", false},
 		{"85 %, by", "bis, 85 %", true},
+		{"give --pour-time, or see spile calc gas-off", "spile calc gas-off, oder --pour-time", true},
+		{"give --pour-time", "die Dauer", false},
+		{"see spile calc leak", "siehe spile calc leck", false},
 	} {
 		if got := Misfit(c.english, c.said); (got == "") != c.fits {
 			t.Errorf("%q as %q: %q", c.english, c.said, got)

@@ -160,7 +160,7 @@ type toldEntry struct {
 	Made       time.Time     `json:"made"`
 	By         string        `json:"by,omitempty"`
 	Supersedes *batch.ID     `json:"supersedes,omitempty"`
-	Verdict    string        `json:"verdict,omitempty"`
+	Verdict    batch.Verdict `json:"verdict,omitempty"`
 	Holds      bool          `json:"holds"` // not taken back; a correction that holds stands for what it corrects
 }
 

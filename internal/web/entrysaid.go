@@ -75,7 +75,7 @@ func (s *Site) wordsOf(ctx context.Context, v *stood, e *batch.Entry) (string, e
 		return capital(saidWords(&said, v.Style)), err
 	case batch.KindJudgement:
 		j, err := e.Judged()
-		return capital(strings.TrimSpace(j.Verdict + " " + j.Words)), err
+		return judgedWords(&j, v.Style.Tongue), err
 	case batch.KindBatch:
 		return v.Style.Word("What stands on the batch was changed"), nil
 	case batch.KindThing:
@@ -94,13 +94,22 @@ func (s *Site) wordsOf(ctx context.Context, v *stood, e *batch.Entry) (string, e
 		corrected := target
 		corrected.Body = e.Body
 		words, err := s.wordsOf(ctx, v, &corrected)
-		return "Corrected: " + lowered(words), err
+		return v.Style.Say("Corrected: %s", words), err
+	}
+	var say wording.Text = "Taken back: %s"
+	if target.Kind == batch.KindTakenBack { // and that is taken back
+		if target, found, err = s.watch.Store().Find(ctx, target.Supersedes); err != nil || !found {
+			return v.Style.Word("Something that is not here yet"), err
+		}
+		say = "Put back: %s"
 	}
 	words, err := s.wordsOf(ctx, v, &target)
-	if rest, back := strings.CutPrefix(words, "Taken back: "); back {
-		return "Put back: " + rest, err
-	}
-	return "Taken back: " + lowered(words), err
+	return v.Style.Say(say, words), err
+}
+
+// judgedWords says what was judged.
+func judgedWords(j *batch.Judgement, t *wording.Tongue) string {
+	return strings.TrimSpace(strings.TrimSuffix(capital(t.Word(j.Verdict.Wording()))+". "+j.Words, ". "))
 }
 
 // cameWords says what came with an import.

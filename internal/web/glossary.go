@@ -6,6 +6,9 @@ import (
 	"slices"
 	"strings"
 
+	"golang.org/x/text/collate"
+	"golang.org/x/text/language"
+
 	"spile/wording"
 )
 
@@ -16,7 +19,7 @@ type term struct {
 	Meaning wording.Text
 }
 
-// terms is the glossary, in the order of the alphabet.
+// terms is the glossary.
 var terms = []term{
 	{"attenuation", []wording.Text{"attenuation"}, "The share of sugar that yeast has used."},
 	{"bar", []wording.Text{"bar", "psi", "kPa"}, "Units of pressure: 1 bar = 14.5 psi = 100 kPa."},
@@ -66,7 +69,7 @@ func (t term) title(tongue *wording.Tongue) string {
 // everyday are words of the glossary that are too common to be underlined wherever they stand.
 var everyday = []wording.Text{"work", "line", "tap", "bar", "psi", "kPa", "stuck", "dial"}
 
-// tradeWords tells where a word of the trade is explained, and finds the longest that fits.
+// tradeWords tells where a word of the trade is explained, and finds the longest that fits, as its first group.
 func tradeWords(tongue *wording.Tongue) (anchors map[string]string, find *regexp.Regexp) {
 	at := map[string]string{}
 	var words []string
@@ -80,17 +83,26 @@ func tradeWords(tongue *wording.Tongue) (anchors map[string]string, find *regexp
 		}
 	}
 	slices.SortFunc(words, func(a, b string) int { return len(b) - len(a) })
-	return at, regexp.MustCompile(`(?i)\b(?:` + strings.Join(words, "|") + `)\b`)
+	const edge = `[^\pL\pM\pN_]` // \b knows no letter with an accent
+	return at, regexp.MustCompile(`(?i)(?:^|` + edge + `)(` + strings.Join(words, "|") + `)(?:` + edge + `|$)`)
+}
+
+// explained is a term with its heading in the language of a page.
+type explained struct {
+	term
+	Heading string
+}
+
+// glossaryIn is the glossary in a language, in the order of its alphabet.
+func glossaryIn(tongue *wording.Tongue) (out []explained) {
+	for _, t := range terms {
+		out = append(out, explained{t, t.title(tongue)})
+	}
+	order := collate.New(language.Make(tongue.Lang()))
+	slices.SortStableFunc(out, func(a, b explained) int { return order.CompareString(a.Heading, b.Heading) })
+	return out
 }
 
 func (s *Site) glossary(w http.ResponseWriter, r *http.Request) {
-	type row struct {
-		term
-		Heading string // in the language of the page
-	}
-	var rows []row
-	for _, t := range terms {
-		rows = append(rows, row{t, t.title(tongueOf(r))})
-	}
-	s.show(w, r, http.StatusOK, "glossary", page{Title: "Glossary", Here: "/glossary", Content: rows})
+	s.show(w, r, http.StatusOK, "glossary", page{Title: "Glossary", Here: "/glossary", Content: s.spokenTo(r).glossary})
 }

@@ -101,12 +101,12 @@ func wordsOf(e *batch.Entry, t *thing, c *batch.Cellar, style unit.Style) string
 	case batch.KindReading:
 		var said batch.Said
 		if err := json.Unmarshal(e.Body, &said); err == nil && said.CylinderMass != nil {
-			return "Weighed: " + gasMass.write(*said.CylinderMass, style)
+			return style.Say("Weighed: %s", gasMass.write(*said.CylinderMass, style))
 		}
 	case batch.KindJudgement:
 		var j batch.Judgement
 		if err := json.Unmarshal(e.Body, &j); err == nil {
-			return strings.TrimSuffix(capital(j.Verdict)+". "+j.Words, ". ")
+			return judgedWords(&j, style.Tongue)
 		}
 	case batch.KindThing:
 		if e.ID == t.ID {

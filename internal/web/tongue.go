@@ -22,12 +22,14 @@ type speaker struct {
 	pages     map[string]*template.Template
 	tradeWord *regexp.Regexp    // finds the longest word of the trade
 	anchors   map[string]string // where it is explained
+	glossary  []explained
 }
 
 // speak makes the pages in a language.
 func speak(t *wording.Tongue) *speaker {
 	v := &speaker{tongue: t, pages: map[string]*template.Template{}}
 	v.anchors, v.tradeWord = tradeWords(t)
+	v.glossary = glossaryIn(t)
 	paths, err := fs.Glob(files, "pages/*.html")
 	if err != nil {
 		panic(err) // the pattern is written above
@@ -82,6 +84,16 @@ const tongueCookie = "spile-language"
 // inRequest is the key of the language of a request.
 type inRequest struct{}
 
+// learn adds a language to those of the pages.
+func (s *Site) learn(t *wording.Tongue) {
+	s.tongues = append(s.tongues, speak(t))
+	tags := make([]language.Tag, len(s.tongues))
+	for i, v := range s.tongues {
+		tags[i] = language.Make(v.tongue.Lang())
+	}
+	s.nearest = language.NewMatcher(tags)
+}
+
 // inTongue puts the language of the pages to a request: the one chosen, else the one the browser asks for.
 func (s *Site) inTongue(r *http.Request) *http.Request {
 	if len(s.tongues) == 1 {
@@ -96,15 +108,11 @@ func (s *Site) wished(r *http.Request) *speaker {
 			return s.tongues[i]
 		}
 	}
-	tags := make([]language.Tag, len(s.tongues))
-	for i, v := range s.tongues {
-		tags[i] = language.Make(v.tongue.Lang())
-	}
 	asked, _, err := language.ParseAcceptLanguage(r.Header.Get("Accept-Language"))
 	if err != nil {
 		return s.tongues[0]
 	}
-	_, i, _ := language.NewMatcher(tags).Match(asked...)
+	_, i, _ := s.nearest.Match(asked...)
 	return s.tongues[i]
 }
 

@@ -154,7 +154,7 @@ func TestNoTextOutsideTheCatalogue(t *testing.T) {
 	s := newShed(t)
 	pages := everyKind(t, s)
 	maps.Copy(pages, answered())
-	s.tongues = append(s.tongues, speak(unreal(t)))
+	s.learn(unreal(t))
 	own, found := ownWords(t, s), map[string]string{}
 	for _, address := range pages {
 		w := get(s, address, tongueCookie+"=en-XA")
@@ -212,7 +212,7 @@ msgstr "{it} is binnen."
 	s := newSite(t)
 	plain := get(s, "/glossary").Body.String()
 	for _, tongue := range tongues {
-		s.tongues = append(s.tongues, speak(tongue))
+		s.learn(tongue)
 	}
 	if got := get(s, "/glossary").Body.String(); !strings.Contains(got, "Something is wrong</a>") || !strings.Contains(got, `<html lang="en"`) || len(got) != len(plain) {
 		t.Errorf("English is another with a second language: %s", got)
@@ -240,7 +240,7 @@ msgstr "{it} is binnen."
 func TestLongLanguageOnAPhone(t *testing.T) {
 	s := newShed(t)
 	pages := everyKind(t, s)
-	s.tongues = append(s.tongues, speak(unreal(t)))
+	s.learn(unreal(t))
 	ctx, home := browseOn(t, s)
 	const width = 390
 	do(ctx, t, chromedp.EmulateViewport(width, 800), chromedp.Navigate(home+"/glossary"), chromedp.WaitReady(chromedp.CSS("body")))
@@ -256,5 +256,25 @@ func TestLongLanguageOnAPhone(t *testing.T) {
 		if wide := script[int64](ctx, t, "document.documentElement.scrollWidth"); wide > width {
 			t.Errorf("%s is %d px wide; %s", kind, wide, script[string](ctx, t, `[...document.querySelectorAll('body *')].filter(e => e.getBoundingClientRect().right > innerWidth && !e.closest('.scroll')).map(e => e.outerHTML.slice(0, 120)).slice(0, 4).join('\n')`))
 		}
+	}
+}
+
+// A word of the trade is found between letters with accents, and the glossary stands in the order of the
+// language's own alphabet: in Swedish Å, Ä and Ö come behind Z (Unicode CLDR).
+func TestGlossaryInALanguage(t *testing.T) {
+	v := speak(wording.New("sv", "Svenska", map[wording.Text][]string{"wort": {"ört"}, "keg": {"fattå"}, "attenuation": {"öring"}, "pitch": {"zon"}, "sanitise": {"ägg"}}, func(int) int { return 0 }))
+	got := string(v.trade("Ört i fattå, fattår och mört."))
+	if want := `<a class="trade" href="/glossary#wort">Ört</a> i <a class="trade" href="/glossary#keg">fattå</a>, fattår och mört.`; got != want {
+		t.Errorf("got %s\nwant %s", got, want)
+	}
+	at := map[string]int{}
+	for i, x := range v.glossary {
+		at[x.ID] = i
+	}
+	if !(at["working-valve"] < at["pitch"] && at["pitch"] < at["sanitise"] && at["sanitise"] < at["attenuation"] && at["attenuation"] < at["wort"]) {
+		t.Errorf("zon, ägg, öring and ört stand at %d, %d, %d and %d", at["pitch"], at["sanitise"], at["attenuation"], at["wort"])
+	}
+	if !slices.EqualFunc(speak(nil).glossary, terms, func(a explained, b term) bool { return a.ID == b.ID }) {
+		t.Error("in English the glossary stands in another order than it is written")
 	}
 }

@@ -51,7 +51,7 @@ func TestRefusalsAreSaid(t *testing.T) {
 // A form that was sent empty comes back in its language.
 func TestRefusedFormIsSaid(t *testing.T) {
 	s := newShed(t)
-	s.tongues = append(s.tongues, speak(unreal(t)))
+	s.learn(unreal(t))
 	w := post(s, "/add/vessel", url.Values{}, "Cookie", tongueCookie+"=en-XA")
 	if w.Code != http.StatusUnprocessableEntity {
 		t.Fatal(w.Code, w.Body.String())

@@ -20,7 +20,7 @@ import (
 // turnStep is one step between two batches: what to do, what to take care of, and the word
 // under which it is kept.
 type turnStep struct {
-	Verdict  string
+	Verdict  batch.Verdict
 	Title    wording.Text
 	Do       []wording.Text
 	Cautions []string
@@ -154,7 +154,7 @@ func (s *Site) turnLines(ctx context.Context, in *monitor.InVessel, style unit.S
 	if err != nil {
 		return nil, err
 	}
-	done := map[string]*batch.Held{}
+	done := map[batch.Verdict]*batch.Held{}
 	held := batch.Hold(log)
 	for i := range held {
 		h := &held[i]
@@ -192,8 +192,8 @@ func judgementOf(h *batch.Held) *batch.Judgement {
 }
 
 // whenOf asks when a step was done, in a field of its own name.
-func whenOf(t *wording.Tongue, verdict string) *asking {
-	return whenAsked(t, "when-"+strings.ReplaceAll(verdict, " ", "-"), "two hours ago")
+func whenOf(t *wording.Tongue, verdict batch.Verdict) *asking {
+	return whenAsked(t, "when-"+strings.ReplaceAll(string(verdict), " ", "-"), "two hours ago")
 }
 
 // turnDone keeps that a step was done.
@@ -202,7 +202,7 @@ func (s *Site) turnDone(w http.ResponseWriter, r *http.Request) {
 	if in == nil {
 		return
 	}
-	verdict := r.PostFormValue("verdict")
+	verdict := batch.Verdict(r.PostFormValue("verdict"))
 	if !slices.ContainsFunc(turnSteps(unit.Style{}), func(t turnStep) bool { return t.Verdict == verdict && t.Button != "" }) {
 		s.unreadable(w, r)
 		return

@@ -21,11 +21,11 @@ func TestTurnaroundIsPassedStepByStep(t *testing.T) {
 	path := "/vessels/" + id + "/turnaround"
 	want(t, "at first", mainText(t, s, path), "Not written down yet: cleaned, its seals looked at, proved to hold gas, sanitised.", "Before you open: gas off at the cylinder", "Gloves and goggles", "Never shut the vessel on a cleaner",
 		"Nothing hotter than its maker allows", "Test for leaks with the vessel full of water", "How much sanitiser?")
-	for _, verdict := range []string{batch.GasLetOut, batch.Cleaned, batch.SealsChecked} {
-		kept(t, s, path, url.Values{"verdict": {verdict}})
+	for _, verdict := range []batch.Verdict{batch.GasLetOut, batch.Cleaned, batch.SealsChecked} {
+		kept(t, s, path, url.Values{"verdict": {string(verdict)}})
 	}
 	want(t, "Fill warns", mainText(t, s, "/fill"), "Not written down yet: proved to hold gas, sanitised.", "Clean and prove it first")
-	kept(t, s, path, url.Values{"verdict": {batch.Cleaned}, "when-cleaned": {"two hours ago"}})
+	kept(t, s, path, url.Values{"verdict": {string(batch.Cleaned)}, "when-cleaned": {"two hours ago"}})
 	log, _, err := s.watch.Store().Log(t.Context(), batch.ID{}, 0)
 	if err != nil {
 		t.Fatal(err)
@@ -34,17 +34,17 @@ func TestTurnaroundIsPassedStepByStep(t *testing.T) {
 	if ago := s.watch.Now().Sub(last.At).Hours(); ago < 1.99 || ago > 2.1 || last.Uncertain == 0 {
 		t.Errorf("two hours ago was kept as %.2f h ago, give or take %v s", ago, last.Uncertain)
 	}
-	w := post(s, path, url.Values{"verdict": {batch.Sanitised}, "when-sanitised": {"soon"}})
+	w := post(s, path, url.Values{"verdict": {string(batch.Sanitised)}, "when-sanitised": {"soon"}})
 	if d := parse(t, w); w.Code != http.StatusUnprocessableEntity || d.ids["field-when-sanitised-error"] == nil || attribute(d.ids["field-when-sanitised"], "value") != "soon" {
 		t.Errorf("a time that cannot be read: %d", w.Code)
 	}
 	kept(t, s, "/vessels/"+id+"/leak-test", proved)
 	want(t, "proved", mainText(t, s, path), "10 psi to 10 psi in 12 h. At most", "a day, temperature taken out", "Not written down yet: sanitised.")
-	kept(t, s, path, url.Values{"verdict": {batch.Sanitised}})
+	kept(t, s, path, url.Values{"verdict": {string(batch.Sanitised)}})
 	want(t, "passed", mainText(t, s, path), "Ready to be filled.")
 	wantNot(t, "Fill", mainText(t, s, "/fill"), "Not written down yet")
 
-	kept(t, s, path, url.Values{"verdict": {batch.SealsChecked}})
+	kept(t, s, path, url.Values{"verdict": {string(batch.SealsChecked)}})
 	want(t, "seals off again", mainText(t, s, path), "The seals were off since: prove it again.", "Not written down yet: proved to hold gas.")
 	d := parse(t, get(s, path))
 	back := url.Values{"of": {attribute(d.class("done")[2], "id")}, "back": {path}}
@@ -104,7 +104,7 @@ func TestNoRatingNoTest(t *testing.T) {
 	if w := post(s, "/vessels/"+id+"/leak-test", proved); w.Code != http.StatusUnprocessableEntity {
 		t.Errorf("a test without a rating: %d", w.Code)
 	}
-	if w := post(s, "/vessels/"+id+"/turnaround", url.Values{"verdict": {batch.LeakTestPassed}}); w.Code == http.StatusSeeOther {
+	if w := post(s, "/vessels/"+id+"/turnaround", url.Values{"verdict": {string(batch.LeakTestPassed)}}); w.Code == http.StatusSeeOther {
 		t.Error("a test was passed without readings")
 	}
 }
@@ -125,7 +125,7 @@ func TestEmptiedEndsTheBatch(t *testing.T) {
 	s := newSite(t)
 	id := strings.TrimPrefix(kept(t, s, "/add/vessel", dunlin), "/what-i-have/")
 	path := "/vessels/" + id
-	kept(t, s, path+"/turnaround", url.Values{"verdict": {batch.Cleaned}})
+	kept(t, s, path+"/turnaround", url.Values{"verdict": {string(batch.Cleaned)}})
 	start := asLeft(t, s, lookOf(t, s, asLeft(t, s, "/fill?vessel="+id, without(seven, "vessel"))), url.Values{"when": {"20 minutes ago"}})
 	start.Set("do", "yeast")
 	kept(t, s, "/fill/start", start)

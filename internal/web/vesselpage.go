@@ -319,7 +319,7 @@ func (v *stood) recent(s *batch.State) []line {
 	for _, n := range s.Notes {
 		words := n.Words
 		if n.Judgement != nil && words == "" {
-			words = n.Judgement.Verdict
+			words = v.Style.Word(n.Judgement.Verdict.Wording())
 		}
 		add(n.Entry, n.Time, func() string { return "“" + words + "”" })
 	}

@@ -15,6 +15,7 @@ import (
 	"unicode/utf8"
 
 	"github.com/alexedwards/scs/v2"
+	"golang.org/x/text/language"
 
 	"spile/internal/monitor"
 	"spile/internal/report"
@@ -34,6 +35,7 @@ type Site struct {
 	style   []byte
 	styled  string     // where the style sheet is, with its own sum in the name
 	tongues []*speaker // English first
+	nearest language.Matcher
 	scripts scripts
 	ended   chan struct{} // closed when the server stops
 	handler http.Handler
@@ -59,7 +61,7 @@ func New(version string, log *slog.Logger, watch *monitor.Watch, tongues ...*wor
 	s.styled = summed(s.style, "css")
 	s.sessions, s.clients = newSessions(s), newClients()
 	for _, t := range append([]*wording.Tongue{nil}, tongues...) {
-		s.tongues = append(s.tongues, speak(t))
+		s.learn(t)
 	}
 	mux := http.NewServeMux()
 	for _, r := range s.routes() {

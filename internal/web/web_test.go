@@ -153,7 +153,7 @@ func TestExamples(t *testing.T) {
 				}
 			}
 			for _, c := range a.Cautions {
-				if !strings.Contains(page, c) {
+				if !strings.Contains(page, plain(row, c)) {
 					t.Errorf("%s: the caution is missing: %s", row.Name, c)
 				}
 			}

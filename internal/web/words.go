@@ -105,10 +105,11 @@ func (v *speaker) trade(x any) template.HTML {
 	var b strings.Builder
 	rest, linked := v.unbroken(x), map[string]bool{}
 	for {
-		at := v.tradeWord.FindStringIndex(rest)
-		if at == nil {
+		found := v.tradeWord.FindStringSubmatchIndex(rest)
+		if found == nil {
 			break
 		}
+		at := found[2:]
 		word := rest[at[0]:at[1]]
 		id := v.anchors[strings.ToLower(word)]
 		b.WriteString(template.HTMLEscapeString(rest[:at[0]]))

@@ -10,6 +10,7 @@ import (
 
 	"spile/batch"
 	"spile/bayes"
+	"spile/vessel"
 )
 
 // Options say how an inference is run. The zero value is good.
@@ -153,11 +154,13 @@ func (o Options) withDefaults() Options {
 
 func finite(x float64) bool { return !math.IsNaN(x) && !math.IsInf(x, 0) }
 
-// diagnostics of the inference, judged by the limits of [Vehtari2024].
+// diagnostics of the inference, judged by the limits of [Vehtari2024], and of the vessel that it was made with, as usual for its kind.
 func (bl *Belief) diagnostics() Diagnostics {
-	p := bl.posterior
+	p, usual := bl.posterior, newWorld(bl.batch, bl.tl, bl.prior)
+	usual.start(make([]float64, bl.tl.dim()))
+	unfit := vessel.NeedsFull(&usual.params, usual.controls)
 	return Diagnostics{
 		ParetoK: p.ParetoK, EffectiveSamples: p.EffectiveSamples,
-		Simulations: p.Simulations, Method: p.Method, Trusted: p.Trusted(),
+		Simulations: p.Simulations, Method: p.Method, Trusted: p.Trusted() && unfit == "", Unfit: unfit,
 	}
 }

@@ -7,6 +7,7 @@ import (
 
 	"spile/batch"
 	"spile/unit"
+	"spile/vessel"
 )
 
 // Band is the 5th, 50th and 95th percentile of a belief, in SI units of its quantity.
@@ -100,7 +101,9 @@ type Diagnostics struct {
 	EffectiveSamples float64
 	Simulations      int
 	Method           string // "importance" or "tempered"
-	Trusted          bool   // ParetoK below its limit and enough effective samples, or tempered
+	Trusted          bool   // ParetoK below its limit and enough effective samples, or tempered; and the closure fit
+	// Unfit says why the closure by daily means, of which every simulation is, does not do for this vessel; "" where it does.
+	Unfit vessel.Unfit
 }
 
 // Worst is the highest pressure that credible mishaps could bring, gauge; see vessel.WorstCase.

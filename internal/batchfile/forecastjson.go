@@ -168,6 +168,8 @@ type diagnosticsJSON struct {
 	Method           string `json:"method"`
 	Trusted          bool   `json:"trusted"`
 	ElapsedMS        number `json:"elapsed_ms"`
+	// Unfit says why the simulations do not do for this vessel; left out where they do.
+	Unfit string `json:"unfit,omitempty"`
 }
 
 type worstJSON struct {
@@ -212,7 +214,7 @@ func ForecastJSON(f *estimate.Forecast, a advice.Said, b *batch.Batch, elapsed t
 		Findings: findingsOf(a), Flags: flagsOf(f, a, b), Advice: adviceOf(a), Limits: LimitsJSON(a.Limits),
 		WorstCase:   worstJSON{number(w.Contents.Kilopascals()), number(w.Regulator.Kilopascals()), number(w.Hottest.Celsius()), a.Worst},
 		NextReading: nextOf(f, a, b), Ledger: ledgerOf(&f.Ledger), Questions: questionsOf(&f.Questions, a, b),
-		Diagnostics: diagnosticsJSON{number(d.ParetoK), number(d.EffectiveSamples), d.Simulations, d.Method, d.Trusted, number(elapsed.Milliseconds())},
+		Diagnostics: diagnosticsJSON{number(d.ParetoK), number(d.EffectiveSamples), d.Simulations, d.Method, d.Trusted, number(elapsed.Milliseconds()), string(d.Unfit)},
 	}
 	return encode(out)
 }

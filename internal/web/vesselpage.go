@@ -14,6 +14,7 @@ import (
 	"spile/estimate"
 	"spile/internal/report"
 	"spile/unit"
+	"spile/vessel"
 	"spile/wording"
 )
 
@@ -257,15 +258,26 @@ func workLink(name wording.Text, calculation string, values ...string) *door {
 // ways are how the numbers can have been inferred.
 var ways = map[string]wording.Text{"importance": "drawn around the best fit and weighed", "tempered": "carried step by step from what is usual to what fits"}
 
+// unfit says why the vessel's daily means do not do, and what that means for the reader.
+var unfit = map[vessel.Unfit]wording.Text{
+	vessel.Simmers:     "The working valve passes so little gas that it never quite closes. The pressure is less sure than its band says.",
+	vessel.NoHeadspace: "Next to no space is left above the beer. The pressure is less sure than its band says.",
+	vessel.WideBand:    "The temperature swings so far that the yeast feels it. The pace is less sure than its band says.",
+}
+
 // method says how the numbers were inferred, for those who ask.
 func method(f *estimate.Forecast, made time.Time, style unit.Style) []string {
 	d := &f.Diagnostics
-	return []string{
+	lines := []string{
 		style.Say("Made %s from readings up to then. Seed %d.", style.Time(made, "2 January 2006, 15:04"), f.Seed),
 		style.Say("%d runs of the vessel were compared with your readings; they were %s.", d.Simulations, ways[d.Method]),
 		style.Say("The draws that are left are worth %.0f that do not depend on each other. The tail of their weights has the shape %.2f.", d.EffectiveSamples, d.ParetoK),
 		style.Word("Low and high are the 5 % and 95 % points: the truth lies between them nine times in ten."),
 	}
+	if text, ok := unfit[d.Unfit]; ok {
+		lines = append(lines, style.Word(text))
+	}
+	return lines
 }
 
 // mostLines of the log or of the evidence stand on a vessel's page.

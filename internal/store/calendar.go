@@ -16,16 +16,20 @@ import (
 
 // Calendar is an address at which a calendar program reads what comes.
 type Calendar struct {
-	ID     batch.ID
-	Person batch.ID // whose it is; zero: of somebody at this machine who did not log in
-	Name   string
-	Words  string // the units chosen when it was made, as the settings write them
-	Zone   string // of time, the same; empty: that of each batch
-	Made   time.Time
+	ID       batch.ID
+	Person   batch.ID // whose it is; zero: of somebody at this machine who did not log in
+	Name     string
+	Words    string // the units chosen when it was made, as the settings write them
+	Zone     string // of time, the same; empty: that of each batch
+	Language string // the same, by its code; empty: English
+	Made     time.Time
 }
 
 // calendarSchema is the first schema that knows calendars and what was put off.
 const calendarSchema = 4
+
+// languageSchema is the first schema that knows the language of a calendar.
+const languageSchema = 8
 
 // mostCalendars is how many addresses one person may have.
 const mostCalendars = 20
@@ -38,7 +42,7 @@ func newKey() (key string, sum [sha256.Size]byte) {
 	return key, sha256.Sum256([]byte(key))
 }
 
-// AddCalendar makes an address of somebody, by its name, units and zone. The key is told here alone.
+// AddCalendar makes an address of somebody, by its name, units, zone and language. The key is told here alone.
 func (s *Store) AddCalendar(ctx context.Context, c Calendar) (_ Calendar, key string, err error) {
 	if c.Name, err = tidyName(c.Name); err != nil {
 		return c, "", err
@@ -53,18 +57,25 @@ func (s *Store) AddCalendar(ctx context.Context, c Calendar) (_ Calendar, key st
 		if n >= mostCalendars {
 			return misused("there are %d addresses for calendars already; withdraw one first", n)
 		}
-		_, err := conn.ExecContext(ctx, `INSERT INTO calendar (cellar, id, person, name, words, zone, sum, made) VALUES (?, ?, ?, ?, ?, ?, ?, ?)`,
-			s.cellar[:], c.ID[:], c.Person[:], c.Name, c.Words, c.Zone, sum[:], moment(c.Made))
+		_, err := conn.ExecContext(ctx, `INSERT INTO calendar (cellar, id, person, name, words, zone, language, sum, made) VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?)`,
+			s.cellar[:], c.ID[:], c.Person[:], c.Name, c.Words, c.Zone, c.Language, sum[:], moment(c.Made))
 		return err
 	})
 }
 
-const calendarColumns = `SELECT id, person, name, words, zone, made FROM calendar WHERE cellar = ?`
+// calendarColumns are those of a calendar in the order in which readCalendar takes them.
+func (s *Store) calendarColumns() string {
+	language := "language"
+	if s.schema < languageSchema {
+		language = "''"
+	}
+	return `SELECT id, person, name, words, zone, ` + language + `, made FROM calendar WHERE cellar = ?`
+}
 
 func readCalendar(scan func(...any) error) (c Calendar, err error) {
 	var id, person []byte
 	var made int64
-	if err = scan(&id, &person, &c.Name, &c.Words, &c.Zone, &made); err != nil {
+	if err = scan(&id, &person, &c.Name, &c.Words, &c.Zone, &c.Language, &made); err != nil {
 		return c, err
 	}
 	c.Made = ofMoment(made)
@@ -76,7 +87,7 @@ func (s *Store) Calendars(ctx context.Context) (out []Calendar, err error) {
 	if s.schema < calendarSchema {
 		return nil, nil
 	}
-	err = s.rows(ctx, calendarColumns+` ORDER BY made, id`, []any{s.cellar[:]}, func(scan func(...any) error) error {
+	err = s.rows(ctx, s.calendarColumns()+` ORDER BY made, id`, []any{s.cellar[:]}, func(scan func(...any) error) error {
 		c, err := readCalendar(scan)
 		out = append(out, c)
 		return err
@@ -87,7 +98,7 @@ func (s *Store) Calendars(ctx context.Context) (out []Calendar, err error) {
 // CalendarOf is the calendar that a key opens, and whether there is one.
 func (s *Store) CalendarOf(ctx context.Context, key string) (c Calendar, found bool, err error) {
 	sum := sha256.Sum256([]byte(key))
-	c, err = readCalendar(s.read.QueryRowContext(ctx, calendarColumns+` AND sum = ?`, s.cellar[:], sum[:]).Scan)
+	c, err = readCalendar(s.read.QueryRowContext(ctx, s.calendarColumns()+` AND sum = ?`, s.cellar[:], sum[:]).Scan)
 	if errors.Is(err, sql.ErrNoRows) {
 		return c, false, nil
 	}

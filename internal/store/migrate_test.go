@@ -50,7 +50,7 @@ func letIn(t *testing.T, s *Store, b batch.ID) (p Person, keys [2]string) {
 	if _, keys[0], err = s.AddDevice(ctx, "strip on Dunlin", b); err != nil {
 		t.Fatal(err)
 	}
-	c, key, err := s.AddCalendar(ctx, Calendar{Person: p.ID, Name: "Ada's phone", Words: "psi,f", Zone: "Europe/London"})
+	c, key, err := s.AddCalendar(ctx, Calendar{Person: p.ID, Name: "Ada's phone", Words: "psi,f", Zone: "Europe/London", Language: "de"})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -224,7 +224,7 @@ func TestCorrectionsOfAnOlderCellarAreFound(t *testing.T) {
 		t.Errorf("found %+v, %v", all, err)
 	}
 	looked(t, s, "entry_superseding", superseding, s.cellar[:], id[:])
-	if saved := backups(t, dir); len(saved) != 1 || !strings.Contains(saved[0], "before-schema-7") {
+	if saved := backups(t, dir); len(saved) != 1 || !strings.Contains(saved[0], fmt.Sprintf("before-schema-%d", newestSchema(t))) {
 		t.Errorf("the backup before: %v", saved)
 	}
 }

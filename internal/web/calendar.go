@@ -17,6 +17,7 @@ import (
 	"spile/batch"
 	"spile/internal/store"
 	"spile/limit"
+	"spile/wording"
 )
 
 // What comes as a feed for calendar programs (RFC 5545). An event bears the same uid for as
@@ -58,13 +59,14 @@ func (s *Site) calendar(w http.ResponseWriter, r *http.Request) {
 	s.send(w, body)
 }
 
-// feed writes what comes in the units and the zone of a calendar.
+// feed writes what comes in the units, the zone and the language of a calendar.
 func (s *Site) feed(ctx context.Context, c store.Calendar) ([]byte, error) {
 	var t tastes
 	t.take(c.Words)
 	if zone, err := parseZone(c.Zone); err == nil {
 		t.Style.Zone = zone
 	}
+	t.Style.Tongue = s.tongueCalled(c.Language)
 	all, err := s.allStandingIn(ctx, t.Style)
 	if err != nil {
 		return nil, err
@@ -82,7 +84,7 @@ func (s *Site) feed(ctx context.Context, c store.Calendar) ([]byte, error) {
 	if err != nil {
 		return nil, err
 	}
-	return inCalendar(list, revised)
+	return inCalendar(list, revised, t.Style.Tongue)
 }
 
 // occasions are what comes at all vessels and where they are in each other's way, in order of time.
@@ -160,11 +162,11 @@ func (o *occasion) sum() []byte {
 }
 
 // inCalendar is the feed. Without a method, the stamp of an event is when it was last revised (RFC 5545, section 3.8.7.2).
-func inCalendar(list []occasion, revised map[string]store.Revision) ([]byte, error) {
+func inCalendar(list []occasion, revised map[string]store.Revision, in *wording.Tongue) ([]byte, error) {
 	cal := ics.NewCalendarFor("Spile")
-	cal.SetProductId("-//Spile//Coming up//EN")
-	cal.SetName("Coming up")
-	cal.SetXWRCalName("Coming up") // which most programs read in its place
+	cal.SetProductId("-//Spile//Coming up//" + strings.ToUpper(in.Lang()))
+	cal.SetName(in.Word("Coming up"))
+	cal.SetXWRCalName(in.Word("Coming up")) // which most programs read in its place
 	cal.SetRefreshInterval("PT1H")
 	for _, o := range list {
 		e := cal.AddEvent(o.UID)

@@ -294,7 +294,7 @@ func TestNoGhosts(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		feed, err := inCalendar(list, revised)
+		feed, err := inCalendar(list, revised, nil)
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -354,5 +354,32 @@ func TestOccasionsStandOnTheirDay(t *testing.T) {
 	v.Style.Zone = time.FixedZone("half an hour off", 5*3600+1800)
 	if o := v.occasion(&due{At: at(3, 17, 40), Wide: 5 * time.Hour}); !o.From.Equal(at(3, 17, 30)) || !o.To.Equal(at(3, 18, 30)) {
 		t.Errorf("23:10 in a zone of half an hour stands from %v to %v, want 23:00 to 24:00", o.From, o.To)
+	}
+}
+
+// A feed is in the language of the browser that made its address, whoever reads it; where the program
+// no longer has that language, it is in English.
+func TestCalendarInItsLanguage(t *testing.T) {
+	s := newShed(t)
+	s.learn(unreal(t))
+	at := newAddress(t, s, tongueCookie+"=en-XA")
+	own := ownWords(t, s)
+	feed := get(s, at).Body.String()
+	for uid, e := range soundFeed(t, feed) {
+		for _, name := range []string{"SUMMARY", "DESCRIPTION"} {
+			said := unescapeICS.Replace(e[name])
+			for _, word := range plainWord.FindAllString(said, -1) {
+				if !own[word] {
+					t.Errorf("%s of %s: %q is in no catalogue, in %s", name, uid, word, said)
+				}
+			}
+		}
+	}
+	if !strings.Contains(feed, "PRODID:-//Spile//Coming up//EN-XA") || strings.Contains(feed, "NAME:Coming up") {
+		t.Error("the feed is named in English")
+	}
+	s.tongues = s.tongues[:1]
+	if feed = get(s, at).Body.String(); !strings.Contains(feed, "NAME:Coming up") {
+		t.Errorf("without its language: %s", feed)
 	}
 }

@@ -95,10 +95,10 @@ func (s *Site) calendars(w http.ResponseWriter, r *http.Request) {
 	})
 }
 
-// newCalendar makes an address in the units and the zone of whoever asks.
+// newCalendar makes an address in the units, the zone and the language of whoever asks.
 func (s *Site) newCalendar(r *http.Request, v *calendarsView) error {
 	t := readTastes(r)
-	c := store.Calendar{Person: whose(r.Context()), Name: v.field("name").Typed, Words: strings.Join(t.Words, ",")}
+	c := store.Calendar{Person: whose(r.Context()), Name: v.field("name").Typed, Words: strings.Join(t.Words, ","), Language: t.Style.Tongue.Lang()}
 	if t.Style.Zone != nil {
 		c.Zone = t.Style.Zone.String()
 	}

@@ -104,8 +104,8 @@ func (s *Site) inTongue(r *http.Request) *http.Request {
 
 func (s *Site) wished(r *http.Request) *speaker {
 	if c, err := r.Cookie(tongueCookie); err == nil {
-		if i := slices.IndexFunc(s.tongues, func(v *speaker) bool { return v.tongue.Lang() == c.Value }); i >= 0 {
-			return s.tongues[i]
+		if v := s.called(c.Value); v != nil {
+			return v
 		}
 	}
 	asked, _, err := language.ParseAcceptLanguage(r.Header.Get("Accept-Language"))
@@ -114,6 +114,22 @@ func (s *Site) wished(r *http.Request) *speaker {
 	}
 	_, i, _ := s.nearest.Match(asked...)
 	return s.tongues[i]
+}
+
+// called is the language of a code; nil where there is none.
+func (s *Site) called(code string) *speaker {
+	if i := slices.IndexFunc(s.tongues, func(v *speaker) bool { return v.tongue.Lang() == code }); i >= 0 {
+		return s.tongues[i]
+	}
+	return nil
+}
+
+// tongueCalled is the language of a code; English where it is none that is there.
+func (s *Site) tongueCalled(code string) *wording.Tongue {
+	if v := s.called(code); v != nil {
+		return v.tongue
+	}
+	return nil
 }
 
 // spokenTo is the language of a request; English where there is no other.

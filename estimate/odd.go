@@ -2,6 +2,7 @@ package estimate
 
 import (
 	"math"
+	"slices"
 
 	"spile/batch"
 	"spile/unit"
@@ -41,7 +42,17 @@ func (bl *Belief) flags(fs []future) []Flag {
 	for i := range bl.tl.data {
 		d := &bl.tl.data[i]
 		b := band(fs, func(f *future) float64 { return f.now.predicted[i] })
-		expected := Band{b.P05 - NineInTen*d.scatter, b.P50, b.P95 + NineInTen*d.scatter}
+		scatter := d.scatter
+		if d.wild {
+			scatter = bl.tl.channels[d.channel].Scatter
+		}
+		expected := Band{b.P05 - NineInTen*scatter, b.P50, b.P95 + NineInTen*scatter}
+		if d.wild { // of a whole series that jumps the last is asked about
+			if last := !slices.ContainsFunc(bl.tl.data[i+1:], func(e datum) bool { return e.channel == d.channel }); last {
+				out = append(out, Flag{FlagFar, d.reading, expected})
+			}
+			continue
+		}
 		switch half := oddScatters*d.scatter + (b.P95-b.P05)/2; {
 		case bl.stuckAt(i, b, fs):
 			out = append(out, Flag{FlagStuck, d.reading, expected})

@@ -15,12 +15,16 @@ const (
 	mostOfOne = 150
 	// mostAtOnce is how many readings of a mean count as independent: what errs for a while errs for all of them (assumption).
 	mostAtOnce = 16
+	// wildFrom is how many times the scatter of its instrument lies between one reading of a dense series and the next, half
+	// of the time, from which on no beer can have been so: something disturbs the instrument (assumption).
+	wildFrom = 20
 )
 
 // thinned is a reading, or the mean of several that follow each other closely.
 type thinned struct {
 	batch.Reading
-	n int
+	n    int
+	wild float64 // sd of one of them where they jump as no beer does, SI; 0: they do not
 }
 
 // thin replaces the readings of an instrument that reads often by means over equal spans, so that a sensor with a hundred
@@ -36,18 +40,22 @@ func thin(readings []batch.Reading, done []time.Time, most int) []thinned {
 	out := make([]thinned, 0, min(len(readings), 2*most*len(by)))
 	if !slices.ContainsFunc(slices.Collect(maps.Values(by)), func(series []batch.Reading) bool { return len(series) > most }) {
 		for _, r := range readings {
-			out = append(out, thinned{r, 1})
+			out = append(out, thinned{Reading: r, n: 1})
 		}
 		return out
 	}
 	for _, series := range by {
 		if len(series) <= most {
 			for _, r := range series {
-				out = append(out, thinned{r, 1})
+				out = append(out, thinned{Reading: r, n: 1})
 			}
 			continue
 		}
-		out = append(out, means(series, done, most)...)
+		wild := wildness(series)
+		for _, m := range means(series, done, most) {
+			m.wild = wild
+			out = append(out, m)
+		}
 	}
 	sort.SliceStable(out, func(i, j int) bool { return before(&out[i].Reading, &out[j].Reading) })
 	return out
@@ -85,7 +93,7 @@ func means(series []batch.Reading, done []time.Time, most int) []thinned {
 func mean(of []batch.Reading) thinned {
 	r, n := of[len(of)/2], len(of)
 	if n == 1 {
-		return thinned{r, 1}
+		return thinned{Reading: r, n: 1}
 	}
 	values, shift := make([]float64, n), 0.0
 	for i := range of {
@@ -99,8 +107,28 @@ func mean(of []batch.Reading) thinned {
 	}
 	r.Value = sum / float64(n-2*cut)
 	r.Time = of[0].Time.Add(time.Duration(shift * float64(time.Second)))
-	return thinned{r, n}
+	return thinned{Reading: r, n: n}
 }
+
+// wildness is the sd of the readings of a dense series about any slow course, where it is beyond what beer and instrument can
+// explain; else 0. It is that of normal errors whose steps from one to the next have the same median: the differences that
+// [Neumann1941] squares, by their median, so that no few jumps count. series holds two readings at least.
+func wildness(series []batch.Reading) float64 {
+	_, ins := lookup(series[0].Quantity, series[0].Instrument)
+	steps := make([]float64, len(series)-1)
+	for i := range steps {
+		steps[i] = math.Abs(series[i+1].Value - series[i].Value)
+	}
+	sort.Float64s(steps)
+	median := steps[len(steps)/2]
+	if median < wildFrom*ins.Scatter {
+		return 0
+	}
+	return median / (medianOfNormal * math.Sqrt2)
+}
+
+// medianOfNormal is the median distance of a standard normal from its mean.
+const medianOfNormal = 0.6745
 
 // scatterOf is the sd of a mean of n readings with a scatter each.
 func scatterOf(scatter float64, n int) float64 {

@@ -1,7 +1,10 @@
 package estimate
 
 import (
+	"maps"
 	"math"
+	"path/filepath"
+	"slices"
 	"testing"
 	"time"
 
@@ -77,6 +80,75 @@ func TestThinningStopsAtEvents(t *testing.T) {
 		}
 		if math.Abs(r.Value-want) > 2e-5 {
 			t.Errorf("a mean of %d at %v is %.5f, want %.5f", r.n, r.Time.Sub(pitchedAt), r.Value, want)
+		}
+	}
+}
+
+// jumping is a pressure that no vessel has: anything between nothing and nine bar, one reading after the other.
+func jumping(n int, over float64) (log batch.Log) {
+	rng := newRand(9)
+	for i := range n {
+		log.Readings = append(log.Readings, batch.Reading{Time: hour(over * float64(i) / float64(n)), Quantity: batch.Pressure, Value: 9e5 * rng.Float64()})
+	}
+	return log
+}
+
+// Readings that jump as no beer does weigh by their own scatter. They are asked about once, and conditioning on them costs little
+// more than on none: by the scatter of the instrument alone it took over ten times as many simulations, and minutes.
+func TestWildSeriesWeighLittle(t *testing.T) {
+	log := jumping(5000, 300)
+	tl := newTimeline(usualWay(), log, hour(300), nil)
+	for _, d := range tl.data { // a uniform distribution has the median step 1-1/sqrt(2) of its width
+		if want := scatterOf(9e5*(1-1/math.Sqrt2)/(0.6745*math.Sqrt2), d.n); !d.wild || math.Abs(d.scatter/want-1) > 0.05 {
+			t.Fatalf("a mean of %d scatters by %.3g Pa, want %.3g", d.n, d.scatter, want)
+		}
+	}
+	bl, err := Condition(usualWay(), log, hour(300), Options{Seed: 1})
+	if err != nil {
+		t.Fatal(err)
+	}
+	f, err := bl.Forecast()
+	if err != nil {
+		t.Fatal(err)
+	}
+	if len(f.Flags) != 1 || f.Flags[0].Kind != FlagFar || f.Flags[0].Reading.Quantity != batch.Pressure || f.Diagnostics.Simulations > 10_000 {
+		t.Errorf("flags %+v; %+v", f.Flags, f.Diagnostics)
+	}
+}
+
+// What instruments show of beer is not wild: five times their scatter, a valve that opens and shuts within every ten minutes, and
+// all that was measured of ferments. A few leaps do not count.
+func TestSoundSeriesAreNotWild(t *testing.T) {
+	valve := make([]batch.Reading, 1000)
+	for i := range valve {
+		valve[i] = batch.Reading{Time: pitchedAt.Add(time.Duration(i) * time.Minute), Quantity: batch.Pressure, Instrument: "transducer", Value: 70e3 + 14e3*float64(i%10)/10}
+	}
+	leaps := course(1000, time.Minute, 0.0003, 3)
+	for i := range leaps {
+		if i%5 == 0 {
+			leaps[i].Value = 1.2
+		}
+	}
+	series := [][]batch.Reading{course(1000, time.Minute, 5*0.0003, 2), valve, leaps}
+	files, err := filepath.Glob("../testdata/ferments/*.csv")
+	if err != nil || len(files) < 20 {
+		t.Fatal(len(files), err)
+	}
+	for _, file := range files {
+		by := map[Tool][]batch.Reading{}
+		f := readFerment(t, file)
+		_, log := f.Records(f.Hours, f.Last())
+		for _, r := range log.Readings {
+			by[Tool{r.Quantity, r.Instrument}] = append(by[Tool{r.Quantity, r.Instrument}], r)
+		}
+		series = slices.AppendSeq(series, maps.Values(by))
+	}
+	for _, s := range series {
+		if len(s) < 2 {
+			continue
+		}
+		if wild := wildness(s); wild != 0 {
+			t.Errorf("%v by %q, %d readings: sd %.3g", s[0].Quantity, s[0].Instrument, len(s), wild)
 		}
 	}
 }

@@ -73,7 +73,8 @@ type datum struct {
 	value   float64 // SI
 	scatter float64 // sd of this reading, SI: its instrument's, and what else makes it unsure
 	channel int
-	n       int // readings of which it is the mean
+	n       int  // readings of which it is the mean
+	wild    bool // they jump as no beer does
 	reading batch.Reading
 }
 
@@ -131,12 +132,13 @@ func (tl *timeline) addReadings(b *batch.Batch, log batch.Log) {
 		at := r.Time.Sub(b.Pitched).Seconds()
 		tl.last = math.Max(tl.last, at)
 		c := tl.channel(r.Quantity, r.Instrument)
+		scatter := scatterOf(math.Max(tl.channels[c].Scatter, r.wild), r.n)
 		if r.Quantity == batch.Temperature {
-			tl.track.looks = append(tl.track.looks, look{math.Max(at, 0), r.Value, scatterOf(tl.channels[c].Scatter, r.n), c})
+			tl.track.looks = append(tl.track.looks, look{math.Max(at, 0), r.Value, scatter, c})
 			continue
 		}
 		tl.items = append(tl.items, item{at: math.Max(at, 0), unsure: float64(r.Uncertain), reading: len(tl.data)})
-		tl.data = append(tl.data, datum{math.Max(at, 0), r.Value, scatterOf(tl.channels[c].Scatter, r.n), c, r.n, r.Reading})
+		tl.data = append(tl.data, datum{math.Max(at, 0), r.Value, scatter, c, r.n, r.wild > 0, r.Reading})
 	}
 }
 

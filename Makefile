@@ -4,7 +4,14 @@ STATICCHECK = $(GO) tool -modfile=tools/go.mod staticcheck
 
 # Debian packages that the full test run compares with. A test whose tool is
 # missing is skipped with a message, and fails where CI=true.
-PACKAGES = units zbar-tools python3-iapws python3-fluids python3-scipy python3-numpy python3-prometheus-client r-cran-desolve libsundials-dev gcc cmake chromium fonts-liberation nodejs npm
+PACKAGES = units zbar-tools python3-iapws python3-fluids python3-scipy python3-numpy python3-prometheus-client r-cran-desolve libsundials-dev gcc cmake chromium fonts-liberation nodejs npm qemu-user
+
+# Where the processor can round x*y + z once instead of twice, the compiler is told not to: the same input and seed
+# print the same digits everywhere. On amd64 it does so from v3 on alone.
+ifneq ($(shell $(GO) env GOARCH),amd64)
+export GOFLAGS := $(shell $(GO) env GOFLAGS) -gcflags=all=-d=fmahash=qn
+endif
+export GOAMD64 = v1
 
 # What the scripts of the pages are made from, and into.
 SCRIPT = internal/web/script
@@ -33,7 +40,7 @@ bundle:
 
 $(BUNDLE): $(wildcard $(SCRIPT)/*.ts) $(SCRIPT)/tsconfig.json $(SCRIPT)/node_modules/.package-lock.json tools/bundle/main.go
 	cd $(SCRIPT) && npx --no-install tsc -p tsconfig.json && npx --no-install tsc -p tsconfig.worker.json
-	$(GO) -C tools run ./bundle
+	GOOS= GOARCH= $(GO) -C tools run ./bundle
 
 $(SCRIPT)/node_modules/.package-lock.json: $(SCRIPT)/package-lock.json
 	@sh tools/packages.sh nodejs npm

@@ -4,6 +4,8 @@ import (
 	"math"
 	"math/rand/v2"
 	"sort"
+
+	"spile/portable"
 )
 
 // PIT places a truth among a weighted ensemble: uniform between 0 and 1 when truth and
@@ -134,7 +136,7 @@ func logFactorials(n int) []float64 {
 // binomial probability of c among n at p below 1.
 func binomial(logFactorial []float64, n, c int, p float64) float64 {
 	choose := logFactorial[n] - logFactorial[c] - logFactorial[n-c]
-	return math.Exp(choose + float64(c)*math.Log(p) + float64(n-c)*math.Log1p(-p))
+	return portable.Exp(choose + float64(c)*math.Log(p) + float64(n-c)*math.Log1p(-p))
 }
 
 // Inside tells whether values between 0 and 1 stay within the band everywhere.

@@ -19,8 +19,7 @@ func (c *component) density() *density {
 	n, h := len(c.centre), float64(c.heavy)
 	d := &density{component: c, scaled: make([]float64, n), turned: make([]float64, n)}
 	if c.axes != nil {
-		d.rows = append([]float64(nil), c.axes.RawMatrix().Data...)
-		d.across = transposed(d.rows, n)
+		d.rows, d.across = c.axes.Transposed().Data, c.axes.Data
 	}
 	for side, scale := range [2][]float64{c.minus, c.plus} {
 		d.inverse[side], d.logScale[side] = make([]float64, n), make([]float64, n)

@@ -4,7 +4,8 @@ import (
 	"math"
 	"math/rand/v2"
 
-	"gonum.org/v1/gonum/mat"
+	"spile/matrix"
+	"spile/portable"
 )
 
 const (
@@ -105,7 +106,7 @@ func mixtureOf(p *pool, dim int, modes []*mode) (*mixture, error) {
 		for k := range c.plus {
 			logMass += math.Log((c.plus[k] + c.minus[k]) / (parts[1].plus[k] + parts[1].minus[k]))
 		}
-		mass[i] = math.Exp(logMass)
+		mass[i] = portable.Exp(logMass)
 		total += mass[i]
 	}
 	rest := 0.0
@@ -124,16 +125,15 @@ func mixtureOf(p *pool, dim int, modes []*mode) (*mixture, error) {
 }
 
 // moments are the weighted mean and covariance of points.
-func moments(zs [][]float64, w []float64) ([]float64, *mat.SymDense) {
+func moments(zs [][]float64, w []float64) ([]float64, *matrix.Matrix) {
 	dim := len(zs[0])
-	mean, cov := make([]float64, dim), mat.NewSymDense(dim, nil)
+	mean, cov := make([]float64, dim), matrix.New(dim, dim)
 	for i, z := range zs {
 		for a := range mean {
 			mean[a] += w[i] * z[a]
 		}
 	}
 	d := make([]float64, dim)
-	raw := cov.RawSymmetric()
 	for i, z := range zs {
 		if w[i] == 0 {
 			continue
@@ -142,12 +142,13 @@ func moments(zs [][]float64, w []float64) ([]float64, *mat.SymDense) {
 			d[a] = z[a] - mean[a]
 		}
 		for a := range d {
-			row := raw.Data[a*raw.Stride : a*raw.Stride+dim]
+			row := cov.Row(a)
 			for b := a; b < dim; b++ {
 				row[b] += w[i] * d[a] * d[b]
 			}
 		}
 	}
+	cov.Mirror()
 	return mean, cov
 }
 

@@ -3,6 +3,8 @@ package bayes
 import (
 	"math"
 	"math/rand/v2"
+
+	"spile/portable"
 )
 
 // kernel proposes moves on one goroutine. It thinks in the standard coordinates of the frame.
@@ -97,7 +99,7 @@ func (k *kernel) propose(at *draw, bold, stride float64, rng *rand.Rand) step {
 // invariant.
 func (k *kernel) goOrStay(logRatio float64, rng *rand.Rand) bool {
 	rise := k.there.target - k.here.target + logRatio
-	if !(rise >= 0 || rng.Float64() < math.Exp(rise)) { // NaN is refused too
+	if !(rise >= 0 || rng.Float64() < portable.Exp(rise)) { // NaN is refused too
 		return false
 	}
 	k.here, k.there = k.there, k.here

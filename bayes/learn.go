@@ -3,7 +3,7 @@ package bayes
 import (
 	"math"
 
-	"gonum.org/v1/gonum/mat"
+	"spile/matrix"
 )
 
 const (
@@ -48,7 +48,7 @@ func learn(ds []draw, beta float64, frame *component, nu float64, before *surrog
 	if s.down == nil {
 		return nil
 	}
-	s.coef, s.across = transposed(s.down, s.dirs), transposed(s.basis, s.dirs)
+	s.coef = transposed(s.down, s.dirs)
 	return s
 }
 
@@ -70,14 +70,14 @@ func training(ds []draw, beta float64) []draw {
 }
 
 // directions finds the principal directions of the residuals, and returns each draw's scores along them.
-func (s *surrogate) directions(ds []draw) *mat.Dense {
+func (s *surrogate) directions(ds []draw) *matrix.Matrix {
 	m := len(ds[0].residuals)
 	rs := make([][]float64, len(ds))
 	for i := range ds {
 		rs[i] = ds[i].residuals
 	}
 	mean, cov := moments(rs, equalWeights(len(ds)))
-	axes, variance, err := eigen(cov)
+	variance, axes, err := matrix.Eigen(cov)
 	if err != nil {
 		return nil
 	}
@@ -87,15 +87,11 @@ func (s *surrogate) directions(ds []draw) *mat.Dense {
 	if s.dirs == 0 {
 		return nil
 	}
-	s.mean, s.basis = mean, make([]float64, m*s.dirs)
-	for i := range m {
-		for k := range s.dirs {
-			s.basis[i*s.dirs+k] = axes.At(i, k)
-		}
-	}
-	scores := mat.NewDense(len(ds), s.dirs, nil)
+	s.mean, s.across = mean, axes.Top(s.dirs).Data
+	s.basis = transposed(s.across, m)
+	scores := matrix.New(len(ds), s.dirs)
 	for i, r := range rs {
-		row := scores.RawRowView(i)
+		row := scores.Row(i)
 		for j, v := range r {
 			for k := range row {
 				row[k] += (v - mean[j]) * s.basis[j*s.dirs+k]
@@ -106,66 +102,61 @@ func (s *surrogate) directions(ds []draw) *mat.Dense {
 }
 
 // regress the scores on the features by least squares; the coefficients come feature by direction.
-func (s *surrogate) regress(ds []draw, scores *mat.Dense) []float64 {
+func (s *surrogate) regress(ds []draw, scores *matrix.Matrix) []float64 {
 	dim, w := len(s.frame.centre), s.scratch()
-	x := mat.NewDense(len(ds), len(w.features), nil)
+	x := matrix.New(len(ds), len(w.features))
 	eta, d := make([]float64, dim), s.frame.density()
 	for i := range ds {
 		d.standard(ds[i].z, eta)
 		s.features(eta, w)
-		x.SetRow(i, w.features)
+		copy(x.Row(i), w.features)
 	}
-	gram := mat.NewSymDense(len(w.features), nil)
-	gram.SymOuterK(1, x.T())
+	gram := x.Gram()
 	for k := range w.features {
 		ridge := stiff
 		if k <= dim {
 			ridge = 1e-6
 		}
-		gram.SetSym(k, k, gram.At(k, k)+ridge)
+		gram.Set(k, k, gram.At(k, k)+ridge)
 	}
-	var chol mat.Cholesky
-	if !chol.Factorize(gram) {
+	chol, ok := matrix.NewCholesky(gram)
+	if !ok {
 		return nil
 	}
-	var right, coef mat.Dense
-	right.Mul(x.T(), scores)
-	if err := chol.SolveTo(&coef, &right); err != nil {
-		return nil
-	}
-	return coef.RawMatrix().Data
+	return chol.Solve(x.Transposed().Times(scores)).Data
 }
 
 // findBends finds the directions along which the residuals bend, most bent first: a polynomial of the second degree in all
 // coordinates has for each direction of the residuals a matrix of second derivatives, and the eigenvectors of the sum of their squares
 // tell where those are large.
-func (s *surrogate) findBends(ds []draw, scores *mat.Dense) bool {
+func (s *surrogate) findBends(ds []draw, scores *matrix.Matrix) bool {
 	dim, n := len(s.frame.centre), min(len(ds), bendTraining)
 	all := surrogate{frame: s.frame, dirs: s.dirs, mean: s.mean, bends: make([]float64, dim*dim), terms: products(dim)}
 	for k := range dim {
 		all.bends[k*dim+k] = 1
 	}
-	coef := all.regress(ds[:n], scores.Slice(0, n, 0, s.dirs).(*mat.Dense))
+	coef := all.regress(ds[:n], scores.Top(n))
 	if coef == nil {
 		return false
 	}
-	squares, second := mat.NewSymDense(dim, nil), mat.NewSymDense(dim, nil)
+	squares, second := matrix.New(dim, dim), matrix.New(dim, dim)
 	for k := range s.dirs {
 		for i, t := range all.terms {
 			v := coef[(1+dim+i)*s.dirs+k]
 			if t.of == t.last {
 				v *= 2
 			}
-			second.SetSym(t.of, t.last, v)
+			second.Set(t.of, t.last, v)
+			second.Set(t.last, t.of, v)
 		}
-		squares.SymRankK(squares, 1, second)
+		matrix.AddScaled(squares.Data, 1, second.Times(second).Data)
 	}
-	axes, size, err := eigen(squares)
+	size, axes, err := matrix.Eigen(squares)
 	if err != nil {
 		return false
 	}
 	for k := 0; k < min(dim, mostBends) && size[k] > leastBend; k++ {
-		s.bends = append(s.bends, mat.Col(nil, k, axes)...)
+		s.bends = append(s.bends, axes.Row(k)...)
 	}
 	return true
 }

@@ -3,6 +3,8 @@ package bayes
 import (
 	"math"
 	"math/rand/v2"
+
+	"spile/portable"
 )
 
 // mixture is a density made of components, each with a share; one for each goroutine.
@@ -54,7 +56,7 @@ func (m *mixture) logDensity(z []float64) float64 {
 	}
 	sum := 0.0
 	for _, v := range m.log {
-		sum += math.Exp(v - top)
+		sum += portable.Exp(v - top)
 	}
 	m.total = top + math.Log(sum)
 	return m.total
@@ -64,7 +66,7 @@ func (m *mixture) logDensity(z []float64) float64 {
 func (m *mixture) slope(out []float64) {
 	clear(out)
 	for k, d := range m.parts {
-		d.addSlope(m.along[m.basis[k]], math.Exp(m.log[k]-m.total), out)
+		d.addSlope(m.along[m.basis[k]], portable.Exp(m.log[k]-m.total), out)
 	}
 }
 

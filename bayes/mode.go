@@ -5,15 +5,15 @@ import (
 	"math/rand/v2"
 	"sort"
 
-	"gonum.org/v1/gonum/mat"
+	"spile/matrix"
 )
 
 // mode is a local minimum of f = z'z/2 - log likelihood, and the shape of f there.
 type mode struct {
 	z []float64
 	f float64
-	// axes are the eigenvectors of the curvature in columns, precision its eigenvalues.
-	axes      *mat.Dense
+	// axes are the eigenvectors of the curvature in rows, precision its eigenvalues.
+	axes      *matrix.Matrix
 	precision []float64
 }
 
@@ -138,8 +138,8 @@ func (m *mode) distance2(z []float64) float64 {
 	s := 0.0
 	for k, p := range m.precision {
 		u := 0.0
-		for i := range z {
-			u += m.axes.At(i, k) * (z[i] - m.z[i])
+		for i, v := range m.axes.Row(k) {
+			u += v * (z[i] - m.z[i])
 		}
 		s += p * u * u
 	}
@@ -151,8 +151,8 @@ func (m *mode) distance2(z []float64) float64 {
 const leastPrecision = 0.25
 
 // newMode takes the eigenvectors of the curvature h, largest precision first.
-func newMode(z []float64, f float64, h *mat.SymDense) (*mode, error) {
-	axes, values, err := eigen(h)
+func newMode(z []float64, f float64, h *matrix.Matrix) (*mode, error) {
+	values, axes, err := matrix.Eigen(h)
 	if err != nil {
 		return nil, err
 	}
@@ -160,26 +160,4 @@ func newMode(z []float64, f float64, h *mat.SymDense) (*mode, error) {
 		values[i] = math.Max(values[i], leastPrecision)
 	}
 	return &mode{z: append([]float64(nil), z...), f: f, axes: axes, precision: values}, nil
-}
-
-// eigen returns eigenvectors in columns and eigenvalues, largest first.
-func eigen(h *mat.SymDense) (*mat.Dense, []float64, error) {
-	var e mat.EigenSym
-	if !e.Factorize(h, true) {
-		return nil, nil, errEigen
-	}
-	n := h.SymmetricDim()
-	var v mat.Dense
-	e.VectorsTo(&v)
-	values := e.Values(nil)
-	axes := mat.NewDense(n, n, nil)
-	for k := 0; k < n; k++ {
-		for i := 0; i < n; i++ {
-			axes.Set(i, k, v.At(i, n-1-k))
-		}
-	}
-	for i, j := 0, n-1; i < j; i, j = i+1, j-1 {
-		values[i], values[j] = values[j], values[i]
-	}
-	return axes, values, nil
 }

@@ -4,6 +4,8 @@ import (
 	"fmt"
 	"math"
 	"sort"
+
+	"spile/portable"
 )
 
 // ParetoLimit is the tail shape above which importance weights of so many draws
@@ -109,7 +111,7 @@ func fitPareto(x []float64) (k, sigma float64) {
 	for j := range theta {
 		weight := 0.0
 		for _, other := range profile {
-			weight += math.Exp(other - profile[j])
+			weight += portable.Exp(other - profile[j])
 		}
 		if weight = 1 / weight; !math.IsNaN(weight) {
 			best += weight * theta[j]

@@ -6,8 +6,8 @@ import (
 	"sort"
 	"testing"
 
-	"gonum.org/v1/gonum/mat"
 	"pgregory.net/rapid"
+	"spile/matrix"
 )
 
 // Samples of a generalised Pareto distribution of known shape and scale by inversion.
@@ -181,7 +181,7 @@ func TestComponentDensities(t *testing.T) {
 	}
 }
 
-func rotation(angle float64) *mat.Dense {
+func rotation(angle float64) *matrix.Matrix {
 	c, s := math.Cos(angle), math.Sin(angle)
-	return mat.NewDense(2, 2, []float64{c, -s, s, c})
+	return &matrix.Matrix{Rows: 2, Columns: 2, Data: []float64{c, s, -s, c}}
 }

@@ -3,8 +3,9 @@ package bayes
 import (
 	"math"
 
-	"gonum.org/v1/gonum/mat"
 	"gonum.org/v1/gonum/optimize"
+
+	"spile/matrix"
 )
 
 // plainSurface walks by quasi-Newton steps (BFGS) with slopes by differences, or by
@@ -93,7 +94,7 @@ func (s *plainSurface) slope(grad, z []float64) {
 }
 
 // curvature of f by second differences over steps that raise f by about a quarter.
-func (s *plainSurface) curvature(z []float64, f float64) (*mat.SymDense, error) {
+func (s *plainSurface) curvature(z []float64, f float64) (*matrix.Matrix, error) {
 	step, err := s.quarterSteps(z, f)
 	if err != nil {
 		return nil, err
@@ -109,19 +110,20 @@ func (s *plainSurface) curvature(z []float64, f float64) (*mat.SymDense, error) 
 	if err != nil {
 		return nil, err
 	}
-	h := mat.NewSymDense(s.dim, nil)
+	h := matrix.New(s.dim, s.dim)
 	curve := make([]float64, s.dim) // f(+)+f(-)-2f along each axis
 	next := 0
 	for a := range z {
 		curve[a] = v[next] + v[next+1] - 2*f
 		next += 2
-		h.SetSym(a, a, finiteOr(curve[a]/(step[a]*step[a]), 1))
+		h.Set(a, a, finiteOr(curve[a]/(step[a]*step[a]), 1))
 		for b := 0; b < a; b++ {
 			both := v[next] + v[next+1] - 2*f
 			next += 2
-			h.SetSym(a, b, finiteOr((both-curve[a]-curve[b])/(2*step[a]*step[b]), 0))
+			h.Set(b, a, finiteOr((both-curve[a]-curve[b])/(2*step[a]*step[b]), 0))
 		}
 	}
+	h.Mirror()
 	return h, nil
 }
 

@@ -4,7 +4,7 @@ import (
 	"math"
 	"math/rand/v2"
 
-	"gonum.org/v1/gonum/mat"
+	"spile/matrix"
 )
 
 // component is one part of a proposal: along its axes a Student t where the data
@@ -14,9 +14,9 @@ import (
 // References: [Geweke1989] for the split t.
 type component struct {
 	centre      []float64
-	axes        *mat.Dense // orthonormal columns; nil for the unit axes
-	plus, minus []float64  // scale on either side
-	heavy       int        // the first so many axes share one t
+	axes        *matrix.Matrix // orthonormal rows; nil for the unit axes
+	plus, minus []float64      // scale on either side
+	heavy       int            // the first so many axes share one t
 }
 
 // proposalNu is the degrees of freedom of the heavy axes.
@@ -57,18 +57,16 @@ func laplaceComponent(m *mode) *component {
 }
 
 // momentComponent has the given mean and covariance.
-func momentComponent(mean []float64, cov *mat.SymDense) (*component, error) {
-	axes, variance, err := eigen(cov)
+func momentComponent(mean []float64, cov *matrix.Matrix) (*component, error) {
+	variance, axes, err := matrix.Eigen(cov)
 	if err != nil {
 		return nil, err
 	}
 	n := len(mean)
-	c := &component{centre: mean, axes: mat.NewDense(n, n, nil), plus: make([]float64, n)}
+	c := &component{centre: mean, axes: matrix.New(n, n), plus: make([]float64, n)}
 	for k := range variance { // smallest variance first, so that the informed axes lead
 		from := n - 1 - k
-		for i := 0; i < n; i++ {
-			c.axes.Set(i, k, axes.At(i, from))
-		}
+		copy(c.axes.Row(k), axes.Row(from))
 		v := math.Max(variance[from], 1e-12)
 		c.plus[k] = math.Sqrt(v)
 		if v < 1/informed {
@@ -134,9 +132,7 @@ func widening(rise, far float64) float64 {
 // along is the point a distance from the centre along axis k.
 func (c *component) along(k int, distance float64) []float64 {
 	z := append([]float64(nil), c.centre...)
-	for i := range z {
-		z[i] += distance * c.axes.At(i, k)
-	}
+	matrix.AddScaled(z, distance, c.axes.Row(k))
 	return z
 }
 

@@ -1,14 +1,12 @@
 package bayes
 
 import (
-	"errors"
 	"fmt"
 	"math"
+	"slices"
 
-	"gonum.org/v1/gonum/mat"
+	"spile/matrix"
 )
-
-var errEigen = errors.New("bayes: eigenvalues of the curvature did not converge")
 
 // residualSurface walks by Gauss-Newton steps with Levenberg's damping. Student-t
 // errors enter as iteratively reweighted least squares: the weight (nu+1)/(nu+r^2)
@@ -114,7 +112,7 @@ type trial struct {
 
 // damped tries steps with rising damping and returns the first place that is lower,
 // or nil when there is none or the drop in prospect is too small to matter.
-func (s *residualSurface) damped(z []float64, f float64, g []float64, h *mat.SymDense, damp *float64) (*trial, error) {
+func (s *residualSurface) damped(z []float64, f float64, g []float64, h *matrix.Matrix, damp *float64) (*trial, error) {
 	for try := 0; try < 6; try++ {
 		var zs [][]float64
 		for _, d := range []float64{*damp, *damp * 10} {
@@ -149,26 +147,23 @@ const longestStep = 2.5
 
 // levenbergStep solves (H + d diag H) step = -g and returns where it leads and half
 // the drop of f along the slope, which is what the quadratic model promises.
-func levenbergStep(z, g []float64, h *mat.SymDense, d float64) ([]float64, float64) {
+func levenbergStep(z, g []float64, h *matrix.Matrix, d float64) ([]float64, float64) {
 	n := len(z)
-	a := mat.NewSymDense(n, nil)
-	a.CopySym(h)
+	a := h.Clone()
 	for i := 0; i < n; i++ {
-		a.SetSym(i, i, h.At(i, i)*(1+d))
+		a.Set(i, i, h.At(i, i)*(1+d))
 	}
-	var chol mat.Cholesky
-	if !chol.Factorize(a) {
-		return nil, 0
+	chol, ok := matrix.NewCholesky(a)
+	if !ok {
+		return nil, 0 // so ill-conditioned that a step means nothing; more damping follows
 	}
-	step := mat.NewVecDense(n, nil)
-	if err := chol.SolveVecTo(step, mat.NewVecDense(n, g)); err != nil {
-		return nil, 0 // so ill-conditioned that the step means nothing; more damping follows
-	}
-	scale := math.Min(1, longestStep/mat.Norm(step, math.Inf(1)))
+	step := chol.SolveVec(g)
+	longest := math.Max(slices.Max(step), -slices.Min(step))
+	scale := math.Min(1, longestStep/longest)
 	to, promise := make([]float64, n), 0.0
 	for i := range to {
-		to[i] = z[i] - scale*step.AtVec(i)
-		promise += scale * step.AtVec(i) * g[i] / 2
+		to[i] = z[i] - scale*step[i]
+		promise += scale * step[i] * g[i] / 2
 	}
 	return to, promise
 }
@@ -219,10 +214,10 @@ func slope(r, base []float64, h float64) {
 
 // normalEquations returns the slope of f and its Gauss-Newton curvature, the prior's
 // included, with each residual weighted.
-func normalEquations(z []float64, jac [][]float64, r []float64, weight func(float64) float64) ([]float64, *mat.SymDense) {
+func normalEquations(z []float64, jac [][]float64, r []float64, weight func(float64) float64) ([]float64, *matrix.Matrix) {
 	n := len(z)
 	g := append([]float64(nil), z...)
-	h := mat.NewSymDense(n, nil)
+	h := matrix.New(n, n)
 	w := make([]float64, len(r))
 	for i := range r {
 		w[i] = weight(r[i])
@@ -239,8 +234,9 @@ func normalEquations(z []float64, jac [][]float64, r []float64, weight func(floa
 			if a == b {
 				sum++
 			}
-			h.SetSym(a, b, sum)
+			h.Set(a, b, sum)
 		}
 	}
+	h.Mirror()
 	return g, h
 }

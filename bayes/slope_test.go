@@ -5,7 +5,7 @@ import (
 	"math/rand/v2"
 	"testing"
 
-	"gonum.org/v1/gonum/mat"
+	"spile/matrix"
 )
 
 // checkSlope holds a slope against central differences.
@@ -25,7 +25,7 @@ func checkSlope(t *testing.T, what string, at []float64, f func([]float64) float
 func TestSlopes(t *testing.T) {
 	const dim = 3
 	rng := rand.New(rand.NewPCG(8, 8))
-	cov := mat.NewSymDense(dim, []float64{0.5, 0.3, 0.1, 0.3, 0.4, 0, 0.1, 0, 2})
+	cov := &matrix.Matrix{Rows: dim, Columns: dim, Data: []float64{0.5, 0.3, 0.1, 0.3, 0.4, 0, 0.1, 0, 2}}
 	part, err := momentComponent([]float64{0.5, -1, 0.2}, cov)
 	if err != nil {
 		t.Fatal(err)
@@ -105,10 +105,12 @@ func TestBendsAreFound(t *testing.T) {
 	}
 	frames := make([]*component, 2)
 	for i := range frames {
-		cov := mat.NewSymDense(dim, nil)
+		cov := matrix.New(dim, dim)
 		for k := range dim {
-			cov.SetSym(k, k, 0.5+0.2*float64(k*i))
-			cov.SetSym(k, (k+1)%dim, 0.2)
+			next := (k + 1) % dim
+			cov.Set(k, k, 0.5+0.2*float64(k*i))
+			cov.Set(k, next, 0.2)
+			cov.Set(next, k, 0.2)
 		}
 		var err error
 		if frames[i], err = momentComponent(make([]float64, dim), cov); err != nil {

@@ -4,6 +4,8 @@ import (
 	"errors"
 	"math"
 	"math/rand/v2"
+
+	"spile/portable"
 )
 
 const (
@@ -158,7 +160,7 @@ func frameOf(ds []draw, w []float64) (*component, error) {
 	}
 	mean, cov := moments(zs, w)
 	for i := range mean { // a ridge, so that a collapsed direction stays searchable
-		cov.SetSym(i, i, cov.At(i, i)*(1+1e-6)+1e-10)
+		cov.Set(i, i, cov.At(i, i)*(1+1e-6)+1e-10)
 	}
 	return momentComponent(mean, cov)
 }
@@ -216,7 +218,7 @@ func (e *ensemble) sweep() error {
 	var local, taken, glides, slid float64
 	for i := range to {
 		rise := to[i].bridged(e.beta) - at[i].bridged(e.beta)
-		if rngs[i].Float64() >= math.Exp(rise+steps[i].logRatio) {
+		if rngs[i].Float64() >= portable.Exp(rise+steps[i].logRatio) {
 			to[i] = at[i]
 		} else {
 			taken += steps[i].local
@@ -232,7 +234,7 @@ func (e *ensemble) sweep() error {
 // steer a size of moves by the share of them that were taken.
 func steer(size *float64, taken, tried, want, most float64) {
 	if tried > 0 {
-		*size = math.Min(most, math.Max(0.02, *size*math.Exp(0.5*(taken/tried-want))))
+		*size = math.Min(most, math.Max(0.02, *size*portable.Exp(0.5*(taken/tried-want))))
 	}
 }
 

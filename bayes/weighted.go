@@ -3,6 +3,8 @@ package bayes
 import (
 	"math"
 	"sort"
+
+	"spile/portable"
 )
 
 // Sorted is a weighted sample in rising order, ready for many questions.
@@ -133,7 +135,7 @@ func unlogged(logs []float64) (w []float64, top float64) {
 	}
 	w = make([]float64, len(logs))
 	for i, v := range logs {
-		w[i] = math.Exp(v - top)
+		w[i] = portable.Exp(v - top)
 	}
 	return w, top
 }

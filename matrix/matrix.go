@@ -22,6 +22,11 @@ func (m *Matrix) Set(i, j int, v float64) { m.Data[i*m.Columns+j] = v }
 // Row is row i itself, not a copy.
 func (m *Matrix) Row(i int) []float64 { return m.Data[i*m.Columns : (i+1)*m.Columns] }
 
+// Top is the first rows themselves, not a copy.
+func (m *Matrix) Top(rows int) *Matrix {
+	return &Matrix{rows, m.Columns, m.Data[:rows*m.Columns]}
+}
+
 // Column is a copy of column j.
 func (m *Matrix) Column(j int) []float64 {
 	out := make([]float64, m.Rows)
@@ -72,12 +77,17 @@ func (m *Matrix) Gram() *Matrix {
 	for i := range m.Columns {
 		addRows(out.Row(i)[i:], t.Row(i), m)
 	}
-	for i := range m.Columns {
+	out.Mirror()
+	return out
+}
+
+// Mirror makes m symmetric by what stands above its diagonal.
+func (m *Matrix) Mirror() {
+	for i := range m.Rows {
 		for j := range i {
-			out.Set(i, j, out.At(j, i))
+			m.Set(i, j, m.At(j, i))
 		}
 	}
-	return out
 }
 
 // addRows adds to sum the rows of b, each so many times; where sum is shorter, their ends.

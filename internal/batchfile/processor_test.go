@@ -1,0 +1,87 @@
+package batchfile
+
+import (
+	"bytes"
+	"fmt"
+	"os"
+	"path/filepath"
+	"regexp"
+	"strings"
+	"testing"
+	"time"
+
+	"spile/advice"
+	"spile/estimate"
+	"spile/internal/oracle"
+	"spile/unit"
+)
+
+// unfused finds in the Makefile how it builds for other processors than amd64.
+var unfused = regexp.MustCompile(`-gcflags=\S*fmahash\S*`)
+
+// tellTo names, in the environment, the file to which the program that runs on another processor writes its forecasts.
+const tellTo = "SPILE_FORECASTS_TO"
+
+// The same input and seed give the same bytes on another processor as on this one, and on one core as on two: the
+// test is built for arm64 and run there, or by an emulator of it.
+func TestForecastIsTheSameOnEveryProcessor(t *testing.T) {
+	if to := os.Getenv(tellTo); to != "" {
+		if err := os.WriteFile(to, forecasts(t, 1), 0o600); err != nil {
+			t.Fatal(err)
+		}
+		return
+	}
+	makefile, err := os.ReadFile("../../Makefile")
+	if err != nil {
+		t.Fatal(err)
+	}
+	dir := t.TempDir()
+	program, told := filepath.Join(dir, "arm64.test"), filepath.Join(dir, "told.json")
+	oracle.Run(t, []string{"qemu-aarch64", "--version"}, "", "env", "GOARCH=arm64", "CGO_ENABLED=0", "go", "test", "-c", string(unfused.Find(makefile)), "-o", program, ".")
+	t.Setenv(tellTo, told)
+	oracle.Run(t, []string{"qemu-aarch64", "--version"}, "", "qemu-aarch64", program, "-test.run", "^"+t.Name()+"$")
+	got, err := os.ReadFile(told)
+	if err != nil {
+		t.Fatal(err)
+	}
+	want := forecasts(t, 2)
+	for i, line := range strings.Split(string(want), "\n") {
+		if other := strings.Split(string(got)+strings.Repeat("\n", i), "\n")[i]; line != other {
+			t.Fatalf("line %d of the forecasts: on arm64\n%s\nhere\n%s", i+1, other, line)
+		}
+	}
+	if !bytes.Equal(got, want) {
+		t.Error("the forecasts end otherwise")
+	}
+}
+
+// forecasts of the examples, as JSON, and what they were made from to the last digit.
+func forecasts(t *testing.T, workers int) []byte {
+	var out bytes.Buffer
+	for _, name := range []string{"pale", "quiet"} {
+		b, err := ReadBatch("../../docs/examples/" + name + ".yaml")
+		if err != nil {
+			t.Fatal(err)
+		}
+		log, err := ReadLog("../../docs/examples/"+name+".csv", b)
+		if err != nil {
+			t.Fatal(err)
+		}
+		at := log.Readings[len(log.Readings)-1].Time
+		belief, err := estimate.Condition(b, log, at, estimate.Options{Seed: 1, Members: 100, Workers: workers})
+		if err != nil {
+			t.Fatal(err)
+		}
+		f, err := belief.Forecast()
+		if err != nil {
+			t.Fatal(err)
+		}
+		told, err := ForecastJSON(f, advice.Say(b, log, f, f.At, unit.Style{}), b, time.Duration(0))
+		if err != nil {
+			t.Fatal(err)
+		}
+		out.Write(told)
+		fmt.Fprintf(&out, "%v\n%v\n", f.Series, f.Diagnostics)
+	}
+	return out.Bytes()
+}

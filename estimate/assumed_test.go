@@ -1,6 +1,7 @@
 package estimate
 
 import (
+	"math"
 	"testing"
 
 	"spile/batch"
@@ -35,7 +36,13 @@ func TestWhatWasAssumedWidens(t *testing.T) {
 		}
 		return f
 	}
-	days := func(f *Forecast) float64 { m := f.Milestones.Finished; return m.P95.Sub(m.P05).Hours() / 24 }
+	days := func(f *Forecast) float64 {
+		m := f.Milestones.Finished
+		if m.P95.IsZero() { // later than the span looked at
+			return math.Inf(1)
+		}
+		return m.P95.Sub(m.P05).Hours() / 24
+	}
 	end := func(f *Forecast) float64 { return 1000 * (f.TerminalGravity.P95 - f.TerminalGravity.P05) }
 	known := told(batch.Log{}, func(*batch.Batch) {})
 	cold := told(batch.Log{}, func(b *batch.Batch) { b.Place.Assumed = true })

@@ -23,7 +23,7 @@ bench-peer:
 BUDGET ?= full
 SEED ?= 1
 MINUTES ?= 0
-COMPUTED = unit root limit ode wort co2 yeast dispense vessel batch estimate bayes internal/ferment internal/calibration testdata/ferments
+COMPUTED = portable matrix unit root limit ode wort co2 yeast dispense vessel batch estimate bayes internal/ferment internal/calibration testdata/ferments
 
 calibration:
 	$(GO) build -trimpath -o build/calibrate ./cmd/calibrate

@@ -210,7 +210,7 @@ func (c *Cut) pressure(d *drawing, r room, top float64) {
 		c.pegs(d, r, top, full, y)
 	}
 	if !c.Small {
-		d.text(r.post, r.floor+20, "quiet", "middle", c.Style.Of(unit.OfPressure, 0).Unit)
+		d.text(r.post, r.floor+20, "quiet", "middle", c.Style.Of(unit.OfPressure, 0).Said())
 	}
 }
 

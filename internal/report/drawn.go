@@ -92,7 +92,7 @@ func drawnMarks(marks []Mark) []DrawnMark {
 func (s *Strip) drawn() DrawnStrip {
 	sc := s.fit(0, 1)
 	d := DrawnStrip{
-		Name: s.Name, Unit: s.Measure.Unit, Mark: s.Measure.Fixed(0.5, 1)[1:2], Finest: s.Measure.Finest, Decimals: s.Measure.Decimals(),
+		Name: s.Name, Unit: s.Measure.Said(), Mark: s.Measure.Fixed(0.5, 1)[1:2], Finest: s.Measure.Finest, Decimals: s.Measure.Decimals(),
 		Scale: [2]float64{sc.low, sc.high}, Hours: short(s.Hours, 0.01), Low: s.seen(s.Low), Mid: s.seen(s.Mid), High: s.seen(s.High),
 		Readings: []DrawnPoint{}, Spans: [][4]float64{}, Limits: []DrawnLimit{},
 	}

@@ -129,7 +129,7 @@ func (a *amount) read(t *wording.Tongue, typed, in string, expected *estimate.Ba
 		if d := a.otherwise(t, text, low, high); d != nil {
 			return 0, d, ""
 		}
-		return 0, nil, t.Say(outOfBounds, text, words)
+		return 0, nil, t.Say(outOfBounds, calc.Said(t, text), words)
 	}
 	if bare && expected != nil {
 		if d := a.elsewhere(t, text, si, expected); d != nil {
@@ -147,7 +147,7 @@ func (a *amount) surely(t *wording.Tongue, meant, in string) (si float64, proble
 		return 0, a.refusal(t, meant, err)
 	}
 	if low, high, words := a.bounds(); !(si >= low && si <= high) {
-		return 0, t.Say(outOfBounds, text, words)
+		return 0, t.Say(outOfBounds, calc.Said(t, text), words)
 	}
 	return si, ""
 }
@@ -172,14 +172,14 @@ func (a *amount) meant(t *wording.Tongue, typed, text string, err error) *doubt 
 	}
 	switch a.of {
 	case unit.OfGravity:
-		return &doubt{Says: t.Say("I read %s as gravity %s. Keep it?", typed, bad.Suggestion), Take: bad.Suggestion}
+		return &doubt{Says: t.Say("I read %s as gravity %s. Keep it?", typed, calc.Said(t, bad.Suggestion)), Take: bad.Suggestion}
 	case unit.OfPressure:
 		if strings.ContainsAny(text[:1], "-−–") {
 			break
 		}
-		return &doubt{Says: t.Say("%s is above any limit here. Did you mean %s?", text, bad.Suggestion), Take: bad.Suggestion}
+		return &doubt{Says: t.Say("%s is above any limit here. Did you mean %s?", calc.Said(t, text), calc.Said(t, bad.Suggestion)), Take: bad.Suggestion}
 	}
-	return &doubt{Says: t.Say(cannotBe, text, bad.Suggestion), Take: bad.Suggestion}
+	return &doubt{Says: t.Say(cannotBe, calc.Said(t, text), calc.Said(t, bad.Suggestion)), Take: bad.Suggestion}
 }
 
 // refusal says what was read and what is accepted; empty where a doubt says it.
@@ -218,7 +218,7 @@ func (a *amount) otherwise(t *wording.Tongue, text string, low, high float64) *d
 	for _, symbol := range symbols[a.of] {
 		other := number + " " + symbol
 		if v, err := a.parse(other); err == nil && other != text && v >= low && v <= high {
-			return &doubt{Says: t.Say(cannotBe, text, other), Take: other}
+			return &doubt{Says: t.Say(cannotBe, calc.Said(t, text), calc.Said(t, other)), Take: other}
 		}
 	}
 	return nil
@@ -241,7 +241,7 @@ func (a *amount) elsewhere(t *wording.Tongue, text string, si float64, expected 
 	for _, symbol := range symbols[a.of] {
 		other := number + " " + symbol
 		if v, err := a.parse(other); err == nil && other != text && math.Abs(v-expected.P50) < min(near[a.of], off/4) {
-			return &doubt{Says: t.Say("I read %s. Did you mean %s? That is about what was expected.", text, other), Take: other, Keep: text}
+			return &doubt{Says: t.Say("I read %s. Did you mean %s? That is about what was expected.", calc.Said(t, text), calc.Said(t, other)), Take: other, Keep: text}
 		}
 	}
 	return nil

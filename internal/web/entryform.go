@@ -36,7 +36,12 @@ func (g *gauged) Of() string { return g.Label[:len(g.Label)-len(g.Short())] }
 func (g *gauged) Short() string { return g.Label[strings.LastIndex(g.Label, ", ")+2:] }
 
 // Briefly is what is expected, as an answer where there is little room.
-func (g *gauged) Briefly() wording.Sentence { return wording.Unsaid("%s expected", g.Promised()) }
+func (g *gauged) Briefly() wording.Sentence {
+	if g.Unit == "" {
+		return wording.Unsaid("%s expected", g.Expected)
+	}
+	return wording.Unsaid("%s %s expected", g.Expected, wording.Text(g.Unit))
+}
 
 // just is the group of the answer that the instrument shows what was expected.
 const just = "just"

@@ -44,7 +44,7 @@ func newLookForm(v *stood, t tastes) *lookForm {
 	f.Pressure = f.gauge("pressure", f.Style.Word("Pressure on the dial"), pressureRead)
 	f.Pressure.First = true
 	f.Ring = f.ask(&asking{Name: "ring", Label: f.Style.Word("Which ring of your dial do you read?"), Optional: true,
-		Options: []option{{"psi", "psi"}, {"bar", "bar"}, {"kPa", "kPa"}}})
+		Options: options(f.Style.Tongue, choice{"psi", "psi"}, choice{"bar", "bar"}, choice{"kPa", "kPa"})})
 	f.Ring.Typed = f.Pressure.Unit
 	f.Temperature = f.gauge("temperature", f.Style.Word("Temperature"), temperatureRead)
 	f.Where = f.ask(&asking{Name: "where", Label: f.Style.Word("The temperature is"), Optional: true,

@@ -96,10 +96,10 @@ func (f *figure) read(typed string, style unit.Style) (si float64, problem strin
 		if si > 0 || f.signed {
 			return si, ""
 		}
-		return 0, style.Say("I read %s. It must be above zero, for example %s.", text, f.example(style.Tongue))
+		return 0, style.Say("I read %s. It must be above zero, for example %s.", calc.Said(style.Tongue, text), f.example(style.Tongue))
 	}
 	if low, high, words := batchfile.Bounds(f.fact); !(si >= low && si <= high) {
-		return 0, style.Say("I read %s. Accepted: %s, for example %s.", text, words, f.example(style.Tongue))
+		return 0, style.Say("I read %s. Accepted: %s, for example %s.", calc.Said(style.Tongue, text), words, f.example(style.Tongue))
 	}
 	return si, ""
 }
@@ -133,7 +133,7 @@ func (f *figure) write(si float64, style unit.Style) string {
 
 // fixedly writes a value in the unit that nobody chooses, to so many digits.
 func (f *figure) fixedly(si float64, digits int, style unit.Style) string {
-	return style.Decimal(calc.Digits(si/f.units[0].scale, digits)) + " " + f.units[0].unit
+	return style.With(style.Decimal(calc.Digits(si/f.units[0].scale, digits)), wording.Text(f.units[0].unit))
 }
 
 // systems are the words for the units that a number may have been typed in.

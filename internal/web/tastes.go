@@ -1,7 +1,6 @@
 package web
 
 import (
-	"fmt"
 	"net/http"
 	"net/url"
 	"slices"
@@ -134,8 +133,7 @@ func parseZone(name string) (*time.Location, error) {
 	if zone := ingest.NamedZone(name); zone != nil {
 		return zone, nil
 	}
-	//lint:ignore ST1005 it is said to a person as it stands
-	return nil, fmt.Errorf("I read “%s”. Write a zone of time by continent and city, for example Europe/London, or UTC", name)
+	return nil, wording.Unsaid("I read “%s”. Write a zone of time by continent and city, for example Europe/London, or UTC", name)
 }
 
 func known(options []option, value string) bool {
@@ -187,7 +185,7 @@ func (s *Site) keepSettings(w http.ResponseWriter, r *http.Request) {
 	}
 	zone := strings.TrimSpace(r.PostForm.Get("zone"))
 	if _, err := parseZone(zone); err != nil {
-		s.showSettings(w, r, http.StatusUnprocessableEntity, zone, err.Error()+".")
+		s.showSettings(w, r, http.StatusUnprocessableEntity, zone, refused(tongueOf(r), err))
 		return
 	}
 	keep(w, zoneCookie, url.QueryEscape(zone))

@@ -12,6 +12,7 @@ import (
 
 	"golang.org/x/text/language"
 
+	"spile/calc"
 	"spile/internal/catalogue"
 	"spile/wording"
 )
@@ -34,7 +35,7 @@ func speak(t *wording.Tongue) *speaker {
 	if err != nil {
 		panic(err) // the pattern is written above
 	}
-	shared := template.New("layout.html").Funcs(template.FuncMap{"nb": v.unbroken, "unit": v.unit, "trade": v.trade, "first": v.first, "edge": edge, "lang": t.Lang})
+	shared := template.New("layout.html").Funcs(template.FuncMap{"nb": v.unbroken, "unit": v.unit, "amount": v.amount, "trade": v.trade, "first": v.first, "edge": edge, "lang": t.Lang})
 	var own []string
 	for _, path := range paths {
 		switch name := pageName(path); {
@@ -72,6 +73,9 @@ func (v *speaker) said(x any) string { return fmt.Sprint(v.tongue.Of(x)) }
 
 // unit says a unit.
 func (v *speaker) unit(name string) string { return v.tongue.Word(wording.Text(name)) }
+
+// amount says an amount that is kept as it is typed in English.
+func (v *speaker) amount(typed string) string { return calc.Said(v.tongue, typed) }
 
 func (v *speaker) first(x any) string { return capital(v.said(x)) }
 

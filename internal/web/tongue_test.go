@@ -112,14 +112,14 @@ func cited(n *html.Node) bool {
 
 var (
 	plainWord = regexp.MustCompile(`[A-Za-z]{2,}`)
-	unitWords = "NaN Inf psi bar kPa mL kg cm mm SG Plato gal fl oz lb mol hPa mbar Spile English Accented UTC am pm CO PET IBU"
+	nameWords = "NaN Inf SG Plato hPa mbar fl oz lb mol Spile English Accented UTC am pm CO PET IBU"
 )
 
-// ownWords are the units, and all words that the brewer wrote: they are in no catalogue.
+// ownWords are names and abbreviations, and all words that the brewer wrote: they are in no catalogue.
 func ownWords(t testing.TB, s *Site) map[string]bool {
 	t.Helper()
 	own := map[string]bool{}
-	for _, w := range strings.Fields(unitWords + " " + s.version) {
+	for _, w := range strings.Fields(nameWords + " " + s.version) {
 		own[w] = true
 	}
 	w := get(s, "/settings/records/log.jsonl")

@@ -14,8 +14,8 @@ import (
 func TestRefusalsAreSaid(t *testing.T) {
 	tongue, now := unreal(t), time.Date(2026, 11, 21, 15, 0, 0, 0, time.UTC)
 	style := unit.Style{Tongue: tongue}
-	own := map[string]bool{"qq": true}
-	for _, w := range strings.Fields(unitWords) {
+	own := map[string]bool{"qq": true} // and units, which are typed in English here
+	for _, w := range strings.Fields(nameWords + " psi bar kPa kg cm gal") {
 		own[w] = true
 	}
 	said := map[string]string{}

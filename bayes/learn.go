@@ -44,11 +44,11 @@ func learn(ds []draw, beta float64, frame *component, nu float64, before *surrog
 	if n := len(s.bends) / dim; n > 0 {
 		s.terms = products(n, min(n, mostCubed))
 	}
-	s.down = s.regress(near, scores)
-	if s.down == nil {
+	coef := s.regress(near, scores)
+	if coef == nil {
 		return nil
 	}
-	s.coef = transposed(s.down, s.dirs)
+	s.down, s.coef = coef.Data, coef.Transposed().Data
 	return s
 }
 
@@ -87,8 +87,8 @@ func (s *surrogate) directions(ds []draw) *matrix.Matrix {
 	if s.dirs == 0 {
 		return nil
 	}
-	s.mean, s.across = mean, axes.Top(s.dirs).Data
-	s.basis = transposed(s.across, m)
+	axes = axes.Top(s.dirs)
+	s.mean, s.across, s.basis = mean, axes.Data, axes.Transposed().Data
 	scores := matrix.New(len(ds), s.dirs)
 	for i, r := range rs {
 		row := scores.Row(i)
@@ -102,7 +102,7 @@ func (s *surrogate) directions(ds []draw) *matrix.Matrix {
 }
 
 // regress the scores on the features by least squares; the coefficients come feature by direction.
-func (s *surrogate) regress(ds []draw, scores *matrix.Matrix) []float64 {
+func (s *surrogate) regress(ds []draw, scores *matrix.Matrix) *matrix.Matrix {
 	dim, w := len(s.frame.centre), s.scratch()
 	x := matrix.New(len(ds), len(w.features))
 	eta, d := make([]float64, dim), s.frame.density()
@@ -123,7 +123,7 @@ func (s *surrogate) regress(ds []draw, scores *matrix.Matrix) []float64 {
 	if !ok {
 		return nil
 	}
-	return chol.Solve(x.Transposed().Times(scores)).Data
+	return chol.Solve(x.Transposed().Times(scores))
 }
 
 // findBends finds the directions along which the residuals bend, most bent first: a polynomial of the second degree in all
@@ -142,7 +142,7 @@ func (s *surrogate) findBends(ds []draw, scores *matrix.Matrix) bool {
 	squares, second := matrix.New(dim, dim), matrix.New(dim, dim)
 	for k := range s.dirs {
 		for i, t := range all.terms {
-			v := coef[(1+dim+i)*s.dirs+k]
+			v := coef.At(1+dim+i, k)
 			if t.of == t.last {
 				v *= 2
 			}

@@ -24,15 +24,3 @@ func timesVec(a, x, y []float64) {
 		y[k] = s
 	}
 }
-
-// transposed of a matrix that lies row after row, so many columns wide.
-func transposed(a []float64, columns int) []float64 {
-	rows := len(a) / columns
-	t := make([]float64, len(a))
-	for i := range rows {
-		for j := range columns {
-			t[j*rows+i] = a[i*columns+j]
-		}
-	}
-	return t
-}

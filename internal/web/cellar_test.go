@@ -10,6 +10,7 @@ import (
 	"spile/internal/monitor"
 	"spile/internal/shed"
 	"spile/internal/store"
+	"spile/unit"
 )
 
 var shedNow = time.Date(2026, 11, 28, 12, 0, 0, 0, time.UTC)
@@ -40,6 +41,33 @@ func newShed(t testing.TB) *Site {
 	t.Cleanup(func() { end(); running.Wait() })
 	settled(t, w)
 	return New("test", quiet, w)
+}
+
+// Before the first look nothing is said of what the beer does: a cold one under gas was called waking.
+func TestNothingIsSaidBeforeTheFirstLook(t *testing.T) {
+	memory, err := store.OpenMemory()
+	if err != nil {
+		t.Fatal(err)
+	}
+	t.Cleanup(func() { memory.Close() })
+	entries, err := shed.Entries(shedNow, 7, store.NewID)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if _, err := memory.Append(t.Context(), entries...); err != nil {
+		t.Fatal(err)
+	}
+	s := New("test", quiet, monitor.New(memory, quiet, func() time.Time { return shedNow }))
+	standing, err := s.allStandingIn(t.Context(), unit.Style{})
+	if err != nil || len(standing) != 5 {
+		t.Fatalf("vessels: %d, %v", len(standing), err)
+	}
+	for _, path := range []string{"/", standing[0].Path(), standing[2].Path()} {
+		page := get(s, path).Body.String()
+		if !strings.Contains(page, "The first look takes a few seconds.") || strings.Contains(page, "Waking") || strings.Contains(page, "First night") {
+			t.Errorf("%s says of a beer that was not looked at yet what it does, or not that it is looked at", path)
+		}
+	}
 }
 
 // settled waits until every batch has been looked at.

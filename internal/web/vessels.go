@@ -74,6 +74,11 @@ func (v *stood) Waiting() bool {
 // Spoken is the state said aloud.
 func (v *stood) Spoken() wording.Text { return v.State.Spoken() }
 
+// Known says that the state is: of a vessel with yeast in it a forecast alone tells.
+func (v *stood) Known() bool {
+	return v.Seen == nil || v.Seen.Told != nil || v.Seen.State.Record.Pitched.After(v.Now)
+}
+
 // Shape is the drawing of the state.
 func (v *stood) Shape() template.HTML { return template.HTML(report.StateShape(v.State)) }
 

@@ -7,6 +7,7 @@ import (
 	"testing"
 	"time"
 
+	"spile/batch"
 	"spile/internal/oracle"
 )
 
@@ -120,5 +121,25 @@ func TestRoomTemperatureIsKept(t *testing.T) {
 	}
 	if u := understood(t, "time,SG,room temp\n2026-11-25 18:30,1.040,38\n", Choices{}); u.Sure() || !strings.Contains(u.Asks[0].Says.String(), "In which unit was the temperature read?") {
 		t.Errorf("a unit that nothing tells: %v", u.Asks)
+	}
+}
+
+// What somebody noted beside a reading is a line of its own: readings of one instrument are drawn into one, and words in them would not be seen.
+func TestCommentsAreLinesOfTheirOwn(t *testing.T) {
+	u := understood(t, "time,comment,beer temp C,fridge temp °C\n2026-11-25 18:30,smells of apple,19.5,4.5\n2026-11-25 19:30,hiss at the lid,19,\n", Choices{})
+	s, id := aCellar(t)
+	keep(t, s, id, u.Found)
+	there, _ := state(t, s, id)
+	read := map[batch.ID]bool{}
+	for _, r := range there.Log.Readings {
+		read[r.Entry] = true
+	}
+	if len(read) != 2 || len(there.Notes) != 3 {
+		t.Fatalf("%d lines of readings, notes %+v", len(read), there.Notes)
+	}
+	for _, n := range there.Notes {
+		if air := n.Words == "Air 4.5 °C"; read[n.Entry] != air {
+			t.Errorf("%q stands in the line of a reading: %t, expected %t", n.Words, read[n.Entry], air)
+		}
 	}
 }

@@ -5,7 +5,6 @@ package ingest
 
 import (
 	"context"
-	"encoding/json"
 	"errors"
 	"math"
 	"slices"
@@ -19,6 +18,7 @@ import (
 type Found struct {
 	batch.Log
 	Notes []batch.Note
+	air   map[batch.Note]bool // those of the notes, bare, that a column of the room's temperature told
 }
 
 // Count is how many things were read, done and noted.
@@ -27,7 +27,7 @@ func (f *Found) Count() int { return len(f.Readings) + len(f.Events) + len(f.Not
 // Unknown is what of it is not in a batch's log yet, each row that is there taken for one.
 func (f *Found) Unknown(there *batch.State) Found {
 	return Found{batch.Log{Readings: beyond(f.Readings, there.Log.Readings, bareReading), Events: beyond(f.Events, there.Log.Events, bareEvent)},
-		beyond(f.Notes, there.Notes, bareNote)}
+		beyond(f.Notes, there.Notes, bareNote), f.air}
 }
 
 // beyond are the rows of a file that are not there, each row that is there taken for one.
@@ -75,16 +75,16 @@ func Entries(found Found, first batch.Entry, file string, next func() batch.ID) 
 	if err != nil {
 		return nil, err
 	}
-	beside := map[int64]int{} // the first line of what was read at a moment, which takes a note in
+	beside := map[int64]int{} // the first line of what was read at a moment, which takes the temperature of the room in
 	for i := len(entries) - 1; i >= 0; i-- {
 		if entries[i].Kind == batch.KindReading {
 			beside[entries[i].At.UnixNano()] = i
 		}
 	}
 	for _, n := range found.Notes {
-		if i, there := beside[n.Time.UnixNano()]; there {
+		if i, there := beside[n.Time.UnixNano()]; there && found.air[bareNote(n)] {
 			delete(beside, n.Time.UnixNano())
-			if entries[i].Body, err = noted(entries[i].Body, n.Words); err != nil {
+			if err := noted(&entries[i], n.Words); err != nil {
 				return nil, err
 			}
 			continue
@@ -101,14 +101,15 @@ func Entries(found Found, first batch.Entry, file string, next func() batch.ID) 
 	return append([]batch.Entry{first}, entries...), err
 }
 
-// noted is what was read, with words beside it.
-func noted(body []byte, words string) ([]byte, error) {
-	var said batch.Said
-	if err := json.Unmarshal(body, &said); err != nil {
-		return nil, err
+// noted puts words beside what was read.
+func noted(e *batch.Entry, words string) error {
+	said, err := e.Said()
+	if err != nil {
+		return err
 	}
 	said.Words = words
-	return batch.EncodeBody(&said)
+	e.Body, err = batch.EncodeBody(&said)
+	return err
 }
 
 // Import is what came from one file, as the log of its batch tells it now.

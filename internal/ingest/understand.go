@@ -225,6 +225,7 @@ type rows struct {
 func newRows(u *Understood, t *table, b *batch.Batch, now time.Time) *rows {
 	r := &rows{Understood: u, table: t, batch: b, now: now.Add(slack), seen: map[batch.Reading]bool{}, first: map[batch.Reading]bool{},
 		acts: map[batch.Event]bool{}, words: map[batch.Note]bool{}}
+	u.Found.air = map[batch.Note]bool{}
 	for i, c := range u.Named {
 		m := meant(c.Meaning)
 		if m == nil {
@@ -394,7 +395,7 @@ func (r *rows) take(row []string, line int, at time.Time, uncertain unit.Duratio
 				return r.refuse(i, cell, why)
 			}
 			if m.sort == room {
-				found.Notes = append(found.Notes, batch.Note{Time: at, Words: "Air " + cell + either(bare(cell), " °"+m.unit, "")})
+				found.Notes = append(found.Notes, r.airNote(at, cell, m.unit))
 				continue
 			}
 			found.Readings = append(found.Readings, batch.Reading{Time: at, Uncertain: uncertain, Quantity: m.value.Quantity, Value: v, Instrument: m.of, Line: line})
@@ -403,6 +404,13 @@ func (r *rows) take(row []string, line int, at time.Time, uncertain unit.Duratio
 	readBy(found.Readings, by)
 	r.add(found)
 	return nil
+}
+
+// airNote is how warm the room was, as a note.
+func (r *rows) airNote(at time.Time, cell, unit string) batch.Note {
+	n := batch.Note{Time: at, Words: "Air " + cell + either(bare(cell), " °"+unit, "")}
+	r.Found.air[bareNote(n)] = true
+	return n
 }
 
 // readBy gives the readings of a row the instrument that the row names, and puts those of one

@@ -6,6 +6,7 @@ import (
 	"fmt"
 	"os"
 	"path/filepath"
+	"slices"
 	"strings"
 	"testing"
 	"testing/fstest"
@@ -198,6 +199,23 @@ func TestCalendarsCome(t *testing.T) {
 	}
 	if saved := backups(t, dir); len(saved) != 1 || !strings.Contains(saved[0], "before-schema-") {
 		t.Errorf("the backup before: %v", saved)
+	}
+}
+
+// A cellar of the schema before calendars had a language tells those that it has in English, read as it is or brought up to date.
+func TestCalendarsGetALanguage(t *testing.T) {
+	dir := planted(t, "schema-7.db")
+	old, err := OpenReader(dir)
+	if err != nil {
+		t.Fatal(err)
+	}
+	before, err := old.Calendars(ctx)
+	if err != nil || len(before) != 1 || before[0].Words != "psi,f" || before[0].Language != "" {
+		t.Fatal(before, err)
+	}
+	old.Close()
+	if after, err := opened(t, dir).Calendars(ctx); err != nil || !slices.Equal(after, before) {
+		t.Errorf("brought up to date: %+v, %v; before %+v", after, err, before)
 	}
 }
 

@@ -44,14 +44,14 @@ func TestForecastIsTheSameOnEveryProcessor(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	want := forecasts(t, 2)
-	for i, line := range strings.Split(string(want), "\n") {
-		if other := strings.Split(string(got)+strings.Repeat("\n", i), "\n")[i]; line != other {
-			t.Fatalf("line %d of the forecasts: on arm64\n%s\nhere\n%s", i+1, other, line)
+	here, there := strings.Split(string(forecasts(t, 2)), "\n"), strings.Split(string(got), "\n")
+	for i := range min(len(here), len(there)) {
+		if here[i] != there[i] {
+			t.Fatalf("line %d of the forecasts: on arm64\n%s\nhere\n%s", i+1, there[i], here[i])
 		}
 	}
-	if !bytes.Equal(got, want) {
-		t.Error("the forecasts end otherwise")
+	if len(here) != len(there) {
+		t.Errorf("the forecasts are %d lines on arm64, %d here", len(there), len(here))
 	}
 }
 

@@ -59,25 +59,23 @@ func roomAir(in Inputs, out *Answer) error {
 	return nil
 }
 
-// airCautions holds the worst of the air against published limits of exposure.
+// airCautions holds the worst of the air against published limits of exposure; what it says of them stands first.
 func airCautions(out *Answer, worst, later float64) {
-	out.caution("c.room")
-	out.caution("c.fridge")
 	switch {
 	case worst >= immediateLimit:
-		out.Cautions = append([]string{"That is dangerous at once. Do not go in. Air it from outside first."}, out.Cautions...)
-		out.Passed = true
+		out.warn("That is dangerous at once. Do not go in. Air it from outside first.")
 	case worst >= shortLimit:
-		out.Cautions = append([]string{"That is above the limit for a quarter of an hour, 30 000 ppm. Stay out, and air it first."}, out.Cautions...)
-		out.Passed = true
+		out.warn("That is above the limit for a quarter of an hour, 30 000 ppm. Stay out, and air it first.")
 	case worst >= dayLimit:
-		out.Cautions = append([]string{"That is above the limit for a day of work, 5000 ppm. Air it before you stay."}, out.Cautions...)
-		out.Passed = true
+		out.warn("That is above the limit for a day of work, 5000 ppm. Air it before you stay.")
 	case later >= dayLimit:
-		out.Cautions = append([]string{"Left longer it goes above the limit for a day of work, 5000 ppm. Air it sooner."}, out.Cautions...)
+		out.warn("Left longer it goes above the limit for a day of work, 5000 ppm. Air it sooner.")
 	default:
 		out.note("That is below the limit for a day of work, 5000 ppm. Near the floor and in a fridge there is more.")
 	}
+	out.Passed = worst >= dayLimit
+	out.caution("c.room")
+	out.caution("c.fridge")
 }
 
 var errCooling = wording.Unsaid("the temperature wanted must lie between the start and the air around it; for example from 20 C to 3 C in air of 1 C")

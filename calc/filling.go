@@ -12,7 +12,7 @@ import (
 
 var altitudeFlag = Flag{Name: "altitude", Kind: altitudeKind, Label: "height above the sea", Default: "0 m"}
 
-var ratingFlag = Flag{Name: "rating", Kind: ratingKind, Label: "pressure rating of the weakest part"}
+var ratingFlag = Flag{Name: "rating", Kind: ratingKind, Label: "pressure rating of the weakest part", Hint: "From the plate, a moulded mark or the maker's sheet. It is never guessed: without it there is no pressure advice."}
 
 var fillingRows = []*Calculation{
 	{
@@ -20,7 +20,7 @@ var fillingRows = []*Calculation{
 		About: "Mixes wort and water by mass. Give --water, or the gravity or the volume you want.",
 		Flags: []Flag{
 			{Name: "volume", Kind: volumeKind, Label: "wort there is", Required: true},
-			{Name: "gravity", Kind: gravityKind, Label: "its gravity", Required: true},
+			{Name: "gravity", Kind: gravityKind, Label: "gravity of the wort", Beside: "its gravity", Required: true},
 			{Name: "water", Kind: volumeKind, Label: "water that goes in"},
 			{Name: "target-gravity", Kind: gravityKind, Label: "gravity wanted"},
 			{Name: "target-volume", Kind: volumeKind, Label: "volume wanted"},
@@ -34,9 +34,9 @@ var fillingRows = []*Calculation{
 		Name: "sanitiser", Stage: Filling, Question: "How much sanitiser?",
 		About: "One part of sanitiser to so many parts of water. Or the strength wanted of a product of known strength. The label rules.",
 		Flags: []Flag{
-			{Name: "volume", Kind: volumeKind, Label: "water", Required: true},
-			{Name: "ratio", Kind: dilutionKind, Label: "ratio as on the label", Beside: "as on the label"},
-			{Name: "strength", Kind: strengthKind, Label: "strength of what it is to do the work", Beside: "of what it is to do the work, in the water"},
+			{Name: "volume", Kind: volumeKind, Label: "how much water", Beside: "water", Required: true},
+			{Name: "ratio", Kind: dilutionKind, Label: "ratio on the label", Beside: "as on the label"},
+			{Name: "strength", Kind: strengthKind, Label: "strength wanted in the water", Beside: "of what it is to do the work, in the water", Hint: "Of what it is to do the work."},
 			{Name: "product", Kind: shareKind, Label: "strength of the product", Beside: "strength of the product, by mass", Hint: "By mass.", Sample: "15 %"},
 			{Name: "density", Kind: densityKind, Label: "density of the product", Beside: "of the product", Default: "1.0 kg/L"},
 		},
@@ -49,11 +49,11 @@ var fillingRows = []*Calculation{
 		Name: "leak", Stage: Filling, Question: "Does it hold gas?",
 		About: "What a shut vessel lost between two readings of the dial, with temperature taken out.",
 		Flags: []Flag{
-			{Name: "volume", Kind: volumeKind, Label: "volume of gas", Beside: "of gas, not of water or beer", Required: true},
-			{Name: "from-pressure", Kind: gaugeKind, Label: "first reading", Required: true},
-			{Name: "to-pressure", Kind: gaugeKind, Label: "second reading", Required: true},
-			{Name: "from-temperature", Kind: temperatureKind, Label: "from temperature at the first reading", Beside: "at the first reading", Required: true},
-			{Name: "to-temperature", Kind: temperatureKind, Label: "to temperature at the second reading", Beside: "at the second reading", Required: true},
+			{Name: "volume", Kind: volumeKind, Label: "room for gas in the vessel", Beside: "of gas, not of water or beer", Hint: "Of gas, not of water or beer.", Required: true},
+			{Name: "from-pressure", Kind: gaugeKind, Label: "pressure at the first reading", Beside: "first reading", Required: true},
+			{Name: "to-pressure", Kind: gaugeKind, Label: "pressure at the second reading", Beside: "second reading", Required: true},
+			{Name: "from-temperature", Kind: temperatureKind, Label: "temperature at the first reading", Beside: "at the first reading", Required: true},
+			{Name: "to-temperature", Kind: temperatureKind, Label: "temperature at the second reading", Beside: "at the second reading", Required: true},
 			{Name: "time", Kind: durationKind, Label: "time between the readings", Beside: "between the readings", Required: true},
 			instrumentsFlag, altitudeFlag,
 		},
@@ -69,10 +69,10 @@ var fillingRows = []*Calculation{
 			{Name: "rate", Kind: massRateKind, Label: "gas let out", Beside: "gas let out; 20 L of brisk ferment give 13 g/h", Hint: "20 L of brisk ferment give 13 g/h."},
 			{Name: "released", Kind: massKind, Label: "gas let out at once", Beside: "gas let out at once, at the start", Hint: "At the start.", Sample: "2.6 kg"},
 			{Name: "air-changes", Kind: frequencyKind, Label: "how often the air changes", Required: true},
-			{Name: "time", Kind: timeKind, Label: "for how long", Required: true},
+			{Name: "time", Kind: timeKind, Label: "time", Beside: "for how long", Required: true},
 		},
 		Example: []string{"room", "10 m3", "rate", "13 g/h", "air-changes", "0.3 per h", "time", "24 h"},
-		Plot:    Plot{"time=0.5 h:24 h:47", ""},
+		Plot:    Plot{"time=0.5 h:24 h:47", "co2_ppm"},
 		run:     roomAir,
 	},
 }

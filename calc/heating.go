@@ -16,8 +16,8 @@ var heatingRow = &Calculation{
 	Flags: []Flag{
 		{Name: "power", Kind: powerKind, Label: "power of the belt", Beside: "of the belt"},
 		{Name: "to", Kind: temperatureKind, Label: "temperature wanted"},
-		{Name: "ua", Kind: conductanceKind, Label: "loss of the vessel", Beside: lossHelp, Default: "3.7 W/K"},
-		{Name: "ambient", Kind: temperatureKind, Label: "ambient of the room or fridge", Beside: "of the room or fridge", Required: true},
+		lossFlag,
+		{Name: "ambient", Kind: temperatureKind, Label: "temperature of the room or fridge", Beside: "of the room or fridge", Required: true},
 		{Name: "volume", Kind: volumeKind, Label: "beer at work"},
 		{Name: "pace", Kind: paceKind, Label: "how fast its gravity falls", Beside: "how fast its gravity falls; brisk is 15 points/day", Hint: "Brisk is 15 points/day."},
 	},
@@ -26,8 +26,8 @@ var heatingRow = &Calculation{
 	run:     heating,
 }
 
-// lossHelp says what the loss of a vessel is where nobody measured it. The figures are from memory.
-const lossHelp = "loss of the vessel; 3 to 4.5 W/K for a bare 20 to 23 L (memory)"
+// lossFlag is what a vessel loses, with figures for where nobody measured it. They are from memory.
+var lossFlag = Flag{Name: "ua", Kind: conductanceKind, Label: "heat that the vessel loses", Beside: "loss of the vessel; 3 to 4.5 W/K for a bare 20 to 23 L (memory)", Hint: "A bare vessel of 20 to 23 L loses 3 to 4.5 W/K.", Default: "3.7 W/K"}
 
 // loss is a line of working for the loss of the vessel.
 func (in Inputs) loss(w *working.Sheet) {

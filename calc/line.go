@@ -58,11 +58,11 @@ func tubes() *Kind {
 // tubeFlags are those of the tube that beer runs through.
 func tubeFlags(rise string) []Flag {
 	return []Flag{
-		{Name: "bore", Kind: lengthKind, Label: "bore of the tube inside", Beside: "of the tube inside", Sample: "4.76 mm", Default: "4.76 mm"},
-		{Name: "rise", Kind: altitudeKind, Label: "rise of the far end above the middle of the beer", Beside: "of the far end above the middle of the beer; below is minus", Sample: "0.5 m", Default: rise},
+		{Name: "bore", Kind: lengthKind, Label: "bore of the tube", Beside: "of the tube inside", Sample: "4.76 mm", Default: "4.76 mm"},
+		{Name: "rise", Kind: altitudeKind, Label: "rise of the far end above the middle of the beer", Beside: "of the far end above the middle of the beer; below is minus", Hint: "Below is minus.", Sample: "0.5 m", Default: rise},
 		{Name: "temperature", Kind: temperatureKind, Label: "temperature of the beer", Beside: "of the beer", Sample: "3 C", Default: "3 C"},
-		{Name: "tube", Kind: tubeKind, Label: "kind of tube", Beside: "hard (polyethylene, barrier) or soft vinyl", Default: string(dispense.Hard.Name)},
-		{Name: "tap-loss", Kind: lossKind, Label: "tap loss of couplings and tap", Beside: "of couplings and tap, K on a bore of 6 mm, 3 to 8", Default: "5"},
+		{Name: "tube", Kind: tubeKind, Label: "kind of tube", Beside: "hard (polyethylene, barrier) or soft vinyl", Hint: "Hard is polyethylene or barrier tube.", Default: string(dispense.Hard.Name)},
+		{Name: "tap-loss", Kind: lossKind, Label: "loss of couplings and tap", Beside: "of couplings and tap, K on a bore of 6 mm, 3 to 8", Hint: "K on a bore of 6 mm, mostly 3 to 8.", Default: "5"},
 	}
 }
 
@@ -76,9 +76,9 @@ var lineRow = &Calculation{
 		{Name: "pressure", Kind: setKind, Label: "pressure in the vessel", Beside: "in the vessel", Sample: "12 psi"},
 	}, append(tubeFlags("0.5 m"),
 		Flag{Name: "volumes", Kind: volumesKind, Label: "gas in the beer", Beside: "gas in the beer; left out, what it holds at rest", Hint: "Left out, what it holds at rest."},
-		Flag{Name: "warmest", Kind: temperatureKind, Label: "warmest of any spot of the line", Beside: "of any spot of the line"},
+		Flag{Name: "warmest", Kind: temperatureKind, Label: "temperature of the warmest spot of the line", Beside: "of any spot of the line"},
 		Flag{Name: "pour", Kind: volumeKind, Label: "beer in a timed pour", Sample: "500 mL"},
-		Flag{Name: "pour-time", Kind: secondsKind, Label: "that it took"},
+		Flag{Name: "pour-time", Kind: secondsKind, Label: "time that the pour took", Beside: "that it took"},
 		altitudeFlag, ratingFlag)...),
 	Example: []string{"pressure", "12 psi", "flow", "3 L/min", "temperature", "4 C", "volumes", "2.5 volumes", "rating", "2.5 bar"},
 	Plot:    Plot{"flow=1 L/min:5 L/min:40", "length_m"},
@@ -299,8 +299,8 @@ var transferRow = &Calculation{
 	Name: "transfer", Stage: Pouring, Question: "How do I move it to a keg?",
 	About: "Through a hose, by a small difference in pressure, into a keg flushed with gas whose valve holds --to-pressure: how long it takes, and what gas the beer gives to the room left in the keg. Both as cold as each other.",
 	Flags: append([]Flag{
-		{Name: "from-pressure", Kind: setKind, Label: "from pressure in the vessel", Beside: "in the vessel, held by gas", Required: true},
-		{Name: "to-pressure", Kind: gaugeKind, Label: "to pressure in the keg", Beside: "in the keg, held by its valve", Sample: "9 psi", Required: true},
+		{Name: "from-pressure", Kind: setKind, Label: "pressure in the vessel", Beside: "in the vessel, held by gas", Hint: "Held by gas.", Required: true},
+		{Name: "to-pressure", Kind: gaugeKind, Label: "pressure in the keg", Beside: "in the keg, held by its valve", Hint: "Held by its valve.", Sample: "9 psi", Required: true},
 		{Name: "volume", Kind: volumeKind, Label: "beer to move", Sample: "18 L", Required: true},
 		{Name: "keg", Kind: volumeKind, Label: "size of the keg to the brim", Sample: "19 L", Required: true},
 		{Name: "volumes", Kind: volumesKind, Label: "gas in the beer", Required: true},

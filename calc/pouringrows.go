@@ -24,7 +24,7 @@ var pouringRows = []*Calculation{
 		Name: "pour", Stage: Pouring, Question: "How many glasses?",
 		About: "A glass holds its foam too, a quarter of which is beer.",
 		Flags: []Flag{
-			{Name: "volume", Kind: volumeKind, Label: "beer", Required: true},
+			{Name: "volume", Kind: volumeKind, Label: "how much beer", Beside: "beer", Required: true},
 			{Name: "glass", Kind: volumeKind, Label: "size of the glass", Required: true},
 			{Name: "foam", Kind: shareKind, Label: "share of the glass that is foam", Default: "10 %"},
 			{Name: "loss", Kind: shareKind, Label: "share that reaches no glass", Default: "5 %"},
@@ -37,9 +37,9 @@ var pouringRows = []*Calculation{
 		Name: "drinks", Stage: Pouring, Question: "How many standard drinks?",
 		About: "Alcohol in a glass or a keg, in the standard drinks of a country.",
 		Flags: []Flag{
-			{Name: "volume", Kind: volumeKind, Label: "beer", Required: true},
+			{Name: "volume", Kind: volumeKind, Label: "how much beer", Beside: "beer", Required: true},
 			{Name: "abv", Kind: abvKind, Label: "alcohol by volume", Required: true},
-			{Name: "country", Kind: choice("country", countries...), Label: "whose standard drink", Required: true},
+			{Name: "country", Kind: choice("country", countries...), Label: "country whose standard drink counts", Beside: "whose standard drink", Required: true},
 		},
 		Example: []string{"volume", "425 mL", "abv", "4.5 %", "country", "Australia"},
 		Plot:    Plot{"abv=1 %:10 %:45", "standard_drinks"},
@@ -49,8 +49,8 @@ var pouringRows = []*Calculation{
 		Name: "purge", Stage: Pouring, Question: "How do I flush out the air?",
 		About: "Fill with gas to --pressure and let it down, again and again. Give --cycles, or the oxygen to get below as --target.",
 		Flags: []Flag{
-			{Name: "pressure", Kind: setKind, Label: "pressure filled to", Beside: "filled to", Required: true},
-			{Name: "cycles", Kind: countKind, Label: "how often"},
+			{Name: "pressure", Kind: setKind, Label: "pressure you fill to", Beside: "filled to", Required: true},
+			{Name: "cycles", Kind: countKind, Label: "how many times you fill and let down", Beside: "how often"},
 			{Name: "target", Kind: ppmKind, Label: "oxygen to get below"},
 			altitudeFlag, ratingFlag,
 		},

@@ -10,7 +10,7 @@ import (
 )
 
 // safetyFlag is what stands against a working valve that sticks.
-var safetyFlag = Flag{Name: "safety-relief", Kind: ratingKind, Label: "setting of the safety valve", Sample: "2.2 bar"}
+var safetyFlag = Flag{Name: "safety-relief", Kind: ratingKind, Label: "setting of the safety valve", Hint: "From its stamp. It is never guessed.", Sample: "2.2 bar"}
 
 // Instruments with which a quiet-gauge test is read.
 var (
@@ -18,21 +18,21 @@ var (
 	gauges     = []vessel.Gauges{vessel.DialAndStrip, vessel.TransducerAndProbe}
 )
 
-var instrumentsFlag = Flag{Name: "instruments", Kind: gaugesKind, Label: "dial with strip thermometer", Beside: "dial with strip thermometer, or transducer with probe", Hint: "Or transducer with probe.", Default: "dial"}
+var instrumentsFlag = Flag{Name: "instruments", Kind: gaugesKind, Label: "what you read with", Beside: "dial with strip thermometer, or transducer with probe", Hint: "A dial with a strip thermometer, or a transducer with a probe.", Default: "dial"}
 
 var quietGaugeRow = &Calculation{
 	Name: "quiet-gauge", Stage: Working, Question: "Is it finished?",
 	About: "Proof without a sample. The working valve stays at its setting. Let the pressure down well below it. Wait some hours, until the beer has given back what it holds. Then read the gauge twice. A valve that hisses before the second reading: it is not finished. Give what you let down as --vented-from and --vented-to, and the valve's setting as --relief for how far to let down next time.",
 	Flags: []Flag{
-		{Name: "from-pressure", Kind: gaugeKind, Label: "first reading", Required: true},
-		{Name: "to-pressure", Kind: gaugeKind, Label: "second reading", Required: true},
-		{Name: "from-temperature", Kind: temperatureKind, Label: "from temperature of the beer at the first reading", Beside: "of the beer at the first reading", Required: true},
-		{Name: "to-temperature", Kind: temperatureKind, Label: "to temperature of the beer at the second reading", Beside: "of the beer at the second reading", Required: true},
+		{Name: "from-pressure", Kind: gaugeKind, Label: "pressure at the first reading", Beside: "first reading", Required: true},
+		{Name: "to-pressure", Kind: gaugeKind, Label: "pressure at the second reading", Beside: "second reading", Required: true},
+		{Name: "from-temperature", Kind: temperatureKind, Label: "temperature of the beer at the first reading", Beside: "of the beer at the first reading", Required: true},
+		{Name: "to-temperature", Kind: temperatureKind, Label: "temperature of the beer at the second reading", Beside: "of the beer at the second reading", Required: true},
 		{Name: "time", Kind: durationKind, Label: "time between the readings", Beside: "between the readings", Required: true},
-		{Name: "volume", Kind: volumeKind, Label: "beer", Required: true},
-		{Name: "capacity", Kind: volumeKind, Label: "capacity of the vessel to the brim", Beside: "of the vessel to the brim", Required: true},
-		{Name: "vented-from", Kind: gaugeKind, Label: "before it was let down"},
-		{Name: "vented-to", Kind: gaugeKind, Label: "let down to"},
+		{Name: "volume", Kind: volumeKind, Label: "how much beer", Beside: "beer", Required: true},
+		{Name: "capacity", Kind: volumeKind, Label: "size of the vessel to the brim", Beside: "of the vessel to the brim", Required: true},
+		{Name: "vented-from", Kind: gaugeKind, Label: "pressure before you let it down", Beside: "before it was let down"},
+		{Name: "vented-to", Kind: gaugeKind, Label: "pressure you let it down to", Beside: "let down to"},
 		{Name: "relief", Kind: setKind, Label: "setting of the working valve", Sample: "12 psi"},
 		{Name: "leak", Kind: massRateKind, Label: "what the vessel loses", Beside: "what the vessel loses, as proved", Hint: "As proved.", Sample: "2 g/day"},
 		{Name: "og", Kind: gravityKind, Label: "original gravity", Default: "1.046"},

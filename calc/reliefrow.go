@@ -14,8 +14,8 @@ var reliefRow = &Calculation{
 	Flags: []Flag{
 		{Name: "temperature", Kind: temperatureKind, Label: "temperature of the beer", Beside: "of the beer"},
 		{Name: "volumes", Kind: volumesKind, Label: "gas to keep in the beer"},
-		{Name: "volume", Kind: volumeKind, Label: "beer", Beside: "beer, for the worst case", Hint: "For the worst case."},
-		{Name: "capacity", Kind: volumeKind, Label: "capacity of the vessel to the brim", Beside: "of the vessel to the brim", Sample: "27 L"},
+		{Name: "volume", Kind: volumeKind, Label: "how much beer", Beside: "beer, for the worst case", Hint: "For the worst case."},
+		{Name: "capacity", Kind: volumeKind, Label: "size of the vessel to the brim", Beside: "of the vessel to the brim", Sample: "27 L"},
 		{Name: "gravity", Kind: gravityKind, Label: "gravity now"},
 		{Name: "final", Kind: gravityKind, Label: "gravity where it will end", Sample: "1.010"},
 		{Name: "seat", Kind: lengthKind, Label: "bore of the regulator's seat", Sample: "1 mm"},

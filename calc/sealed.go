@@ -16,13 +16,13 @@ var sealedFlags = []Flag{
 	{Name: "from", Kind: temperatureKind, Label: "temperature at the start"},
 	{Name: "to", Kind: temperatureKind, Label: "temperature at the end"},
 	{Name: "volume", Kind: volumeKind, Label: "beer in the vessel", Required: true},
-	{Name: "capacity", Kind: volumeKind, Label: "capacity of the vessel to the brim", Beside: "of the vessel to the brim", Required: true},
+	{Name: "capacity", Kind: volumeKind, Label: "size of the vessel to the brim", Beside: "of the vessel to the brim", Required: true},
 	{Name: "pressure", Kind: gaugeKind, Label: "pressure on the dial at the start", Beside: "on the dial at the start"},
 	{Name: "volumes", Kind: volumesKind, Label: "gas in the beer at the start"},
-	{Name: "end-pressure", Kind: gaugeKind, Label: "end pressure on the dial at the end", Beside: "on the dial at the end, to find the start or a temperature", Sample: "5 psi"},
+	{Name: "end-pressure", Kind: gaugeKind, Label: "pressure on the dial at the end", Beside: "on the dial at the end, to find the start or a temperature", Hint: "To find the start or a temperature.", Sample: "5 psi"},
 	{Name: "gravity", Kind: gravityKind, Label: "gravity now", Beside: "gravity now, if it may still work", Hint: "If it may still work.", Sample: "1.012"},
 	{Name: "final", Kind: gravityKind, Label: "gravity where it would end", Sample: "1.010"},
-	{Name: "gas", Kind: setKind, Label: "regulator open meanwhile", Beside: "regulator open meanwhile, set to this", Hint: "Set to this.", Sample: "9 psi"},
+	{Name: "gas", Kind: setKind, Label: "setting of the regulator, if it stays open", Beside: "regulator open meanwhile, set to this", Sample: "9 psi"},
 	altitudeFlag, ratingFlag, safetyFlag,
 }
 

@@ -12,6 +12,8 @@ import (
 	"slices"
 	"strings"
 	"time"
+	"unicode"
+	"unicode/utf8"
 )
 
 // Text is what a person reads, in English: a word, a sentence, or a sentence with slots. Slots
@@ -25,6 +27,15 @@ func English(texts []Text) (out []string) {
 		out = append(out, string(t))
 	}
 	return out
+}
+
+// Capital makes the first letter a capital.
+func Capital(text string) string {
+	first, size := utf8.DecodeRuneInString(text)
+	if size == 0 {
+		return ""
+	}
+	return string(unicode.ToUpper(first)) + text[size:]
 }
 
 // Tongue is a language. Nil is English, as it is written in the program.

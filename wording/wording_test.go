@@ -92,3 +92,11 @@ func TestSentenceIsAnError(t *testing.T) {
 		t.Error(err, s)
 	}
 }
+
+func TestCapital(t *testing.T) {
+	for text, want := range map[string]string{"": "", "öl": "Öl", "12 psi": "12 psi", "beer": "Beer"} {
+		if got := Capital(text); got != want {
+			t.Errorf("%q becomes %q, want %q", text, got, want)
+		}
+	}
+}

@@ -8,6 +8,7 @@ import (
 
 	"spile/calc"
 	"spile/unit"
+	"spile/wording"
 )
 
 // The plot of a calculation, in pixels. One width does for a phone and a page: the letters
@@ -290,21 +291,25 @@ func (p *plot) sentence() string {
 			}
 		}
 	}
-	text := p.style.Say("%s %s goes from %s to %s as %s goes from %s to %s.", p.curve.Calculation.Question, p.of.Name,
-		p.value(p.ys[first]), p.value(p.ys[last]), p.curve.Flag.Label, p.place(first), p.place(last))
+	text := p.style.Say("%s %s: from %s to %s. %s: from %s to %s.", p.curve.Calculation.Question, wording.Capital(p.style.Word(p.curve.Flag.Label)),
+		p.place(first), p.place(last), p.of.Name, p.value(p.ys[first]), p.value(p.ys[last]))
 	if !math.IsNaN(p.rating) {
 		text += " " + p.style.Say("The rating is %s.", p.value(p.rating))
 	}
 	return text
 }
 
-// value and place write numbers of the two axes, three digits of them.
-func (p *plot) value(y float64) string {
-	return strings.TrimSpace(calc.Digits(y, 3) + " " + p.y.measure.Said())
-}
+// value and place write numbers of the two axes.
+func (p *plot) value(y float64) string { return digits(p.y.measure, y) }
 
-func (p *plot) place(i int) string {
-	return strings.TrimSpace(calc.Digits(p.xs[i], 3) + " " + p.x.measure.Said())
+func (p *plot) place(i int) string { return digits(p.x.measure, p.xs[i]) }
+
+// digits writes three digits of a number; a gravity, whose first two are mostly 1.0, as finely as it is read.
+func digits(m *calc.Measure, v float64) string {
+	if m.Quantity == "gravity" {
+		return m.With(m.Text(v))
+	}
+	return m.With(calc.Digits(v, 3))
 }
 
 // rows are eleven points of the line at most: where, what comes out, and a remark.

@@ -123,3 +123,19 @@ func TestCurveIsToScale(t *testing.T) {
 		}
 	}
 }
+
+// Beside a plot a gravity has three decimals, as it is read: 1.01 stood for 1.010 and for 1.014.
+func TestPlotWritesGravityAsItIsRead(t *testing.T) {
+	v, _, _ := drawn(t, "alcohol", "og=1.046", "fg=1.000:1.046:46", nil)
+	says, rows := CurveWords(v, "", nil)
+	if want := "How strong is it? Gravity now: from 1.000 to 1.046. Alcohol by volume: from 6.04 % to 0 %."; says != want {
+		t.Errorf("got  %s\nwant %s", says, want)
+	}
+	seen := map[string]bool{}
+	for _, r := range rows {
+		if len(r[0]) != len("1.046") || seen[r[0]] {
+			t.Errorf("a row at %q", r[0])
+		}
+		seen[r[0]] = true
+	}
+}

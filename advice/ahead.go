@@ -3,14 +3,12 @@ package advice
 import (
 	"math"
 	"slices"
-	"strings"
 	"time"
-	"unicode"
-	"unicode/utf8"
 
 	"spile/batch"
 	"spile/estimate"
 	"spile/unit"
+	"spile/wording"
 )
 
 // nowSentences say what is in the vessel now.
@@ -24,7 +22,7 @@ func (v *view) nowSentences() []string {
 			"og", v.style.Gravity(v.batch.Wort.Gravity, 0), "fg", inBand(v.style.Gravity, f.TerminalGravity)),
 		v.say("now.finish", "odds", v.odds(n.Finished)),
 		v.say("now.strength", "abv", v.style.ABV(unit.ABV(math.Max(n.ABV.P50, 0)), unit.ABV(width(n.ABV))), "lo", alcoholLow, "hi", alcoholHigh),
-		v.say("now.gas", "volumes", capital(inBand(v.style.Gas, n.Volumes))),
+		v.say("now.gas", "volumes", wording.Capital(inBand(v.style.Gas, n.Volumes))),
 		v.say("now.pressure", "p", inBand(v.style.Dials, n.Pressure), "lo", low, "hi", high,
 			"temp", inBand(v.style.Temperature, n.Temperature)),
 	}
@@ -102,7 +100,7 @@ func (v *view) aheadOf(key, label string, m estimate.Milestone) Ahead {
 		a.Band = v.say("ahead band", "lo", v.clock.edge(m.P05, span), "hi", v.clock.edge(m.P95, span))
 	}
 	if t := v.batch.Target; t != nil && !t.Ready.IsZero() && !math.IsNaN(m.Probability) && key == "ready" {
-		a.Odds = capital(v.say("ahead odds", "odds", v.odds(m.Probability), "time", v.clock.at(t.Ready, 0)))
+		a.Odds = wording.Capital(v.say("ahead odds", "odds", v.odds(m.Probability), "time", v.clock.at(t.Ready, 0)))
 	}
 	return a
 }
@@ -116,10 +114,4 @@ func (v *view) comes(m estimate.Milestone) string {
 		return v.clock.at(m.P50, 96*time.Hour)
 	}
 	return v.clock.at(m.P50, m.P95.Sub(m.P05))
-}
-
-// capital makes the first letter a capital.
-func capital(s string) string {
-	r, n := utf8.DecodeRuneInString(s)
-	return string(unicode.ToUpper(r)) + strings.TrimPrefix(s, s[:n])
 }

@@ -9,6 +9,7 @@ import (
 	"spile/estimate"
 	"spile/limit"
 	"spile/unit"
+	"spile/wording"
 )
 
 // PlanSaid is all that is said of a plan.
@@ -65,7 +66,7 @@ func (v *view) planAnswer(p *estimate.Plan) []string {
 		best = max(best, c.Probability)
 	}
 	wish := v.clock.at(p.Ready, 0)
-	out := []string{capital(v.say("plan best", "odds", v.odds(best), "time", wish))}
+	out := []string{wording.Capital(v.say("plan best", "odds", v.odds(best), "time", wish))}
 	if best < 0.03 {
 		out[0] = v.say("late", "time", wish)
 	}
@@ -87,7 +88,7 @@ func (v *view) against(p *estimate.Plan) []string {
 	if !p.Pressure {
 		out = append(out, v.say("plan bare"))
 	} else if v.batch.Gas != nil && p.Needs+estimate.AboveGas > p.Most {
-		out = append(out, v.say("plan too much", "volumes", capital(v.style.BareGas(v.batch.Target.CO2, 0)), "temp", v.style.Temperature(p.Served, 0),
+		out = append(out, v.say("plan too much", "volumes", wording.Capital(v.style.BareGas(v.batch.Target.CO2, 0)), "temp", v.style.Temperature(p.Served, 0),
 			"p", v.style.Pressure(p.Needs, 0), "most", v.style.Pressure(p.Most-estimate.AboveGas, 0)))
 	}
 	if f := v.batch.Place.Fridge; f != nil && f.Coldest > p.Served {
@@ -117,7 +118,7 @@ func (v *view) choice(p *estimate.Plan, c *estimate.Choice) ChoiceSaid {
 	for _, a := range c.Aims {
 		titles = append(titles, v.say(aimTitles[a]))
 	}
-	out := ChoiceSaid{Title: strings.Join(titles, "; "), Sentence: capital(v.say("plan odds", "odds", v.odds(c.Probability), "time", v.clock.at(p.Ready, 0)))}
+	out := ChoiceSaid{Title: strings.Join(titles, "; "), Sentence: wording.Capital(v.say("plan odds", "odds", v.odds(c.Probability), "time", v.clock.at(p.Ready, 0)))}
 	if p.Pressure {
 		out.Gas, out.Highest = v.style.Mass(c.Gas, gasSpread), v.style.Pressure(c.Highest, 0)
 		out.Sentence += v.gasTaken(c, out.Gas) + " " + v.say("plan highest", "p", out.Highest)
@@ -169,7 +170,7 @@ func (v *view) stepWhen(s *batch.Step, from time.Time) string {
 	case at.Sub(from) <= time.Hour:
 		return v.say("plan now")
 	}
-	return capital(v.clock.at(at, 0))
+	return wording.Capital(v.clock.at(at, 0))
 }
 
 // stepDo says what a step does, the working valve before the gas and the gas before the cold.

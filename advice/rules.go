@@ -8,6 +8,7 @@ import (
 	"spile/estimate"
 	"spile/limit"
 	"spile/unit"
+	"spile/wording"
 )
 
 // rule is one thing that may need saying: when it holds, and the action. The
@@ -143,7 +144,7 @@ func (v *view) sampleCaution(q batch.Quantity) string {
 func leak(v *view) Action {
 	for _, f := range v.f.Findings {
 		if f.Kind == estimate.FindingLeak {
-			return Action{Do: v.say("leak", "n", v.findingSize(f)), When: v.style.Word("Today."), Why: v.say("why leak", "odds", capital(v.odds(f.Probability))), Caution: v.caution("c.room"), Urgency: Today}
+			return Action{Do: v.say("leak", "n", v.findingSize(f)), When: v.style.Word("Today."), Why: v.say("why leak", "odds", wording.Capital(v.odds(f.Probability))), Caution: v.caution("c.room"), Urgency: Today}
 		}
 	}
 	panic("advice: no leak found")
@@ -210,7 +211,7 @@ func planned(v *view) Action {
 	if v.gravityMet() {
 		a.Why = v.say("why plan met", "gravity", v.style.Gravity(v.set.next.When.Gravity, 0))
 	} else {
-		a.When, a.Urgency = capital(v.clock.at(v.set.nextAt, 24*time.Hour))+".", WhenYouCan
+		a.When, a.Urgency = wording.Capital(v.clock.at(v.set.nextAt, 24*time.Hour))+".", WhenYouCan
 	}
 	a.Do, a.Caution = v.stepAction(&set)
 	if set.Gas == nil && v.coldNext() && !v.set.gasOn {
@@ -362,7 +363,7 @@ func (v *view) late() bool {
 
 func late(v *view) Action {
 	ready := v.batch.Target.Ready
-	a := Action{Do: v.say("late", "time", v.clock.part(ready)), When: v.style.Word("When you can."), Why: v.say("ahead odds", "odds", capital(v.odds(v.f.Milestones.Ready.Probability)), "time", v.clock.part(ready)) + ".", Urgency: WhenYouCan}
+	a := Action{Do: v.say("late", "time", v.clock.part(ready)), When: v.style.Word("When you can."), Why: v.say("ahead odds", "odds", wording.Capital(v.odds(v.f.Milestones.Ready.Probability)), "time", v.clock.part(ready)) + ".", Urgency: WhenYouCan}
 	if early := v.f.Milestones.Ready.P05; !early.IsZero() {
 		a.Do += " " + v.say("late earliest", "time", v.clock.part(early))
 	}
@@ -374,7 +375,7 @@ func (v *view) stepTime() string {
 	if v.set.nextAt.IsZero() {
 		return v.style.Word("As your plan says.")
 	}
-	return capital(v.clock.at(v.set.nextAt, 24*time.Hour)) + "."
+	return wording.Capital(v.clock.at(v.set.nextAt, 24*time.Hour)) + "."
 }
 
 func finished(v *view) Action {
@@ -419,7 +420,7 @@ func old(v *view) Action {
 }
 
 func tooLittle(v *view) Action {
-	return Action{Do: v.say("too little", "reading", capital(v.style.Word(instruments[batch.Gravity]))), When: v.style.Word("Today."), Why: v.say("why little"), Caution: v.caution("c.minor"), Urgency: Today}
+	return Action{Do: v.say("too little", "reading", wording.Capital(v.style.Word(instruments[batch.Gravity]))), When: v.style.Word("Today."), Why: v.say("why little"), Caution: v.caution("c.minor"), Urgency: Today}
 }
 
 func hiss(v *view) Action {
@@ -440,7 +441,7 @@ func best(v *view) Action {
 	n := v.f.Next
 	return Action{
 		Do:   v.say("best", "instrument", v.style.Word(instruments[n.Instrument]), "time", v.clock.part(n.At)),
-		When: capital(v.clock.part(n.At)) + ".", Why: v.say("why best", "share", fmt.Sprintf("%.0f %%", 100*n.Narrows)),
+		When: wording.Capital(v.clock.part(n.At)) + ".", Why: v.say("why best", "share", fmt.Sprintf("%.0f %%", 100*n.Narrows)),
 		Caution: v.sampleCaution(n.Instrument), Urgency: WhenYouCan,
 	}
 }

@@ -17,6 +17,7 @@ import (
 	"spile/internal/shed"
 	"spile/internal/store"
 	"spile/unit"
+	"spile/wording"
 )
 
 // DemoCmd shows what Spile does: in the terminal on a ferment that was measured elsewhere, and on the pages of an
@@ -116,7 +117,7 @@ func measured(name string) (*batch.Batch, batch.Log, string, error) {
 	}
 	for _, line := range strings.Split(string(rows), "\n") {
 		if words, found := strings.CutPrefix(line, "# "); found && (strings.HasPrefix(words, "source:") || strings.HasPrefix(words, "licence:")) {
-			licence += strings.ToUpper(words[:1]) + words[1:] + "\n"
+			licence += wording.Capital(words) + "\n"
 		}
 	}
 	log, err = batchfile.DecodeLog(name+".csv", bytes.NewReader(rows), b)

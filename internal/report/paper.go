@@ -203,7 +203,7 @@ func (c *Card) readingRows() (rows [][3]any, rest string) {
 			if flagged(r, c.Forecast) {
 				read = "%s, in doubt"
 			}
-			rows = append(rows, [3]any{c.Style.Time(c.in(r.Time), "Mon 2 Jan 2006, 15:04"), capital(c.Style.Word(ReadNames[r.Quantity])), c.Style.Say(read, advice.Shown(r.Quantity, r.Value, 0, c.Style))})
+			rows = append(rows, [3]any{c.Style.Time(c.in(r.Time), "Mon 2 Jan 2006, 15:04"), wording.Capital(c.Style.Word(ReadNames[r.Quantity])), c.Style.Say(read, advice.Shown(r.Quantity, r.Value, 0, c.Style))})
 		}
 	}
 	if count > 0 {
@@ -222,7 +222,7 @@ func (c *Card) learnt() []string {
 		style.Say("It will hold between %s and %s of alcohol.", alcoholLow, alcoholHigh),
 	}
 	for _, x := range c.Said.Findings {
-		out = append(out, x.Sentence+" "+capital(advice.Odds(x.Probability, style))+".")
+		out = append(out, x.Sentence+" "+wording.Capital(advice.Odds(x.Probability, style))+".")
 	}
 	return out
 }

@@ -2,8 +2,6 @@ package report
 
 import (
 	"strings"
-	"unicode"
-	"unicode/utf8"
 
 	"spile/batch"
 	"spile/unit"
@@ -63,9 +61,3 @@ func EventWords(e batch.Event, style unit.Style) string {
 // ReadNames name what is read.
 var ReadNames = map[batch.Quantity]wording.Text{batch.Gravity: "gravity", batch.Pressure: "pressure", batch.Temperature: "temperature",
 	batch.VesselMass: "weight of the vessel", batch.CylinderMass: "weight of the cylinder", batch.VentedGas: "gas let out"}
-
-// capital makes the first letter a capital.
-func capital(s string) string {
-	r, n := utf8.DecodeRuneInString(s)
-	return string(unicode.ToUpper(r)) + s[n:]
-}

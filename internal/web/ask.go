@@ -59,7 +59,7 @@ func fieldOf(row *calc.Calculation, flag calc.Flag, t tastes, samples func(calc.
 	in.Name, in.Word, in.Optional = flag.Name, glossaryOf[flag.Kind.Name], !flag.Required && flag.Default == ""
 	in.Label, in.Hint = label(row, flag)
 	for _, word := range flag.Kind.Choices {
-		in.Options, in.Word = append(in.Options, option{string(word), capital(t.Style.Word(word))}), ""
+		in.Options, in.Word = append(in.Options, option{string(word), wording.Capital(t.Style.Word(word))}), ""
 	}
 	if in.Options == nil {
 		in.Sample = samples(flag)
@@ -259,7 +259,7 @@ func sentence(text string) string {
 	if text == "" {
 		return ""
 	}
-	text = capital(text)
+	text = wording.Capital(text)
 	if !strings.HasSuffix(text, ".") && !strings.HasSuffix(text, "?") {
 		text += "."
 	}

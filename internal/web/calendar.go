@@ -141,7 +141,7 @@ func (o *occasion) days(t time.Time) {
 
 // describe is what an event says besides its name.
 func (v *stood) describe(d *due) string {
-	lines := []string{sentence(capital(d.Words)), d.Sure}
+	lines := []string{sentence(wording.Capital(d.Words)), d.Sure}
 	switch {
 	case d.Step != nil:
 		do, caution := advice.SayStep(&v.Seen.State.Record.Batch, &d.Step.Set, v.Style)

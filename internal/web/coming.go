@@ -15,6 +15,7 @@ import (
 	"spile/estimate"
 	"spile/internal/report"
 	"spile/unit"
+	"spile/wording"
 )
 
 // due is something that comes at one vessel.
@@ -119,7 +120,7 @@ func (v *stood) dues(from, to time.Time, ahead []advice.Ahead) (out []due) {
 	if t := rec.Target; t != nil && !t.Ready.IsZero() {
 		odds := ""
 		if p := m.Ready.Probability; !math.IsNaN(p) {
-			odds = capital(v.Style.Say("%s to be ready.", advice.Odds(p, v.Style)))
+			odds = wording.Capital(v.Style.Say("%s to be ready.", advice.Odds(p, v.Style)))
 		}
 		add(due{At: t.Ready, Key: "wish", Name: v.Style.Word("Wished for this day"), Says: v.Style.Word("Wished for this day."), Sure: odds, Plan: true})
 	}

@@ -72,7 +72,7 @@ func (s *Site) wordsOf(ctx context.Context, v *stood, e *batch.Entry) (string, e
 	switch e.Kind {
 	case batch.KindReading, batch.KindAction, batch.KindNote:
 		said, err := e.Said()
-		return capital(saidWords(&said, v.Style)), err
+		return wording.Capital(saidWords(&said, v.Style)), err
 	case batch.KindJudgement:
 		j, err := e.Judged()
 		return judgedWords(&j, v.Style.Tongue), err
@@ -109,7 +109,7 @@ func (s *Site) wordsOf(ctx context.Context, v *stood, e *batch.Entry) (string, e
 
 // judgedWords says what was judged.
 func judgedWords(j *batch.Judgement, t *wording.Tongue) string {
-	return strings.TrimSpace(strings.TrimSuffix(capital(t.Word(j.Verdict.Wording()))+". "+j.Words, ". "))
+	return strings.TrimSpace(strings.TrimSuffix(wording.Capital(t.Word(j.Verdict.Wording()))+". "+j.Words, ". "))
 }
 
 // cameWords says what came with an import.

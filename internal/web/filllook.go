@@ -99,7 +99,7 @@ func (v *lookView) look(fl *filling, style unit.Style) error {
 func (v *lookView) wish(b *batch.Batch, f *estimate.Forecast, style unit.Style) {
 	i := slices.IndexFunc(v.Ahead, func(a advice.Ahead) bool { return a.Key == "finished" })
 	if p := f.Milestones.Finished.Probability; i >= 0 && len(v.Ahead) == 1 && !b.Target.Ready.IsZero() && !math.IsNaN(p) {
-		v.Ahead[i].Odds = capital(style.Say("%s, by %s", advice.Odds(p, style), style.Time(style.In(b.Target.Ready, b.Pitched.Location()), "Monday 2 January at 15:04")))
+		v.Ahead[i].Odds = wording.Capital(style.Say("%s, by %s", advice.Odds(p, style), style.Time(style.In(b.Target.Ready, b.Pitched.Location()), "Monday 2 January at 15:04")))
 	}
 	if b.Place.Fridge == nil {
 		v.Notes = append(v.Notes, style.Word("There is no fridge, so the plan ends with the ferment. The beer stays as warm as its place."))

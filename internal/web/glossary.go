@@ -63,7 +63,7 @@ func (t term) title(tongue *wording.Tongue) string {
 			title += ", " + tongue.Word(w)
 		}
 	}
-	return capital(title)
+	return wording.Capital(title)
 }
 
 // everyday are words of the glossary that are too common to be underlined wherever they stand.

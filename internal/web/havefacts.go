@@ -114,7 +114,7 @@ func yesOrNo(_ *batch.Cellar, t *wording.Tongue) []option {
 func wordsAsOptions(words ...wording.Text) func(*batch.Cellar, *wording.Tongue) []option {
 	return func(_ *batch.Cellar, t *wording.Tongue) (out []option) {
 		for _, w := range words {
-			out = append(out, option{string(w), capital(t.Word(w))})
+			out = append(out, option{string(w), wording.Capital(t.Word(w))})
 		}
 		return out
 	}
@@ -122,7 +122,7 @@ func wordsAsOptions(words ...wording.Text) func(*batch.Cellar, *wording.Tongue) 
 
 func kindsOfYeast(_ *batch.Cellar, t *wording.Tongue) (out []option) {
 	for _, k := range yeast.Kinds {
-		out = append(out, option{string(k), capital(t.Word(k.Wording()))})
+		out = append(out, option{string(k), wording.Capital(t.Word(k.Wording()))})
 	}
 	return out
 }

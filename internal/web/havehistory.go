@@ -114,7 +114,7 @@ func wordsOf(e *batch.Entry, t *thing, c *batch.Cellar, style unit.Style) string
 		}
 		return changeWords(e, t, c, style)
 	}
-	return capital(string(e.Kind))
+	return wording.Capital(string(e.Kind))
 }
 
 // changeWords says what a change changed.

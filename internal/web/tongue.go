@@ -77,7 +77,7 @@ func (v *speaker) unit(name string) string { return v.tongue.Word(wording.Text(n
 // amount says an amount that is kept as it is typed in English.
 func (v *speaker) amount(typed string) string { return calc.Said(v.tongue, typed) }
 
-func (v *speaker) first(x any) string { return capital(v.said(x)) }
+func (v *speaker) first(x any) string { return wording.Capital(v.said(x)) }
 
 // unbroken keeps a number and its unit on one line.
 func (v *speaker) unbroken(x any) string { return unbroken(v.said(x)) }

@@ -11,8 +11,6 @@ import (
 	"log/slog"
 	"net/http"
 	"time"
-	"unicode"
-	"unicode/utf8"
 
 	"github.com/alexedwards/scs/v2"
 	"golang.org/x/text/language"
@@ -276,13 +274,4 @@ func drawn(w http.ResponseWriter) {
 func (s *Site) keepForever(w http.ResponseWriter, body []byte) {
 	w.Header().Set("Cache-Control", "public, max-age=31536000, immutable")
 	s.send(w, body)
-}
-
-// capital makes the first letter a capital.
-func capital(text string) string {
-	first, size := utf8.DecodeRuneInString(text)
-	if size == 0 {
-		return ""
-	}
-	return string(unicode.ToUpper(first)) + text[size:]
 }

@@ -23,7 +23,7 @@ var months = func() map[string]int {
 // namedForms are dates with the name of a month: the day first, the month first, the year first. A day of the week may
 // stand before them, and a time of day behind.
 var namedForms = []*regexp.Regexp{
-	regexp.MustCompile(weekday + `(?P<d>\d{1,2})(?:st|nd|rd|th)?\.?[-/ ]\.?(?P<m>\pL{3,9})\.?,?[-/ ](?P<y>\d{4}|\d{2})` + timeBehind),
+	regexp.MustCompile(weekday + `(?P<d>\d{1,2})(?:st|nd|rd|th)?\.?[-/ ](?P<m>\pL{3,9})\.?,?[-/ ](?P<y>\d{4}|\d{2})` + timeBehind),
 	regexp.MustCompile(weekday + `(?P<m>\pL{3,9})\.? +(?P<d>\d{1,2})(?:st|nd|rd|th)?,? +(?P<y>\d{4})` + timeBehind),
 	regexp.MustCompile(weekday + `(?P<y>\d{4})[-/ ](?P<m>\pL{3,9})\.?[-/ ](?P<d>\d{1,2})` + timeBehind),
 }

@@ -80,6 +80,9 @@ func TestSpreadsheetDaysAreGuessedWarily(t *testing.T) {
 		{"pressure,SG\n46351.75,1.040\n46352,1.030\n", ""},
 		{"a,time,SG\n46351,2026-11-25 18:30,1.040\n46352,2026-11-25 19:30,1.030\n", LeaveOut},
 		{"a,hours,SG\n46351,12,1.040\n46352,13,1.030\n", LeaveOut},
+		{"a,days,SG\n46351,1,1.040\n46352,2,1.030\n", LeaveOut},
+		{"a,unix,SG\n46351,1795627800,1.040\n46352,1795631400,1.030\n", LeaveOut},
+		{"a,on,SG\n46351,2026-11-25,1.040\n46352,2026-11-26,1.030\n", LeaveOut},
 	} {
 		u := understood(t, c.text, Choices{})
 		if got := u.Named[0].Meaning; got != c.first {
@@ -124,9 +127,9 @@ func TestRoomTemperatureIsKept(t *testing.T) {
 	}
 }
 
-// What somebody noted beside a reading is a line of its own: readings of one instrument are drawn into one, and words in them would not be seen.
+// What somebody noted beside a reading, or of the room once more, is a line of its own: readings of one instrument are drawn into one, and words in them would not be seen.
 func TestCommentsAreLinesOfTheirOwn(t *testing.T) {
-	u := understood(t, "time,comment,beer temp C,fridge temp °C\n2026-11-25 18:30,smells of apple,19.5,4.5\n2026-11-25 19:30,hiss at the lid,19,\n", Choices{})
+	u := understood(t, "time,comment,beer temp C,fridge temp °C\n2026-11-25 18:30,smells of apple,19.5,4.5\n2026-11-25 18:30,,19.5,5\n2026-11-25 19:30,hiss at the lid,19,\n", Choices{})
 	s, id := aCellar(t)
 	keep(t, s, id, u.Found)
 	there, _ := state(t, s, id)
@@ -134,7 +137,7 @@ func TestCommentsAreLinesOfTheirOwn(t *testing.T) {
 	for _, r := range there.Log.Readings {
 		read[r.Entry] = true
 	}
-	if len(read) != 2 || len(there.Notes) != 3 {
+	if len(read) != 2 || len(there.Notes) != 4 {
 		t.Fatalf("%d lines of readings, notes %+v", len(read), there.Notes)
 	}
 	for _, n := range there.Notes {

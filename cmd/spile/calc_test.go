@@ -16,6 +16,7 @@ import (
 	"unicode/utf8"
 
 	"spile/calc"
+	"spile/internal/oracle"
 )
 
 var update = flag.Bool("update", false, "write what is printed to the golden files")
@@ -46,26 +47,8 @@ func hold(t *testing.T, file, got string) {
 		t.Fatalf("%v; go test ./cmd/spile -update writes it", err)
 	}
 	if got != string(want) {
-		t.Errorf("%s differs from what the program gives; go test ./cmd/spile -update, then read the change.\n%s", file, firstChange(got, string(want)))
+		t.Errorf("%s differs from what the program gives; go test ./cmd/spile -update, then read the change.\n%s", file, oracle.Change(string(want), got))
 	}
-}
-
-// firstChange is the first line that differs.
-func firstChange(got, want string) string {
-	g, w := strings.Split(got, "\n"), strings.Split(want, "\n")
-	for i := range max(len(g), len(w)) {
-		a, b := "(nothing)", "(nothing)"
-		if i < len(g) {
-			a = g[i]
-		}
-		if i < len(w) {
-			b = w[i]
-		}
-		if a != b {
-			return fmt.Sprintf("line %d: got  %s\n         kept %s", i+1, a, b)
-		}
-	}
-	return ""
 }
 
 func TestCalcGolden(t *testing.T) {

@@ -1,10 +1,12 @@
 // Package oracle holds what tests need to ask the outside: published tables
-// under testdata, programs of the system, and the worst deviation of a check.
+// under testdata, programs of the system, the worst deviation of a check, and
+// where a text departs from what was expected.
 // Only tests import it.
 package oracle
 
 import (
 	"encoding/csv"
+	"fmt"
 	"math"
 	"os"
 	"os/exec"
@@ -112,4 +114,22 @@ func Run(t testing.TB, probe []string, input string, command ...string) string {
 		t.Fatalf("%s: %v\n%s", command[0], err, out)
 	}
 	return string(out)
+}
+
+// Change is the first line of a text that differs from what was expected; empty where none does.
+func Change(want, got string) string {
+	w, g := strings.Split(want, "\n"), strings.Split(got, "\n")
+	for i := range max(len(w), len(g)) {
+		a, b := "(nothing)", "(nothing)"
+		if i < len(w) {
+			a = w[i]
+		}
+		if i < len(g) {
+			b = g[i]
+		}
+		if a != b {
+			return fmt.Sprintf("line %d: expected %s\n         got      %s", i+1, a, b)
+		}
+	}
+	return ""
 }

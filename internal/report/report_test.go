@@ -12,6 +12,7 @@ import (
 	"strings"
 	"testing"
 
+	"spile/internal/oracle"
 	"spile/unit"
 )
 
@@ -34,18 +35,8 @@ func golden(t *testing.T, name, got string) {
 		t.Fatal(err)
 	}
 	if got != string(want) {
-		t.Errorf("%s differs from the golden file (go test -update writes it anew):\n%s", name, firstDifference(string(want), got))
+		t.Errorf("%s differs from the golden file (go test -update writes it anew):\n%s", name, oracle.Change(string(want), got))
 	}
-}
-
-func firstDifference(want, got string) string {
-	w, g := strings.Split(want, "\n"), strings.Split(got, "\n")
-	for i := range min(len(w), len(g)) {
-		if w[i] != g[i] {
-			return "line " + strconv.Itoa(i+1) + "\nexpected " + w[i] + "\ngot      " + g[i]
-		}
-	}
-	return "expected " + strconv.Itoa(len(w)) + " lines, got " + strconv.Itoa(len(g))
 }
 
 func TestText(t *testing.T) {

@@ -6,8 +6,10 @@ import (
 	"go/parser"
 	"go/token"
 	"io/fs"
+	"os"
 	"path"
 	"path/filepath"
+	"regexp"
 	"slices"
 	"strconv"
 	"strings"
@@ -209,6 +211,42 @@ func TestImportsPointDown(t *testing.T) {
 	})
 	if seen < 20 {
 		t.Errorf("only %d files were read; the walk has lost the module", seen)
+	}
+}
+
+// explaining are packages of words alone: no figure changes with them.
+var explaining = []string{"wording", "working"}
+
+// The engine that docs/calibration.md names is the last change of anything that its figures are computed with: those of another are
+// not reused. bench.mk lists it.
+func TestCalibrationNamesAllThatIsComputed(t *testing.T) {
+	imports := map[string][]string{}
+	eachGoFile(t, func(name string) bool { return !isTest(name) }, func(pkg, _ string, _ *token.FileSet, file *ast.File) {
+		for _, spec := range file.Imports {
+			to, _ := strconv.Unquote(spec.Path.Value) // the parser has read it as a string
+			if own, ok := strings.CutPrefix(to, module+"/"); ok {
+				imports[pkg] = append(imports[pkg], own)
+			}
+		}
+	})
+	text, err := os.ReadFile("bench.mk")
+	list := regexp.MustCompile(`(?m)^COMPUTED = (.*)$`).FindSubmatch(text)
+	if err != nil || list == nil {
+		t.Fatal("bench.mk lists nothing as COMPUTED", err)
+	}
+	named, needed := strings.Fields(string(list[1])), []string{"internal/calibration"}
+	for i := 0; i < len(needed); i++ {
+		if !slices.Contains(named, needed[i]) {
+			t.Errorf("the figures of the calibration hang on %s, which COMPUTED in bench.mk leaves out", needed[i])
+		}
+		for _, to := range imports[needed[i]] {
+			if !slices.Contains(needed, to) && !slices.Contains(explaining, to) {
+				needed = append(needed, to)
+			}
+		}
+	}
+	if len(needed) < 10 {
+		t.Errorf("the calibration needs %v alone; the walk has lost its imports", needed)
 	}
 }
 

@@ -78,6 +78,7 @@ var measures = slices.Concat(
 	only("w", "W", "power", 1),
 	only("w_per_k", "W/K", "heat loss", 0.1),
 	only("g_per_l", "g/L", "content", 0.1),
+	only("kg_per_l", "kg/L", "density", 0.001),
 	only("mg_per_l", "mg/L", "content", 1),
 	only("g_per_h", "g/h", "rate", 0.1),
 	only("g_per_day", "g a day", "rate", 0.1),

@@ -58,3 +58,14 @@ func TestCalculationInALanguage(t *testing.T) {
 		t.Error(a, err)
 	}
 }
+
+// The unit of a key is that of its kind: a density, kg/L, was read as litres, and said in gallons where those were chosen.
+func TestKeysEndInTheUnitOfTheirKind(t *testing.T) {
+	for _, row := range Table() {
+		for _, f := range row.Flags {
+			if got := suffixOf(f.JSONKey()); f.Kind.Suffix != "" && got != f.Kind.Suffix {
+				t.Errorf("%s --%s: the unit of %s is read as %s", row.Name, f.Name, f.JSONKey(), got)
+			}
+		}
+	}
+}

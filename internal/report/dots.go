@@ -18,6 +18,8 @@ const (
 	dotsLeft   = 14.0
 	dotsLater  = 56.0 // room at the right for what comes later than the span looked at
 	dotRadius  = 5.0
+	dotPitch   = 2*dotRadius + 1
+	dotRows    = 6 // that stand above each other within the picture
 )
 
 // Dots draws a time as equally likely futures, a dot each, on days seen from now; the wished time is a line. The
@@ -44,8 +46,8 @@ func Dots(m *estimate.Milestone, label string, wish, now time.Time, style unit.S
 		if !t.IsZero() {
 			at = math.Max(x(t), x(now))
 		}
-		bin := int(math.Round(at / (2*dotRadius + 1)))
-		d.add(`<circle class="bead" cx="%.1f" cy="%.1f" r="%.0f"/>`, float64(bin)*(2*dotRadius+1), dotsFloor-dotRadius-2-float64(stack[bin])*(2*dotRadius+1), dotRadius)
+		bin := dotColumn(stack, at)
+		d.add(`<circle class="bead" cx="%.1f" cy="%.1f" r="%.0f"/>`, float64(bin)*dotPitch, dotsFloor-dotRadius-2-float64(stack[bin])*dotPitch, dotRadius)
 		stack[bin]++
 	}
 	if m.Never > 0 {
@@ -53,6 +55,18 @@ func Dots(m *estimate.Milestone, label string, wish, now time.Time, style unit.S
 	}
 	d.add(`</svg>`)
 	return d.String(), sentence
+}
+
+// dotColumn is the column of dots nearest to a place that has room left.
+func dotColumn(stack map[int]int, at float64) int {
+	bin := int(math.Round(at / dotPitch))
+	for off := 0; ; off++ {
+		for _, b := range []int{bin + off, bin - off} {
+			if x := float64(b) * dotPitch; stack[b] < dotRows && x >= dotRadius && x <= dotsWidth-dotRadius {
+				return b
+			}
+		}
+	}
 }
 
 // dotSpan is how many days are shown: to the last future that comes, and to the wished time.

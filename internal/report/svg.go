@@ -389,9 +389,9 @@ func (c *Chart) axis(d *drawing, l layout, y float64) {
 	for _, m := range c.Done {
 		x := l.x(m.Hour)
 		size := 6.6 * float64(len([]rune(m.Text)))
-		if before := l.x(c.Now) - 22; x+10 >= free && (x+10+size < before || x > before+44 || math.IsNaN(c.Now)) && x+10+size < l.width {
-			d.text(x+10, y-3, "quiet", "start", m.Text)
-			free = x + 14 + size
+		if before := l.x(c.Now) - 22; x >= free && (x+size < before || x > before+44 || math.IsNaN(c.Now)) && x+size < l.width {
+			d.text(x, y-15, "quiet", "start", m.Text) // above the flags, of which more may follow
+			free = x + 4 + size
 		}
 		d.add(`<path class="solid" d="M%.1f %.1fv-12h8l-3 3.5l3 3.5h-7z"><title>%s</title></path>`, x, y, html.EscapeString(m.Text))
 	}

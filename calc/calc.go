@@ -76,6 +76,15 @@ func (f Flag) Example() string {
 	return f.Kind.Example
 }
 
+// Given understands the flag as it was typed.
+func (f Flag) Given(text string) (Given, error) {
+	v, err := f.Kind.parse(text)
+	if err != nil {
+		return Given{}, fmt.Errorf("--%s: %w", f.Name, err)
+	}
+	return Given{Flag: f, Value: v, Text: text}, nil
+}
+
 // Given is an input as it was understood.
 type Given struct {
 	Flag    Flag
@@ -199,11 +208,12 @@ func (c *Calculation) read(values map[string]string) (Inputs, error) {
 		if !given {
 			text = f.Default
 		}
-		v, err := f.Kind.parse(text)
+		g, err := f.Given(text)
 		if err != nil {
-			return Inputs{}, fmt.Errorf("--%s: %w", f.Name, err)
+			return Inputs{}, err
 		}
-		in.given[f.Name] = Given{f, v, text, !given}
+		g.Default = !given
+		in.given[f.Name] = g
 	}
 	return in, nil
 }

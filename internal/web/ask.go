@@ -35,16 +35,20 @@ var glossaryOf = map[string]string{"gravity": "gravity", "carbonation": "carbona
 func readForm(row *calc.Calculation, query url.Values, t tastes) *form {
 	row = row.In(t.Style)
 	f := &form{row: row, tastes: t}
-	samples, taken := exampleIn(row, t.Units), assumptions(row, t.Units)
+	worked := example(row)
 	for _, flag := range row.Flags {
-		in := fieldOf(row, flag, t, samples)
+		in := fieldOf(row, flag, t)
+		if in.Options == nil {
+			in.Sample = sampleOf(flag, worked, t)
+			in.Hint = strings.TrimSpace(in.Hint + " " + t.Style.Say("For example %s.", calc.Said(t.Style.Tongue, in.Sample)))
+		}
 		in.Typed = strings.TrimSpace(query.Get(flag.Name))
 		if flag.Kind.Choices != nil && in.Typed == unknown {
 			in.Typed = ""
 		}
 		f.asked = f.asked || query.Has(flag.Name)
 		if flag.Default != "" {
-			in.Assumed = taken[flag.Name]
+			in.Assumed = assumed(flag, t)
 			chosen := in.Typed == "" && (flag.Kind.Choices != nil || !query.Has(flag.Name) || slices.Contains(query[unknown], flag.Name))
 			in.Others = []otherwise{{unknown, t.Style.Say("I do not know: %s is taken", in.Assumed), chosen}}
 		}
@@ -54,16 +58,12 @@ func readForm(row *calc.Calculation, query url.Values, t tastes) *form {
 }
 
 // fieldOf is the input for a flag, empty.
-func fieldOf(row *calc.Calculation, flag calc.Flag, t tastes, samples func(calc.Flag) string) *field {
+func fieldOf(row *calc.Calculation, flag calc.Flag, t tastes) *field {
 	in := &field{Flag: flag}
 	in.Name, in.Word, in.Optional = flag.Name, glossaryOf[flag.Kind.Name], !flag.Required && flag.Default == ""
 	in.Label, in.Hint = label(row, flag)
 	for _, word := range flag.Kind.Choices {
 		in.Options, in.Word = append(in.Options, option{string(word), wording.Capital(t.Style.Word(word))}), ""
-	}
-	if in.Options == nil {
-		in.Sample = samples(flag)
-		in.Hint = strings.TrimSpace(in.Hint + " " + t.Style.Say("For example %s.", calc.Said(t.Style.Tongue, in.Sample)))
 	}
 	m := t.Units.Of(flag.JSONKey())
 	if t.Units.Chosen(flag.JSONKey()) {
@@ -73,42 +73,26 @@ func fieldOf(row *calc.Calculation, flag calc.Flag, t tastes, samples func(calc.
 	return in
 }
 
-// exampleIn writes the values of the example, in the units chosen.
-func exampleIn(row *calc.Calculation, units calc.Units) func(calc.Flag) string {
-	samples := map[string]string{}
-	if a, err := row.Evaluate(example(row)); err == nil {
-		for _, in := range a.Inputs {
-			samples[in.Flag.Name] = in.Text
-			if units.Chosen(in.Flag.JSONKey()) {
-				samples[in.Flag.Name] = units.In(row.Style(), in)
-			}
-		}
+// sampleOf is how a flag may be typed, as in the example of its row, in the units and with the decimal mark chosen.
+func sampleOf(flag calc.Flag, example map[string]string, t tastes) string {
+	text, found := example[flag.Name]
+	if !found || flag.Default != "" {
+		text = flag.Example()
 	}
-	return func(f calc.Flag) string {
-		if text, found := samples[f.Name]; found && f.Default == "" {
-			return text
-		}
-		return f.Example()
+	if g, err := flag.Given(text); err == nil && t.Units.Chosen(flag.JSONKey()) {
+		text = t.Units.In(t.Style, g)
 	}
+	return t.Style.Decimal(text)
 }
 
-// assumptions are the defaults of a row as they are said.
-func assumptions(row *calc.Calculation, units calc.Units) map[string]string {
-	said, values := map[string]string{}, example(row)
-	for _, f := range row.Flags {
-		if f.Default != "" {
-			said[f.Name] = f.Default
-			delete(values, f.Name)
-		}
+// assumed is the default of a flag as it is said.
+func assumed(flag calc.Flag, t tastes) string {
+	g, err := flag.Given(flag.Default)
+	if err != nil {
+		return flag.Default
 	}
-	if a, err := row.Evaluate(values); err == nil {
-		for _, in := range a.Inputs {
-			if in.Default {
-				said[in.Flag.Name] = units.In(row.Style(), in)
-			}
-		}
-	}
-	return said
+	g.Default = true
+	return t.Style.Decimal(t.Units.In(t.Style, g))
 }
 
 // example is the worked case of a calculation.
@@ -213,20 +197,10 @@ func (f *form) checkFields(values map[string]string) {
 	}
 }
 
-// misread is what is wrong with one value by itself: it is asked with examples in the place
-// of all that is needed besides.
+// misread is what is wrong with one value by itself.
 func misread(row *calc.Calculation, flag calc.Flag, text string) string {
-	values := map[string]string{}
-	for _, f := range row.Flags {
-		if f.Required {
-			values[f.Name] = f.Example()
-		}
-	}
-	values[flag.Name] = text
-	if _, err := row.Evaluate(values); err != nil {
-		if strings.HasPrefix(err.Error(), "--"+flag.Name+": ") {
-			return reason(row, err)
-		}
+	if _, err := flag.Given(text); err != nil {
+		return reason(row, err)
 	}
 	return ""
 }

@@ -60,7 +60,11 @@ func quantities(t *wording.Tongue) []quantity {
 	} {
 		x.Field, _, _ = strings.Cut(strings.ToLower(string(x.Name)), " ")
 		for _, c := range unit.Choices(unit.Quantity(q)) {
-			x.Options = append(x.Options, option{c.Word, t.Word(gravityNames[c.Word]) + unitNames(t, c.Units)})
+			name, told := gravityNames[c.Word]
+			if !told {
+				name = wording.Text(unitNames(t, c.Units))
+			}
+			x.Options = append(x.Options, option{c.Word, t.Word(name)})
 		}
 		out = append(out, x)
 	}
@@ -76,8 +80,8 @@ func unitNames(t *wording.Tongue, units []wording.Text) string {
 	return said
 }
 
-// gravityNames say how gravity is typed, and stand before its units.
-var gravityNames = map[string]wording.Text{"sg": "1.046, three decimals", "p": "1.046 with three decimals as such, else "}
+// gravityNames say how gravity is typed, in place of its units.
+var gravityNames = map[string]wording.Text{"sg": "1.046, three decimals", "p": "°P; what has three decimals, as 1.046, is still read as gravity"}
 
 const (
 	unitsCookie = "spile-units"

@@ -478,3 +478,19 @@ func TestFirstResult(t *testing.T) {
 		}
 	}
 }
+
+// What stands beside a field as an example is in the unit that stands behind it, and with the decimal mark chosen, though the example of the row does not give it.
+func TestExamplesInTheUnitsChosen(t *testing.T) {
+	var chosen tastes
+	chosen.take("psi,f,comma")
+	row, _ := calc.Find("line")
+	got := map[string]string{}
+	for _, in := range readForm(row, nil, chosen).Fields {
+		got[in.Name] = in.Sample + "|" + in.Unit + "|" + in.Assumed
+	}
+	for name, want := range map[string]string{"warmest": "64 °F|°F|", "temperature": "37 °F|°F|37 °F", "rise": "0,5 m||0,5 m", "volumes": "2,5 volumes||", "pressure": "12 psi|psi|"} {
+		if got[name] != want {
+			t.Errorf("%s: got %s, want %s", name, got[name], want)
+		}
+	}
+}

@@ -2,6 +2,10 @@ package web
 
 import (
 	"context"
+	"errors"
+	"fmt"
+	"os"
+	"path/filepath"
 	"strings"
 	"sync"
 	"testing"
@@ -15,21 +19,72 @@ import (
 
 var shedNow = time.Date(2026, 11, 28, 12, 0, 0, 0, time.UTC)
 
+// looked is a backup of the demonstration with every vessel looked at, made for the first test that asks: the looks take
+// longer than all that is done with them. TestMain removes it.
+var looked = sync.OnceValues(func() (string, error) {
+	s, err := store.Open(filepath.Join(scratch, "cellar"))
+	if err != nil {
+		return "", err
+	}
+	defer s.Close()
+	if err := furnish(s); err != nil {
+		return "", err
+	}
+	w := monitor.New(s, quiet, func() time.Time { return shedNow })
+	ctx, end := context.WithCancel(context.Background())
+	ran := make(chan error, 1)
+	go func() { ran <- w.Run(ctx) }()
+	err = settled(w)
+	end()
+	if stopped := <-ran; err == nil && !errors.Is(stopped, context.Canceled) {
+		err = stopped
+	}
+	if err != nil {
+		return "", err
+	}
+	file := filepath.Join(scratch, "shed")
+	_, err = s.Backup(context.Background(), file)
+	return file, err
+})
+
+// scratch is a folder that all tests share.
+var scratch string
+
+func TestMain(m *testing.M) {
+	var err error
+	if scratch, err = os.MkdirTemp("", "spile-web-"); err != nil {
+		panic(err)
+	}
+	code := m.Run()
+	os.RemoveAll(scratch)
+	os.Exit(code)
+}
+
+// furnish puts the entries of the demonstration into a store.
+func furnish(s *store.Store) error {
+	entries, err := shed.Entries(shedNow, 7, store.NewID)
+	if err == nil {
+		_, err = s.Append(context.Background(), entries...)
+	}
+	return err
+}
+
 // newShed is the pages of the demonstration, every vessel looked at once.
 func newShed(t testing.TB) *Site {
 	t.Helper()
-	s, err := store.OpenMemory()
+	from, err := looked()
+	if err != nil {
+		t.Fatal(err)
+	}
+	dir := t.TempDir()
+	if _, _, err := store.Restore(t.Context(), dir, from); err != nil {
+		t.Fatal(err)
+	}
+	s, err := store.Open(dir)
 	if err != nil {
 		t.Fatal(err)
 	}
 	t.Cleanup(func() { s.Close() })
-	entries, err := shed.Entries(shedNow, 7, store.NewID)
-	if err != nil {
-		t.Fatal(err)
-	}
-	if _, err := s.Append(t.Context(), entries...); err != nil {
-		t.Fatal(err)
-	}
 	w := monitor.New(s, quiet, func() time.Time { return shedNow })
 	ctx, end := context.WithCancel(context.Background())
 	var running sync.WaitGroup
@@ -39,7 +94,9 @@ func newShed(t testing.TB) *Site {
 		}
 	})
 	t.Cleanup(func() { end(); running.Wait() })
-	settled(t, w)
+	if err := settled(w); err != nil {
+		t.Fatal(err)
+	}
 	return New("test", quiet, w)
 }
 
@@ -50,11 +107,7 @@ func TestNothingIsSaidBeforeTheFirstLook(t *testing.T) {
 		t.Fatal(err)
 	}
 	t.Cleanup(func() { memory.Close() })
-	entries, err := shed.Entries(shedNow, 7, store.NewID)
-	if err != nil {
-		t.Fatal(err)
-	}
-	if _, err := memory.Append(t.Context(), entries...); err != nil {
+	if err := furnish(memory); err != nil {
 		t.Fatal(err)
 	}
 	s := New("test", quiet, monitor.New(memory, quiet, func() time.Time { return shedNow }))
@@ -71,18 +124,21 @@ func TestNothingIsSaidBeforeTheFirstLook(t *testing.T) {
 }
 
 // settled waits until every batch has been looked at.
-func settled(t testing.TB, w *monitor.Watch) {
-	t.Helper()
-	all, err := w.Batches(t.Context())
+func settled(w *monitor.Watch) error {
+	all, err := w.Batches(context.Background())
 	if err != nil {
-		t.Fatal(err)
+		return err
 	}
 	for _, b := range all {
-		seen, err := w.Settle(t.Context(), b.ID, 3*time.Minute)
-		if err != nil || !seen.Fresh() {
-			t.Fatalf("%s: no forecast: %v %s", b.Name, err, seen.Failed)
+		seen, err := w.Settle(context.Background(), b.ID, 3*time.Minute)
+		if err != nil {
+			return err
+		}
+		if !seen.Fresh() {
+			return fmt.Errorf("%s: no forecast: %s", b.Name, seen.Failed)
 		}
 	}
+	return nil
 }
 
 // Every vessel of the shed says its state, its next act and its evidence; what is tried is set beside the plan.

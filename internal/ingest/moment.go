@@ -1,7 +1,6 @@
 package ingest
 
 import (
-	"fmt"
 	"math"
 	"regexp"
 	"strconv"
@@ -208,7 +207,7 @@ func ParseZone(text string) (*time.Location, error) {
 	if zone := NamedZone(text); zone != nil {
 		return zone, nil
 	}
-	return nil, fmt.Errorf("read zone %q; accepted: a continent and city, as Europe/London, or UTC, or +01:00", text)
+	return nil, wording.Unsaid("read zone %q; accepted: a continent and city, as Europe/London, or UTC, or +01:00", text)
 }
 
 // NamedZone is the zone of a continent and city, as Europe/London, or UTC; nil where there is none of that name.

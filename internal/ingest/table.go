@@ -42,10 +42,25 @@ type table struct {
 	bad       []Bad // lines that are not cells between separators
 }
 
+// Unreadable is why nothing could be made of a file, in words that are translated.
+type Unreadable struct {
+	batchfile.Refusal
+	Why wording.Sentence
+}
+
+// Unwrap is the refusal as it is told in a line.
+func (u *Unreadable) Unwrap() error { return &u.Refusal }
+
+// unreadable refuses a file; the line is 0 where the file as a whole is at fault.
+func unreadable(file string, line int, why wording.Sentence) error {
+	read, accepted, _ := strings.Cut(why.String(), "; ")
+	return &Unreadable{batchfile.Refusal{File: file, Line: line, Read: read, Accepted: accepted}, why}
+}
+
 // cut makes a table of a file. What it cannot be made of is refused in one line.
 func cut(file string, data []byte, separator, header string) (*table, error) {
 	if len(data) > MostBytes {
-		return nil, &batchfile.Refusal{File: file, Read: fmt.Sprintf("a file of %.1f MB", float64(len(data))/(1<<20)), Accepted: fmt.Sprintf("accepted: at most %d MB; cut it in two, by time", MostBytes>>20)}
+		return nil, unreadable(file, 0, wording.Unsaid("a file of %.1f MB; accepted: at most %d MB; cut it in two, by time", float64(len(data))/(1<<20), MostBytes>>20))
 	}
 	t := &table{}
 	text, err := t.plain(file, data)
@@ -64,7 +79,7 @@ func cut(file string, data []byte, separator, header string) (*table, error) {
 		t.rows, t.lines = t.rows[1:], t.lines[1:]
 	}
 	if len(t.rows) == 0 {
-		return nil, &batchfile.Refusal{File: file, Read: "a line of names without a row below it", Accepted: "accepted: at least one reading"}
+		return nil, unreadable(file, 0, wording.Unsaid("a line of names without a row below it; accepted: at least one reading"))
 	}
 	return t, nil
 }
@@ -91,11 +106,11 @@ func (t *table) plain(file string, data []byte) (string, error) {
 	}
 	data = bytes.TrimPrefix(data, []byte("\ufeff"))
 	if i := bytes.IndexByte(data, 0); i >= 0 {
-		return "", &batchfile.Refusal{File: file, Line: 1 + bytes.Count(data[:i], []byte("\n")), Read: "a zero byte", Accepted: "accepted: a file of plain text, saved as CSV"}
+		return "", unreadable(file, 1+bytes.Count(data[:i], []byte("\n")), wording.Unsaid("a zero byte, which no text holds; accepted: a file of plain text, saved as CSV"))
 	}
 	text := strings.NewReplacer("\r\n", "\n", "\r", "\n").Replace(string(data))
 	if strings.TrimSpace(text) == "" {
-		return "", &batchfile.Refusal{File: file, Line: 1, Read: "an empty file", Accepted: "accepted: rows with a time and what was read then"}
+		return "", unreadable(file, 1, wording.Unsaid("an empty file; accepted: rows with a time and what was read then"))
 	}
 	return text, nil
 }
@@ -232,9 +247,9 @@ func (t *table) trim(file string) error {
 	}
 	switch {
 	case t.width < 2:
-		return &batchfile.Refusal{File: file, Line: 1, Read: "one column alone", Accepted: "accepted: a column with the time and one beside it with what was read, a comma, semicolon or tab between them"}
+		return unreadable(file, 1, wording.Unsaid("one column alone; accepted: a column with the time, and another with what was read"))
 	case t.width > mostColumns:
-		return &batchfile.Refusal{File: file, Line: 1, Read: fmt.Sprintf("%d columns", t.width), Accepted: fmt.Sprintf("accepted: at most %d", mostColumns)}
+		return unreadable(file, 1, wording.Unsaid("%d columns; accepted: at most %d", t.width, mostColumns))
 	}
 	for len(t.rows[0]) != t.width { // a row of that width is there
 		t.rows, t.lines, t.before = t.rows[1:], t.lines[1:], t.before+1

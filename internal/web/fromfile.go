@@ -16,9 +16,9 @@ import (
 	"time"
 
 	"spile/batch"
-	"spile/internal/batchfile"
 	"spile/internal/ingest"
 	"spile/internal/store"
+	"spile/wording"
 )
 
 // Readings from a file: choose it, see what was understood, keep that. Between the steps the
@@ -103,10 +103,22 @@ func (s *Site) takeFile(w http.ResponseWriter, r *http.Request, f *fileForm) (st
 	}
 	f.state = &seen.State
 	if err := f.understand(data, r.PostForm, s.watch.Now()); err != nil {
-		f.field("file").Error, f.Name = sentence(err.Error()), ""
+		f.field("file").Error, f.Name = refusedFile(f.Style.Tongue, err), ""
 		return http.StatusUnprocessableEntity
 	}
 	return http.StatusOK
+}
+
+// refusedFile is why nothing could be made of a file, with the line where one is at fault.
+func refusedFile(t *wording.Tongue, err error) string {
+	var file *ingest.Unreadable
+	switch {
+	case !errors.As(err, &file):
+		return refused(t, err)
+	case file.Line > 0:
+		return sentence(t.Say("line %d: %s", file.Line, file.Why))
+	}
+	return refused(t, file.Why)
 }
 
 // tooLarge says what is done with a file that is too large.
@@ -211,17 +223,13 @@ func (f *fileForm) understand(data []byte, form url.Values, now time.Time) (err 
 	if text := told(form, "zone"); text != "" {
 		f.toldZone = true
 		if c.Zone, err = ingest.ParseZone(text); err != nil {
-			c.Zone, zone.Error = guessed, sentence(err.Error())
+			c.Zone, zone.Error = guessed, refused(f.Style.Tongue, err)
 		}
 	}
 	for i := 1; form.Has("column-" + strconv.Itoa(i)); i++ {
 		c.Columns = append(c.Columns, told(form, "column-"+strconv.Itoa(i)))
 	}
 	if f.Read, err = ingest.Understand(f.Name, data, b, c, now); err != nil {
-		var refusal *batchfile.Refusal
-		if errors.As(err, &refusal) {
-			refusal.File = "the file"
-		}
 		return err
 	}
 	if zone.Error == "" {

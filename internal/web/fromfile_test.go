@@ -152,8 +152,8 @@ func TestFileMistakes(t *testing.T) {
 	}{
 		"no file":         {post(s.Site, fromFile, url.Values{"batch": {s.batches["Dunlin"].String()}}), 422, "Choose a file."},
 		"no batch":        {s.choose("Godwit", "a.csv", "a,b\n1,2\n"), 422, "Choose one of these."},
-		"empty":           {s.choose("Dunlin", "a.csv", " "), 422, "an empty file"},
-		"one column":      {s.choose("Dunlin", "a.csv", "x\ny\n"), 422, "one column alone"},
+		"empty":           {s.choose("Dunlin", "a.csv", " "), 422, "The file: Line 1: an empty file"},
+		"one column":      {s.choose("Dunlin", "a.csv", "x\ny\n"), 422, "Error: Line 1: one column alone; accepted: a column with the time, and another with what was read."},
 		"too large":       {s.choose("Dunlin", "a.csv", strings.Repeat("a,b\n", ingest.MostBytes/4+1)), 413, "larger than 4 MB"},
 		"much too large":  {s.choose("Dunlin", "a.csv", strings.Repeat("a,b\n", 3*ingest.MostBytes/4)), 413, "larger than 4 MB"},
 		"damaged":         {s.next(good, "packed", "H4sIAAAA"), 422, "did not come whole"},

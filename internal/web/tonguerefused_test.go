@@ -7,6 +7,8 @@ import (
 	"testing"
 	"time"
 
+	"spile/batch"
+	"spile/internal/ingest"
 	"spile/unit"
 )
 
@@ -32,6 +34,10 @@ func TestRefusalsAreSaid(t *testing.T) {
 	}
 	for _, line := range []string{"qq", "12 psi, 13 psi", "7 qq", "12 psi qq"} {
 		_, said["line "+line] = readLine(tongue, line)
+	}
+	for name, text := range map[string]string{"empty": "", "one column": "x\ny\n", "no text": "a,b\n1,\x00\n", "no row": "time,SG\n", "wide": strings.Repeat("a,", 80) + "\n"} {
+		_, err := ingest.Understand("a.csv", []byte(text), &batch.Batch{}, ingest.Choices{}, now)
+		said["file "+name] = refusedFile(tongue, err)
 	}
 	for typed, problem := range said {
 		if problem == "" {

@@ -4,7 +4,6 @@ import (
 	"bytes"
 	"html/template"
 	"math"
-	"regexp"
 	"strings"
 
 	"spile/advice"
@@ -135,11 +134,6 @@ func (v *View) Ledger() (out []LedgerRow) {
 	return out
 }
 
-var beforeUnit = regexp.MustCompile(`(\d) ((?:psi|bar|kPa|g|kg|oz|lb|L|mL|gal|h|points?|volumes)\b|°[CFP]|%)`)
-
-// unbroken keeps a number and its unit on one line.
-func unbroken(s string) string { return beforeUnit.ReplaceAllString(s, "$1\u00a0$2") }
-
 func lower(s string) string { return strings.ToLower(s) }
 
 // edge is the class of an action's edge: how soon to look.
@@ -147,7 +141,7 @@ func edge(u advice.Urgency) string {
 	return map[advice.Urgency]string{advice.WhenYouCan: "soon", advice.Today: "today", advice.Now: "now"}[u]
 }
 
-var pageTemplate = template.Must(template.New("page").Funcs(template.FuncMap{"edge": edge, "nb": unbroken}).Parse(pageText))
+var pageTemplate = template.Must(template.New("page").Funcs(template.FuncMap{"edge": edge, "nb": unit.Unbroken(nil)}).Parse(pageText))
 
 const pageText = `<!DOCTYPE html>
 <html lang="en">

@@ -7,6 +7,7 @@ import (
 
 	"spile/calc"
 	"spile/internal/catalogue"
+	"spile/unit"
 	"spile/wording"
 )
 
@@ -62,6 +63,7 @@ func paperIn(tongue *wording.Tongue) *template.Template {
 	if made, ok := papers.Load(tongue); ok {
 		return made.(*template.Template)
 	}
+	unbroken := unit.Unbroken(tongue)
 	t := template.New("paper").Funcs(template.FuncMap{"nb": func(x any) string { return unbroken(fmt.Sprint(tongue.Of(x))) },
 		"add": func(a, b int) int { return a + b }, "question": question, "lang": tongue.Lang})
 	catalogue.Parse(t, paperText, tongue)

@@ -14,6 +14,7 @@ import (
 
 	"spile/calc"
 	"spile/internal/catalogue"
+	"spile/unit"
 	"spile/wording"
 )
 
@@ -24,11 +25,12 @@ type speaker struct {
 	tradeWord *regexp.Regexp    // finds the longest word of the trade
 	anchors   map[string]string // where it is explained
 	glossary  []explained
+	kept      func(string) string // with each number and its unit on one line
 }
 
 // speak makes the pages in a language.
 func speak(t *wording.Tongue) *speaker {
-	v := &speaker{tongue: t, pages: map[string]*template.Template{}}
+	v := &speaker{tongue: t, pages: map[string]*template.Template{}, kept: unit.Unbroken(t)}
 	v.anchors, v.tradeWord = tradeWords(t)
 	v.glossary = glossaryIn(t)
 	paths, err := fs.Glob(files, "pages/*.html")
@@ -80,7 +82,7 @@ func (v *speaker) amount(typed string) string { return calc.Said(v.tongue, typed
 func (v *speaker) first(x any) string { return wording.Capital(v.said(x)) }
 
 // unbroken keeps a number and its unit on one line.
-func (v *speaker) unbroken(x any) string { return unbroken(v.said(x)) }
+func (v *speaker) unbroken(x any) string { return v.kept(v.said(x)) }
 
 // tongueCookie keeps the language that was chosen.
 const tongueCookie = "spile-language"

@@ -18,7 +18,6 @@ func label(row *calc.Calculation, f calc.Flag) (name, hint string) {
 var (
 	flagName    = regexp.MustCompile(`--([a-z-]*[a-z])`)
 	calcCommand = regexp.MustCompile(`spile calc ([a-z-]*[a-z])\b`)
-	beforeUnit  = regexp.MustCompile(`(\d) ((?:psi|bar|kPa|gal|g|kg|L|mL|h|W|mm|points?|volumes)\b|°C|°F|%)`)
 )
 
 // plain puts what was written for the command line into the words of the page: the labels
@@ -40,9 +39,6 @@ func plain(row *calc.Calculation, text string) string {
 		return command
 	})
 }
-
-// unbroken keeps a number and its unit on one line.
-func unbroken(text string) string { return beforeUnit.ReplaceAllString(text, "$1\u00a0$2") }
 
 // trade leads from the first use of each word of the trade to the glossary.
 func (v *speaker) trade(x any) template.HTML {

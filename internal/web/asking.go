@@ -50,6 +50,14 @@ func whenAsked(t *wording.Tongue, name string, lately wording.Text) *asking {
 // ID is where the field stands in the page.
 func (a *asking) ID() string { return "field-" + a.Name }
 
+// Heading is the label before what is wrong with the answer.
+func (a *asking) Heading() string {
+	if strings.HasSuffix(a.Label, "?") {
+		return a.Label
+	}
+	return a.Label + ":"
+}
+
 // Explained tells that something stands below the label, which helps to answer.
 func (a *asking) Explained() bool { return a.Hint+a.Word != "" }
 

@@ -146,9 +146,10 @@ func (f *entryForm) value(g *gauged) (si float64, given bool) {
 	if sure {
 		si, g.Error = g.amount.surely(f.Style.Tongue, meant, g.Unit)
 	} else if si, g.Doubt, g.Error = g.amount.read(f.Style.Tongue, typed, g.Unit, g.band); g.Doubt != nil {
-		g.Error = g.Doubt.Says
+		g.Error, g.Doubt.Take, g.Doubt.Keep = g.Doubt.Says, f.Style.Decimal(g.Doubt.Take), f.Style.Decimal(g.Doubt.Keep)
 	}
 	if g.Error != "" {
+		g.Error = f.Style.Decimal(g.Error)
 		return 0, false
 	}
 	f.written = append(f.written, asWritten(string(g.amount.Name), typed, g.Unit, meant))

@@ -53,7 +53,8 @@ func newLookForm(v *stood, t tastes) *lookForm {
 	f.Gravity = f.gauge("gravity", f.Style.Word("Gravity of a sample"), gravityRead)
 	f.Gravity.Word = "gravity"
 	f.How = f.ask(&asking{Name: "how", Label: f.Style.Word("The sample was"), Optional: true, Options: options(f.Style.Tongue, choice{isFlat, "flat"}, choice{isBubbly, "still bubbly"}), Typed: isFlat})
-	f.Warmth = f.ask(&asking{Name: "warmth", Label: f.Style.Word("and"), Optional: true, Options: options(f.Style.Tongue, choice{roomWarm, "at about 20 °C"}, choice{beerWarm, "as warm or cold as the beer"}), Typed: roomWarm})
+	f.Warmth = f.ask(&asking{Name: "warmth", Label: f.Style.Word("and"), Optional: true, Typed: roomWarm,
+		Options: []option{{roomWarm, f.Style.Say("at about %s", f.Style.Temperature(unit.Celsius(20), 0))}, {beerWarm, f.Style.Word("as warm or cold as the beer")}}})
 	f.Weight = f.gauge("vessel", f.Style.Word("Weight of the vessel"), vesselWeight)
 	f.Cylinder = f.gauge("cylinder", f.Style.Word("Weight of the cylinder"), cylinderWeight)
 	f.Line = f.ask(&asking{Name: "line", Label: f.Style.Word("Type or say it"), Hint: f.Style.Word("Such as “12 psi, 19 C”. Each number with its unit."), Optional: true})

@@ -2,6 +2,8 @@ package web
 
 import (
 	"math"
+	"net/http"
+	"net/url"
 	"strings"
 	"testing"
 	"time"
@@ -172,4 +174,24 @@ func TestLineConfirmed(t *testing.T) {
 	if log := s.log("Dunlin").Log; len(log.Readings) != 2 || math.Abs(log.Readings[0].Value-12*psiPa) > 1e-6 {
 		t.Errorf("kept %+v", log.Readings)
 	}
+}
+
+// A doubt, its button and a refusal have the decimal mark chosen, and what the button sends is read; forms show what is taken in the units chosen.
+func TestDoubtsAndFormsInTheUnitsChosen(t *testing.T) {
+	s := newFilled(t, "Dunlin")
+	cookie := unitsCookie + "=" + url.QueryEscape("psi,f,comma")
+	door := s.at("Dunlin", "/i-read")
+	form := s.form(door, "gravity", "26", "vessel", "12 stone")
+	w := post(s.Site, door, form, "Cookie", cookie)
+	want(t, "refused", main(t, w), "I read 26 as gravity 1,026. Keep it?", "Keep 1,026", "Write it as 24,1 kg", "at about 68 °F")
+	form.Del("vessel")
+	form.Set("sure", attribute(parse(t, w).class("doubt")[0].FirstChild, "value"))
+	if w := post(s.Site, door, form, "Cookie", cookie); w.Code != http.StatusSeeOther {
+		t.Errorf("what the button sends: %d\n%s", w.Code, main(t, w))
+	}
+	if got := s.log("Dunlin").Log.Readings; len(got) != 1 || got[0].Quantity != batch.Gravity || math.Abs(got[0].Value-1.026) > 0.001 {
+		t.Errorf("kept: %+v", got)
+	}
+	fill := strings.Join(strings.Fields(main(t, get(s.Site, "/fill", cookie))), " ")
+	want(t, "Fill a vessel", fill, "For example 1,046.", "I do not know: 64 °F is taken, and the date gets less sure", "I do not know: 1,048 is taken", "I do not know: 39 °F is taken", "For example 39 °F.", "I do not know: 2,4 volumes is taken", "For example 2,5 bar.", "How cold does it get? For example 36 °F.")
 }

@@ -42,6 +42,7 @@ var (
 	knobMark     = &figure{of: unit.OfPressure, parse: inSI(unit.ParseGauge), fact: "setting", usual: 10 * unit.PSI, sample: "10 psi"}
 	airHeat      = &figure{of: unit.OfTemperature, parse: inSI(unit.ParseTemperature), fact: "ambient", usual: 291, sample: "18 °C"}
 	beerHeat     = &figure{of: unit.OfTemperature, parse: inSI(unit.ParseTemperature), fact: "beer", usual: 277, sample: "4 °C"}
+	fridgeHeat   = &figure{of: unit.OfTemperature, parse: inSI(unit.ParseTemperature), fact: "ambient", usual: 275, sample: "2 °C"}
 	siteHeight   = &figure{of: unchosen, parse: inSI(unit.ParseLength), fact: "altitude", sample: "40 m", units: []fixed{{"m", 1}}}
 	beltPower    = &figure{of: unchosen, parse: inSI(unit.ParsePower), fact: "belt", sample: "30 W", units: []fixed{{"W", 1}}}
 	gasMass      = &figure{of: unit.OfMass, parse: inSI(unit.ParseMass), fact: "cylinder", usual: 2, sample: "2.6 kg"}
@@ -90,33 +91,40 @@ func (f *figure) read(typed string, style unit.Style) (si float64, problem strin
 	text := withUnit(calc.Typed(style.Tongue, typed), f.behind(style))
 	si, err := f.parse(text)
 	if err != nil {
-		return 0, f.refusal(style.Tongue, typed, err)
+		return 0, f.refusal(style, typed, err)
 	}
 	if f.fact == "" {
 		if si > 0 || f.signed {
 			return si, ""
 		}
-		return 0, style.Say("I read %s. It must be above zero, for example %s.", calc.Said(style.Tongue, text), f.example(style.Tongue))
+		return 0, style.Say("I read %s. It must be above zero, for example %s.", calc.Said(style.Tongue, text), f.example(style))
 	}
 	if low, high, words := batchfile.Bounds(f.fact); !(si >= low && si <= high) {
-		return 0, style.Say("I read %s. Accepted: %s, for example %s.", calc.Said(style.Tongue, text), words, f.example(style.Tongue))
+		return 0, style.Say("I read %s. Accepted: %s, for example %s.", calc.Said(style.Tongue, text), words, f.example(style))
 	}
 	return si, ""
 }
 
-// example is how it may be typed.
-func (f *figure) example(t *wording.Tongue) string { return calc.Said(t, f.sample) }
+// example is how it may be typed, in the unit that stands behind it where somebody chose one.
+func (f *figure) example(style unit.Style) string {
+	if f.of != unchosen && f.behind(style) != "" && style.Chosen(f.of) != "" {
+		if si, err := f.parse(f.sample); err == nil {
+			return f.write(si, style)
+		}
+	}
+	return style.Decimal(calc.Said(style.Tongue, f.sample))
+}
 
 // refusal says what was read, and what is accepted.
-func (f *figure) refusal(t *wording.Tongue, typed string, err error) string {
+func (f *figure) refusal(style unit.Style, typed string, err error) string {
 	var bad *unit.ParseError
 	switch {
 	case !errors.As(err, &bad):
-		return refused(t, err)
+		return refused(style.Tongue, err)
 	case bad.Suggestion != "":
-		return t.Say("I read “%s”: %s. Did you mean %s?", typed, bad.Problem, bad.Suggestion)
+		return style.Say("I read “%s”: %s. Did you mean %s?", typed, bad.Problem, style.Decimal(calc.Said(style.Tongue, bad.Suggestion)))
 	}
-	return t.Say("I read “%s”: %s. Write it as %s.", typed, bad.Problem, f.example(t))
+	return style.Say("I read “%s”: %s. Write it as %s.", typed, bad.Problem, f.example(style))
 }
 
 // write gives a value in SI as somebody reads it.

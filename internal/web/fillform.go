@@ -1,6 +1,7 @@
 package web
 
 import (
+	"cmp"
 	"math"
 	"net/url"
 	"slices"
@@ -19,6 +20,7 @@ type fillFact struct {
 	label   wording.Text // empty: that of the fact
 	unknown wording.Text // empty: that of the fact
 	none    wording.Text
+	taken   float64 // what stands for {taken} in unknown, SI
 }
 
 // fillFacts are asked in this order. Seven of them stand open where nothing is known yet;
@@ -28,14 +30,14 @@ var fillFacts = []fillFact{
 	{is: "vessel", key: "rating_pa"},
 	{is: "vessel", key: "safety_relief_pa"},
 	{is: "vessel", key: "diameter_m", more: true, unknown: "I do not know: an ordinary shape is taken, which hardly moves the date"},
-	{is: "vessel", key: "tare_kg", more: true, unknown: "I do not know: 5 kg is taken. Its weight then tells less"},
-	{is: "wort pack", key: "volume_m3", unknown: "I do not know: 20 L is taken, or what fits"},
-	{is: "wort pack", key: "gravity_sg", unknown: "I do not know: 1.048 is taken, and the end gets less sure. A first sample settles it"},
+	{is: "vessel", key: "tare_kg", more: true, unknown: "I do not know: {taken} is taken. Its weight then tells less", taken: takenTare},
+	{is: "wort pack", key: "volume_m3", unknown: "I do not know: {taken} is taken, or what fits", taken: takenVolume},
+	{is: "wort pack", key: "gravity_sg", unknown: "I do not know: {taken} is taken, and the end gets less sure. A first sample settles it", taken: takenGravity},
 	{is: "yeast pack", key: "kind", unknown: "I do not know: ale is taken"},
 	{is: "yeast pack", key: "form", more: true, unknown: "I do not know: the start gets less sure"},
 	{is: "yeast pack", key: "mass_kg", more: true, unknown: "I do not know: an ordinary pack is taken"},
 	{is: "yeast pack", key: "attenuation", more: true, unknown: "I do not know: what is usual for its kind is taken, and the end gets less sure"},
-	{is: "place", key: "ambient_k", label: "How warm is the air where it will stand?", unknown: "I do not know: 18 °C is taken, and the date gets less sure"},
+	{is: "place", key: "ambient_k", label: "How warm is the air where it will stand?", unknown: "I do not know: {taken} is taken, and the date gets less sure", taken: float64(takenAir)},
 	{is: "place", key: "someone_sleeps_here", label: "Does someone sleep in that room?", unknown: "I do not know: then its warning stands"},
 	{is: "place", key: "fridge.coldest_k", more: true, none: "I do not have one: then it stays as warm as its place"},
 	{is: "place", key: "belt_w", more: true, none: "I do not have one: then nothing warms it"},
@@ -140,23 +142,18 @@ func (x *fillFact) ask(style unit.Style) *asking {
 	if x.label != "" {
 		a.Label = style.Word(x.label)
 	}
-	if words := first(x.unknown, of.cost); words != "" && first(x.none, of.none) == "" {
+	switch none, words := cmp.Or(x.none, of.none), cmp.Or(x.unknown, of.cost); {
+	case none != "":
+		a.Others = append(a.Others, otherwise{nothing, style.Word(none), false})
+	case x.taken != 0:
+		a.Others = append(a.Others, otherwise{unknown, style.Tongue.Fill(words, "taken", of.fig.write(x.taken, style)), false})
+	case words != "":
 		a.Others = append(a.Others, otherwise{unknown, style.Word(words), false})
-	}
-	if words := first(x.none, of.none); words != "" {
-		a.Others = append(a.Others, otherwise{nothing, style.Word(words), false})
 	}
 	if x.more || of.key == "someone_sleeps_here" { // left as it is, it counts as not known
 		a.Others[len(a.Others)-1].Chosen = true
 	}
 	return a
-}
-
-func first(a, b wording.Text) wording.Text {
-	if a != "" {
-		return a
-	}
-	return b
 }
 
 // The names of the wishes.
@@ -171,10 +168,10 @@ const (
 func wishFields(style unit.Style) []*asking {
 	return []*asking{
 		{Name: wishReady, Label: style.Word("When do you want to pour?"), Hint: style.Word("For example 12 March 2027, or in 3 weeks."), What: style.Word("The day you want to pour the first glass. With it the odds are told."), Others: []otherwise{{unknown, style.Word("No date: as soon as it is ready"), true}}},
-		{Name: wishGas, Label: style.Word("How much gas do you want in the beer?"), Hint: style.Say("For example %s.", gasWish.example(style.Tongue)), Unit: gasWish.behind(style), Numeric: true,
+		{Name: wishGas, Label: style.Word("How much gas do you want in the beer?"), Hint: style.Say("For example %s.", gasWish.example(style)), Unit: gasWish.behind(style), Numeric: true,
 			What:   style.Word("British ales carry about 2 volumes, lagers about 2.6, wheat beers 3 volumes and more. One volume is one litre of gas in a litre of beer."), // common practice, no source
-			Others: []otherwise{{unknown, style.Word("I do not know: 2.4 volumes is taken"), true}}},
-		{Name: wishCold, Label: style.Word("How cold do you want to pour it?"), Hint: style.Say("For example %s.", beerHeat.example(style.Tongue)), Unit: beerHeat.behind(style), Numeric: true, What: style.Word("The temperature of the beer in the vessel when you pour it. Colder beer keeps its gas better."), Others: []otherwise{{unknown, style.Word("I do not know: 4 °C is taken"), true}}},
+			Others: []otherwise{{unknown, style.Say("I do not know: %s is taken", gasWish.write(float64(takenGas), style)), true}}},
+		{Name: wishCold, Label: style.Word("How cold do you want to pour it?"), Hint: style.Say("For example %s.", beerHeat.example(style)), Unit: beerHeat.behind(style), Numeric: true, What: style.Word("The temperature of the beer in the vessel when you pour it. Colder beer keeps its gas better."), Others: []otherwise{{unknown, style.Say("I do not know: %s is taken", beerHeat.write(float64(takenServed), style)), true}}},
 		{Name: wishDilute, Label: style.Word("Do you add water? Down to which gravity?"), Hint: style.Word("For example 1.044. The page then says how much water."), Unit: wortGravity.behind(style), Numeric: true, What: style.Word("Some packs are strong and are meant to be thinned. The leaflet of the wort says so."), Others: []otherwise{{nothing, style.Word("No water"), true}}},
 		{Name: wishName, Label: style.Word("What do you call this batch?"), Optional: true},
 	}

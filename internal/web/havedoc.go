@@ -199,7 +199,7 @@ func (f *fact) ask(doc map[string]any, c *batch.Cellar, style unit.Style) *askin
 	case f.day:
 		a.Hint = strings.TrimSpace(a.Hint + " " + style.Word("For example 12 March 2027 or 2027-03-12."))
 	case fig != nil:
-		a.Hint = strings.TrimSpace(a.Hint + " " + style.Say("For example %s.", fig.example(style.Tongue)))
+		a.Hint = strings.TrimSpace(a.Hint + " " + style.Say("For example %s.", fig.example(style)))
 		a.Unit, a.Numeric = fig.behind(style), true
 	}
 	if f.cost != "" {

@@ -78,7 +78,7 @@ var kindsOfThing = []kindOfThing{
 	{"place", "place", "a place", "Places", "Where vessels stand.", []fact{
 		{key: "ambient_k", label: "How warm is the air there?", what: "Hang any thermometer there for a day, or read the room's own.", fig: airHeat, need: true, short: "%s"},
 		{key: "altitude_m", label: "How high above the sea?", hint: "To fifty metres is near enough.", what: "Any map tells it. Thinner air outside makes a dial show more.", fig: siteHeight, cost: "I do not know: sea level is taken"},
-		{key: "fridge.coldest_k", label: "Is there a fridge? How cold does it get?", what: "One that the vessel fits into. The lowest it reaches, by a thermometer in a glass of water overnight.", fig: airHeat, short: "fridge to %s", none: "I do not have one"},
+		{key: "fridge.coldest_k", label: "Is there a fridge? How cold does it get?", what: "One that the vessel fits into. The lowest it reaches, by a thermometer in a glass of water overnight.", fig: fridgeHeat, short: "fridge to %s", none: "I do not have one"},
 		{key: "belt_w", label: "Is there a heat belt? Of what power?", what: "A belt or mat that warms the vessel. Its power stands on its plug or plate, in watts.", fig: beltPower, short: "belt of %s", none: "I do not have one"},
 		{key: "someone_sleeps_here", label: "Does someone sleep there?", choose: yesOrNo, hint: "The gas has no smell, and gathers low.", what: "A ferment of 20 L gives off about 0.4 m³ of carbon dioxide in its first days."},
 	}},

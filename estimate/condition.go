@@ -154,10 +154,10 @@ func (o Options) withDefaults() Options {
 
 func finite(x float64) bool { return !math.IsNaN(x) && !math.IsInf(x, 0) }
 
-// diagnostics of the inference, judged by the limits of [Vehtari2024], and of the vessel that it was made with, as usual for its kind.
+// diagnostics of the inference, judged by the limits of [Vehtari2024], and of the vessel that it was made with: the usual one of its kind, as it was set at the last reading.
 func (bl *Belief) diagnostics() Diagnostics {
 	p, usual := bl.posterior, newWorld(bl.batch, bl.tl, bl.prior)
-	usual.start(make([]float64, bl.tl.dim()))
+	usual.past(make([]float64, bl.tl.dim()))
 	unfit := vessel.NeedsFull(&usual.params, usual.controls)
 	return Diagnostics{
 		ParetoK: p.ParetoK, EffectiveSamples: p.EffectiveSamples,

@@ -41,10 +41,12 @@ func tridiagonal(a *Matrix) (d, e []float64, q *Matrix) {
 		v := a.Row(k)[k+1:]
 		length := math.Sqrt(Dot(v, v))
 		e[k] = -math.Copysign(length, v[0])
-		if length == 0 {
+		by := 1 / (length * (length + math.Abs(v[0])))
+		if math.IsInf(by, 1) { // nothing stands there, or too little for any digit
+			e[k] = v[0]
 			continue
 		}
-		times[k] = 1 / (length * (length + math.Abs(v[0])))
+		times[k] = by
 		v[0] -= e[k]
 		w := make([]float64, len(v))
 		for i := range w {

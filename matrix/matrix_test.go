@@ -162,3 +162,20 @@ func BenchmarkCholesky(b *testing.B) {
 		NewCholesky(m)
 	}
 }
+
+// Elements so small that their squares are nothing count for nothing.
+func TestEigenOfNextToNothing(t *testing.T) {
+	for _, small := range []float64{0, 1e-310, 1e-160, 1e-155, 1e-100} {
+		a := &Matrix{3, 3, []float64{1, small, -small, small, 2, small, -small, small, 3}}
+		values, vectors, err := Eigen(a)
+		if err != nil {
+			t.Errorf("%g beside the diagonal: %v", small, err)
+			continue
+		}
+		for i, want := range []float64{3, 2, 1} {
+			if math.Abs(values[i]-want) > 1e-15 || math.Abs(math.Abs(vectors.At(i, 2-i))-1) > 1e-15 {
+				t.Errorf("%g beside the diagonal: value %d is %v with %v, want %v", small, i, values[i], vectors.Row(i), want)
+			}
+		}
+	}
+}

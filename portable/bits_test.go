@@ -25,6 +25,8 @@ func TestBitsAreThoseOfEveryProcessor(t *testing.T) {
 		{"math.Log1p", func(x, _ float64) float64 { return math.Log1p(math.Abs(x)) }, 0xcb775b94754b997},
 		{"math.Log10", func(x, _ float64) float64 { return math.Log10(math.Abs(x)) }, 0x4c03f0e2577cc210},
 		{"math.Hypot", math.Hypot, 0x316088421b9df427},
+		{"math.Asinh", func(x, _ float64) float64 { return math.Asinh(x) }, 0x617f58a14648a0d},
+		{"math.Lgamma", func(x, _ float64) float64 { l, _ := math.Lgamma(math.Abs(x)); return l }, 0x97f09fdbcb312189},
 		{"math.Cbrt", func(x, _ float64) float64 { return math.Cbrt(x) }, 0xfff8d875f1643b3a},
 		{"math.Sin", func(x, _ float64) float64 { return math.Sin(x) }, 0x98557b6bb8c59c40},
 		{"math.Sqrt", func(x, _ float64) float64 { return math.Sqrt(math.Abs(x)) }, 0x3ff5eec28aef9930},

@@ -192,6 +192,11 @@ func TestDoubtsAndFormsInTheUnitsChosen(t *testing.T) {
 	if got := s.log("Dunlin").Log.Readings; len(got) != 1 || got[0].Quantity != batch.Gravity || math.Abs(got[0].Value-1.026) > 0.001 {
 		t.Errorf("kept: %+v", got)
 	}
+	var chosen tastes
+	chosen.take("f")
+	if _, problem := beerHeat.read("200", chosen.Style); problem != "I read 200 °F. Accepted: 23 °F to 113 °F, for example 39 °F." {
+		t.Error(problem)
+	}
 	fill := strings.Join(strings.Fields(main(t, get(s.Site, "/fill", cookie))), " ")
 	want(t, "Fill a vessel", fill, "For example 1,046.", "I do not know: 64 °F is taken, and the date gets less sure", "I do not know: 1,048 is taken", "I do not know: 39 °F is taken", "For example 39 °F.", "I do not know: 2,4 volumes is taken", "For example 2,5 bar.", "How cold does it get? For example 36 °F.")
 }

@@ -100,14 +100,22 @@ func (f *figure) read(typed string, style unit.Style) (si float64, problem strin
 		return 0, style.Say("I read %s. It must be above zero, for example %s.", calc.Said(style.Tongue, text), f.example(style))
 	}
 	if low, high, words := batchfile.Bounds(f.fact); !(si >= low && si <= high) {
+		if f.chosen(style) {
+			words = wording.Unsaid("%s to %s", f.write(low, style), f.write(high, style))
+		}
 		return 0, style.Say("I read %s. Accepted: %s, for example %s.", calc.Said(style.Tongue, text), words, f.example(style))
 	}
 	return si, ""
 }
 
+// chosen tells that a bare number counts in a unit that somebody chose.
+func (f *figure) chosen(style unit.Style) bool {
+	return f.of != unchosen && f.behind(style) != "" && style.Chosen(f.of) != ""
+}
+
 // example is how it may be typed, in the unit that stands behind it where somebody chose one.
 func (f *figure) example(style unit.Style) string {
-	if f.of != unchosen && f.behind(style) != "" && style.Chosen(f.of) != "" {
+	if f.chosen(style) {
 		if si, err := f.parse(f.sample); err == nil {
 			return f.write(si, style)
 		}

@@ -160,7 +160,7 @@ func (p *plot) given(in calc.Given) string {
 	if in.Flag.Kind.Choices != nil {
 		return p.style.Word(in.Flag.Kind.Choices[int(in.Value)])
 	}
-	return calc.Said(p.style.Tongue, in.Text)
+	return p.style.Decimal(calc.Said(p.style.Tongue, in.Text))
 }
 
 // axes are the two scales with their units.
@@ -171,12 +171,12 @@ func (p *plot) axes(d *drawing) {
 	values, decimals := p.y.ticks()
 	for _, v := range values {
 		d.line("day", curveLeft, p.y.at(v), p.x.to, p.y.at(v))
-		d.text(curveLeft-7, p.y.at(v)+5, "quiet", "end", unit.Plain(v, decimals))
+		d.text(curveLeft-7, p.y.at(v)+5, "quiet", "end", p.style.Decimal(unit.Plain(v, decimals)))
 	}
 	values, decimals = p.x.ticks()
 	for _, v := range values {
 		d.line("rule", p.x.at(v), bottom, p.x.at(v), bottom+4)
-		d.text(p.x.at(v), bottom+19, "quiet", "middle", unit.Plain(v, decimals))
+		d.text(p.x.at(v), bottom+19, "quiet", "middle", p.style.Decimal(unit.Plain(v, decimals)))
 	}
 	d.text((p.x.from+p.x.to)/2, bottom+40, "quiet", "middle", p.x.measure.Heading(p.style.Word(p.curve.Flag.Label)))
 }
@@ -300,9 +300,9 @@ func (p *plot) sentence() string {
 }
 
 // value and place write numbers of the two axes.
-func (p *plot) value(y float64) string { return digits(p.y.measure, y) }
+func (p *plot) value(y float64) string { return p.style.Decimal(digits(p.y.measure, y)) }
 
-func (p *plot) place(i int) string { return digits(p.x.measure, p.xs[i]) }
+func (p *plot) place(i int) string { return p.style.Decimal(digits(p.x.measure, p.xs[i])) }
 
 // digits writes three digits of a number; a gravity, whose first two are mostly 1.0, as finely as it is read.
 func digits(m *calc.Measure, v float64) string {

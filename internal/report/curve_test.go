@@ -5,11 +5,13 @@ import (
 	"errors"
 	"io"
 	"math"
+	"regexp"
 	"strconv"
 	"strings"
 	"testing"
 
 	"spile/calc"
+	"spile/unit"
 )
 
 // drawn is the plot of a calculation and all elements of its SVG, which must be whole.
@@ -137,5 +139,23 @@ func TestPlotWritesGravityAsItIsRead(t *testing.T) {
 			t.Errorf("a row at %q", r[0])
 		}
 		seen[r[0]] = true
+	}
+}
+
+// A plot has the decimal mark of whoever reads, as all that stands around it.
+func TestPlotHasTheDecimalMark(t *testing.T) {
+	row, _ := calc.Find("alcohol")
+	v, err := row.In(unit.Style{Comma: true}).Sweep(map[string]string{"og": "1.046"}, "fg=1.000:1.046:46")
+	if err != nil {
+		t.Fatal(err)
+	}
+	svg := Curve(v, "", nil)
+	for _, want := range []string{"from 1,000 to 1,046", ">1,020</text>", ">original gravity 1,046</text>"} {
+		if !strings.Contains(svg, want) {
+			t.Errorf("no %s", want)
+		}
+	}
+	if pointed := regexp.MustCompile(`<(?:text|title)[^>]*>[^<]*\d\.\d`).FindString(svg); pointed != "" {
+		t.Error(pointed)
 	}
 }

@@ -4,6 +4,7 @@ import (
 	"cmp"
 	"fmt"
 	"html/template"
+	"math"
 	"net/http"
 	"net/url"
 	"slices"
@@ -154,10 +155,11 @@ func dotsOf(f *estimate.Forecast, target *batch.Target, now time.Time, style uni
 // evidenceRow is what one reading says.
 type evidenceRow struct{ Read, When, Expected, Says string }
 
-// evidence lists the readings in the order of how much they tell, the newest of equals first.
+// evidence lists the readings in the order of how much they tell, the newest of equals first. Of a run of equal readings
+// those between the first and the last have no say, and no row.
 func (v *vesselView) evidence() (out []evidenceRow) {
 	f, b := v.Seen.Told.Forecast, v.Seen.State.Record
-	all := slices.Clone(f.Evidence)
+	all := slices.DeleteFunc(slices.Clone(f.Evidence), func(e estimate.Evidence) bool { return math.IsInf(e.Scatter, 1) })
 	slices.Reverse(all)
 	slices.SortStableFunc(all, func(a, b estimate.Evidence) int {
 		if a.Alone != b.Alone {

@@ -118,37 +118,68 @@ const defaultMembers = 1000
 // References: [Vehtari2024] for the limit on k that decides between the methods,
 // [DelMoral2006] for the bridge.
 func Condition(p Problem, seed uint64, o Options) (*Posterior, error) {
-	if p.Dim < 1 || p.NewModel == nil {
-		return nil, fmt.Errorf("bayes: a problem needs at least one unknown and a model, got %d unknowns", p.Dim)
-	}
-	if o.Members <= 0 {
-		o.Members = defaultMembers
-	}
-	pool := newPool(p, o)
-	modes, ds, err := aroundModes(pool, p, o, seed)
-	if err != nil {
-		return nil, err
-	}
-	w, err := smoothWeights(tilted(ds, 1))
+	s, err := sample(p, seed, &o)
 	if err != nil {
 		return nil, err
 	}
 	var post *Posterior
-	if !o.Tempered && w.good(goodShare*float64(o.Members)) {
-		post = weighted(ds, w, o.Members, rand.New(rand.NewPCG(seed, streamThin)))
+	if s.stands {
+		post = weighted(s.draws, s.weights, o.Members, rand.New(rand.NewPCG(seed, streamThin)))
 	} else {
-		e, err := bridge(pool, modes, ds, o, rand.New(rand.NewPCG(seed, streamTemper)))
+		e, err := bridge(s.pool, s.modes, s.draws, rand.New(rand.NewPCG(seed, streamTemper)))
+		if err == nil {
+			err = e.finish(math.Max(leastWorth, enoughShare*float64(o.Members)))
+		}
 		if err != nil {
 			return nil, err
 		}
 		post = e.posterior(o.Members)
 	}
-	post.Mode = bestOf(post, modes[0].z, pool)
-	post.Simulations = pool.calls
-	if !pool.report(1) {
+	post.Mode = bestOf(post, s.modes[0].z, s.pool)
+	post.Simulations = s.pool.calls
+	if !s.pool.report(1) {
 		return nil, ErrStopped
 	}
 	return post, nil
+}
+
+// Evidence is the LogEvidence of the posterior that [Condition] finds for the same, to the bit, for less: no member is asked for.
+func Evidence(p Problem, seed uint64, o Options) (float64, error) {
+	s, err := sample(p, seed, &o)
+	if err != nil || s.stands {
+		return s.weights.logMean, err
+	}
+	e, err := bridge(s.pool, s.modes, s.draws, rand.New(rand.NewPCG(seed, streamTemper)))
+	if err != nil {
+		return 0, err
+	}
+	return e.logEvidence, nil
+}
+
+// sampled are the first draws, around the modes.
+type sampled struct {
+	pool    *pool
+	modes   []*mode
+	draws   []draw
+	weights smoothed
+	stands  bool // for the posterior, as they are
+}
+
+// sample draws around the modes; what o leaves open is filled in.
+func sample(p Problem, seed uint64, o *Options) (s sampled, err error) {
+	if p.Dim < 1 || p.NewModel == nil {
+		return s, fmt.Errorf("bayes: a problem needs at least one unknown and a model, got %d unknowns", p.Dim)
+	}
+	if o.Members <= 0 {
+		o.Members = defaultMembers
+	}
+	s.pool = newPool(p, *o)
+	if s.modes, s.draws, err = aroundModes(s.pool, p, *o, seed); err != nil {
+		return s, err
+	}
+	s.weights, err = smoothWeights(tilted(s.draws, 1))
+	s.stands = !o.Tempered && s.weights.good(goodShare*float64(o.Members))
+	return s, err
 }
 
 // Streams of the seed, one for each use, so that a change in one does not shift another.

@@ -368,3 +368,17 @@ func BenchmarkReweight(b *testing.B) {
 		}
 	}
 }
+
+// The evidence alone is that of the posterior, to the bit, by either way, for fewer runs of the model.
+func TestEvidenceAlone(t *testing.T) {
+	rng := rand.New(rand.NewPCG(12, 12))
+	m, _ := grown(12, 6, rng)
+	for _, tempered := range []bool{false, true} {
+		p, o := problem(12, m), bayes.Options{Members: 200, Tempered: tempered}
+		want := condition(t, p, 3, o)
+		got, err := bayes.Evidence(p, 3, o)
+		if err != nil || got != want.LogEvidence {
+			t.Errorf("tempered %v: expected %v, got %v, %v", tempered, want.LogEvidence, got, err)
+		}
+	}
+}

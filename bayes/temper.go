@@ -49,6 +49,7 @@ type ensemble struct {
 	// excess is the variance of an average, in units of its variance over one draw; it
 	// grows with uneven weights and shrinks as the moves forget.
 	excess, worstK, logEvidence float64
+	last                        []float64 // weights of the states, once the posterior is next
 }
 
 const (
@@ -73,10 +74,10 @@ func startAfar(dim int, modes []*mode) *mixture {
 	return newMixture(parts, shares)
 }
 
-// bridge carries draws from a start far off to the posterior; its moves learn from the places tried before, too.
+// bridge carries draws from a start far off to where the posterior is next; its moves learn from the places tried before, too.
 //
 // References: [DelMoral2006] for the bridge, [Dau2022] for keeping every state of the chains.
-func bridge(p *pool, modes []*mode, before []draw, o Options, rng *rand.Rand) (*ensemble, error) {
+func bridge(p *pool, modes []*mode, before []draw, rng *rand.Rand) (*ensemble, error) {
 	dim := len(modes[0].z)
 	start := startAfar(dim, modes)
 	ds, err := p.weigh(start.draw(stepStates, rng), start)
@@ -91,39 +92,54 @@ func bridge(p *pool, modes []*mode, before []draw, o Options, rng *rand.Rand) (*
 	e := &ensemble{pool: p, dim: dim, rng: rng, states: ds, tried: append(before, ds...), start: start, bold: 0.7, stride: 0.5, worstK: math.Inf(-1)}
 	e.kernels = make([]*kernel, len(p.models))
 	e.excess = 1 / float64(len(ds))
-	for step := 1; e.beta < 1; step++ {
-		if err := e.advance(step == maxBridge, math.Max(leastWorth, enoughShare*float64(o.Members))); err != nil {
+	for step := 1; ; step++ {
+		w, err := e.advance(step == maxBridge)
+		if err != nil {
+			return nil, err
+		}
+		if e.beta == 1 {
+			e.last = w
+			return e, nil
+		}
+		if err := e.move(w, stepWorth, stepStates, mostStep); err != nil {
 			return nil, err
 		}
 	}
-	return e, nil
 }
 
-// advance the bridge by one step; the last goes to the end whatever it costs, and its k then tells.
-func (e *ensemble) advance(last bool, wanted float64) error {
+// finish draws from the posterior, until the draws are worth what is wanted.
+func (e *ensemble) finish(wanted float64) error {
+	return e.move(e.last, wanted, lastStates, mostStates*lastStates)
+}
+
+// advance the bridge by one step, and give the weights of the states there; the last step goes to the end whatever it costs, and
+// its k then tells.
+func (e *ensemble) advance(last bool) ([]float64, error) {
 	next := 1.0
 	if !last {
 		next = nextBeta(e.states, e.beta)
 	}
 	w, err := smoothWeights(tilted(e.states, next-e.beta))
 	if err != nil {
-		return err
+		return nil, err
 	}
 	e.worstK = math.Max(e.worstK, w.k)
 	e.logEvidence += w.logMean
 	e.beta = next
 	e.excess *= float64(len(w.weight)) / EffectiveSamples(w.weight)
-	if err := e.prepare(w.weight, nil); err != nil {
+	return w.weight, nil
+}
+
+// move the states, of the weights given, about the present step.
+func (e *ensemble) move(w []float64, wanted float64, size, most int) error {
+	if err := e.prepare(w, nil); err != nil {
 		return err
 	}
 	e.states = e.states[:0:0]
 	for j := range chains { // the crowd is in order, so that the chains start all over it
 		e.states = append(e.states, e.crowd[(2*j+1)*len(e.crowd)/(2*chains)])
 	}
-	if e.beta < 1 {
-		return e.run(stepWorth, stepStates, mostStep)
-	}
-	return e.run(wanted, lastStates, mostStates*lastStates)
+	return e.run(wanted, size, most)
 }
 
 // prepare the moves for the present step from the weighted states and every place tried; where the residuals bend is what it was

@@ -74,14 +74,11 @@ func (tl *timeline) with(h hypothesis) *timeline {
 // evidence is how well the readings are explained if h happened too, on the scale of the posterior's own.
 func (bl *Belief) evidence(h hypothesis) (float64, error) {
 	p, _ := bl.on(bl.tl.with(h)).problem()
-	post, err := bayes.Condition(p, bl.options.Seed, bayes.Options{Members: hypothesisMembers, Workers: bl.options.Workers})
-	switch {
-	case err == bayes.ErrImpossible:
+	evidence, err := bayes.Evidence(p, bl.options.Seed, bayes.Options{Members: hypothesisMembers, Workers: bl.options.Workers})
+	if err == bayes.ErrImpossible {
 		return math.Inf(-1), nil
-	case err != nil:
-		return 0, err
 	}
-	return post.LogEvidence, nil
+	return evidence, err
 }
 
 // forgottenVents proposes a let-down, not logged, for the largest drops of the gauge that nothing explains. How far it was

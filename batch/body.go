@@ -60,7 +60,7 @@ func (s *Said) check(k Kind) error {
 }
 
 // Said reads the body of a reading, an action or a note, or of a correction of one.
-func (e *Entry) Said() (Said, error) { return bodyOf[Said](e.Body) }
+func (e *Entry) Said() (Said, error) { return saidOf(e.Body) }
 
 // Judged reads the body of a judgement.
 func (e *Entry) Judged() (Judgement, error) { return bodyOf[Judgement](e.Body) }
@@ -118,7 +118,7 @@ func (e *Entry) checkBody() error {
 func (e *Entry) checkKind() error {
 	switch e.Kind {
 	case KindReading, KindAction, KindNote:
-		s, err := bodyOf[Said](e.Body)
+		s, err := saidOf(e.Body)
 		if err != nil {
 			return err
 		}

@@ -130,7 +130,7 @@ func patched[T any](doc any, body []byte, read func(doc []byte) (*T, error)) (af
 
 // said adds what a reading, action or note told.
 func (s *State) said(h *Held) error {
-	b, err := bodyOf[Said](h.Body)
+	b, err := saidOf(h.Body)
 	if err == nil {
 		err = b.check(h.Kind)
 	}

@@ -3,6 +3,8 @@ package batch
 import (
 	"bytes"
 	"encoding/json"
+	"strconv"
+	"strings"
 	"unicode/utf8"
 )
 
@@ -16,12 +18,8 @@ func readPlain(form []byte) (e Entry, ok bool) {
 	if r.key(`"body":`) {
 		e.Body = r.value()
 	}
-	if r.key(`"by":`) {
-		e.By = string(r.text())
-	}
-	if r.key(`"clock":`) {
-		e.Clock = string(r.text())
-	}
+	r.words(`"by":`, &e.By)
+	r.words(`"clock":`, &e.Clock)
 	r.into(`"id":`, &e.ID)
 	if r.key(`"kind":`) {
 		e.Kind = Kind(r.text())
@@ -32,6 +30,28 @@ func readPlain(form []byte) (e Entry, ok bool) {
 	r.into(`"with":`, &e.With)
 	r.take("}")
 	return e, r.ok && len(r.rest) == 0
+}
+
+// saidOf reads the body of a reading, an action or a note; a plain one, of values and texts as [EncodeBody] writes them, without
+// the detour over JSON.
+func saidOf(body []byte) (Said, error) {
+	r := formReader{rest: body, ok: true, first: true}
+	var s Said
+	r.take("{")
+	r.number(`"cylinder_kg":`, &s.CylinderMass)
+	r.number(`"gravity_sg":`, &s.Gravity)
+	r.words(`"instrument":`, &s.Instrument)
+	r.number(`"pressure_pa":`, &s.Pressure)
+	r.number(`"temperature_k":`, &s.Temperature)
+	r.number(`"vented_kg":`, &s.Vented)
+	r.number(`"vessel_kg":`, &s.VesselMass)
+	r.words(`"words":`, &s.Words)
+	r.words(`"written":`, &s.Written)
+	r.take("}")
+	if r.ok && len(r.rest) == 0 {
+		return s, nil
+	}
+	return bodyOf[Said](body)
 }
 
 // formReader reads the keys of an object in their order.
@@ -94,6 +114,27 @@ func (r *formReader) into(name string, to interface{ UnmarshalText([]byte) error
 	if text := r.text(); r.ok {
 		r.ok = to.UnmarshalText(text) == nil
 	}
+}
+
+// words reads the text under a key, where the key comes next.
+func (r *formReader) words(name string, to *string) {
+	if r.key(name) {
+		*to = string(r.text())
+	}
+}
+
+// number reads the number under a key, where the key comes next.
+func (r *formReader) number(name string, to **float64) {
+	if !r.key(name) {
+		return
+	}
+	n := 0
+	for n < len(r.rest) && strings.IndexByte("0123456789.-+eE", r.rest[n]) >= 0 {
+		n++
+	}
+	text := r.rest[:n]
+	v, err := strconv.ParseFloat(string(text), 64)
+	*to, r.ok, r.rest = &v, r.ok && err == nil && json.Valid(text), r.rest[n:]
 }
 
 // value is an object as it stands, which may hold others.

@@ -83,6 +83,42 @@ func TestPlainFormIsAsJSON(t *testing.T) {
 	}
 }
 
+// The body of a reading is read as by JSON, whatever was changed in it; refused alike too.
+func TestPlainBodyIsAsJSON(t *testing.T) {
+	const seed = 27
+	chance := rand.New(rand.NewPCG(seed, 1))
+	letters := []byte("\"\\{}[]:,0129.-+eEatn \x00\xff")
+	sound, refused := 0, 0
+	for _, body := range []string{
+		`{"gravity_sg":1.0125}`, `{"pressure_pa":83500,"temperature_k":293.15}`, `{"cylinder_kg":7.25,"instrument":"scale","written":"7.25 kg"}`,
+		`{"instrument":"strip","temperature_k":-0,"vented_kg":1e-7,"vessel_kg":2.5e1,"words":"schäumt"}`, `{"event":{"kind":"gas off"}}`, `{"pressure_pa":null}`, `{}`,
+	} {
+		for i := range 4000 {
+			text := []byte(body)
+			for range min(i, 1+chance.IntN(2)) {
+				if at := chance.IntN(len(text)); chance.IntN(2) == 0 {
+					text[at] = letters[chance.IntN(len(letters))]
+				} else {
+					text = append(text[:at:at], append([]byte{letters[chance.IntN(len(letters))]}, text[at:]...)...)
+				}
+			}
+			got, err := saidOf(text)
+			want, failed := bodyOf[Said](text)
+			if (err == nil) != (failed == nil) || err == nil && !reflect.DeepEqual(got, want) {
+				t.Fatalf("seed %d: %s\nread %+v, %v; want %+v, %v", seed, text, got, err, want, failed)
+			}
+			if err == nil {
+				sound++
+			} else {
+				refused++
+			}
+		}
+	}
+	if sound < 3000 || refused < 3000 {
+		t.Errorf("%d sound bodies and %d others, want 3,000 of each", sound, refused)
+	}
+}
+
 func utc(e Entry) Entry {
 	e.At, e.Made = e.At.UTC(), e.Made.UTC()
 	return e

@@ -16,7 +16,7 @@ func (h *Held) weighing() (r Reading, weighed bool) {
 	if h.Kind != KindReading || h.Thing.IsZero() {
 		return r, false
 	}
-	s, err := bodyOf[Said](h.Body)
+	s, err := saidOf(h.Body)
 	if err != nil || s.CylinderMass == nil {
 		return r, false
 	}

@@ -112,9 +112,13 @@ func (f *filler) batch(ctx context.Context, name string, vessel batch.ID, begins
 	}
 	for i := range f.Readings {
 		at := begins.Add(last.Sub(begins) * time.Duration(i+1) / time.Duration(f.Readings+1)).Truncate(time.Second)
-		e, err := f.entry(made.ID, batch.KindReading, at, f.reading(i, at.Sub(begins).Hours()))
+		said := f.reading(i, at.Sub(begins).Hours())
+		e, err := f.entry(made.ID, batch.KindReading, at, said)
 		if err != nil {
 			return made.ID, err
+		}
+		if said.Instrument != "" {
+			e.By = batch.DeviceBy(said.Instrument)
 		}
 		if err := f.add(ctx, e); err != nil {
 			return made.ID, err

@@ -53,7 +53,7 @@ func TestFirstBatchOnAPhone(t *testing.T) {
 	look := script[string](ctx, t, "location.href")
 	show(ctx, t, look, 320)
 	fits(ctx, t, "look", 320)
-	do(ctx, t, chromedp.Click(chromedp.CSS("button[value=yeast]")), chromedp.WaitReady(chromedp.CSS("main .state")))
+	do(ctx, t, chromedp.Click(chromedp.CSS("button[value=yeast]")), chromedp.WaitReady(chromedp.CSS("main .doors")))
 	if at := script[string](ctx, t, "location.pathname"); len(at) < len("/vessels/") || at[:9] != "/vessels/" {
 		t.Errorf("it leads to %s", at)
 	}

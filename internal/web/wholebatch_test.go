@@ -147,7 +147,7 @@ func (w *person) begin() {
 	w.see("before-pouring")
 	w.earlier(0)
 	w.press("button[value=yeast]")
-	w.leads("the vessel", "location.pathname.startsWith('/vessels/') && document.querySelector('main .state')")
+	w.leads("the vessel", "location.pathname.startsWith('/vessels/') && document.querySelector('main .doors')")
 	w.vessel = script[string](w.ctx, w.t, "location.pathname")
 	w.see("yeast-is-in")
 }

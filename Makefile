@@ -4,7 +4,7 @@ STATICCHECK = $(GO) tool -modfile=tools/go.mod staticcheck
 
 # Debian packages that the full test run compares with. A test whose tool is
 # missing is skipped with a message, and fails where CI=true.
-PACKAGES = units zbar-tools python3-iapws python3-fluids python3-scipy python3-numpy python3-prometheus-client r-cran-desolve libsundials-dev gcc cmake chromium fonts-liberation nodejs npm qemu-user
+PACKAGES = units zbar-tools python3-iapws python3-fluids python3-scipy python3-numpy python3-prometheus-client openssl r-cran-desolve libsundials-dev gcc cmake chromium fonts-liberation nodejs npm qemu-user
 
 # Where the processor can round x*y + z once instead of twice, the compiler is told not to: the same input and seed
 # print the same digits everywhere. On amd64 it does so from v3 on alone.

@@ -33,7 +33,7 @@ var ladder = [][]string{
 	{"estimate"},
 	{"advice", "calc"},
 	{"internal/batchfile", "internal/catalogue", "internal/store", "internal/notify", "internal/oracle", "internal/ferment"},
-	{"internal/shed", "internal/report", "internal/calibration"},
+	{"internal/shed", "internal/report", "internal/calibration", "internal/authority"},
 	{"internal/monitor"},
 	{"internal/ingest"},
 	{"internal/web"},

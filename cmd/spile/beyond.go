@@ -91,23 +91,29 @@ func openBeyond(ctx context.Context, site *web.Site, at *net.TCPAddr, cellar *st
 	} else if !has {
 		return "", badInput(errors.New("others could reach this, and there is no owner yet; spile serve from a terminal asks for a password"))
 	}
-	var b web.Beyond
-	if name, err := os.Hostname(); err == nil {
-		first, _, _ := strings.Cut(name, ".")
-		b.Names = []string{name, first}
-	}
+	b := web.Beyond{Names: ownNames()}
 	for _, a := range phoneAddresses(at) {
 		b.Open = append(b.Open, fmt.Sprintf("http://%s", netip.AddrPortFrom(a, uint16(at.Port))))
 	}
 	site.OpenBeyond(b)
 	if len(b.Open) == 0 {
-		return fmt.Sprintf("Spile is open at http://%s, with a login. This machine is in no network that a phone could share.\nStop it with Ctrl-C.\n", at), nil
+		return fmt.Sprintf("Spile is open at http://%s, with a login. This machine is in no network that a phone could share.\n", at), nil
 	}
 	square, err := web.QRText(b.Open[0])
 	if err != nil {
 		return "", err
 	}
-	return fmt.Sprintf("Spile is open at %s, with a login.\nOn a phone in the same network, photograph this:\n%sStop it with Ctrl-C.\n", strings.Join(b.Open, " and "), square), nil
+	return fmt.Sprintf("Spile is open at %s, with a login.\nOn a phone in the same network, photograph this:\n%s", strings.Join(b.Open, " and "), square), nil
+}
+
+// ownNames are what this machine is called, whole and short.
+func ownNames() []string {
+	name, err := os.Hostname()
+	if err != nil || name == "" {
+		return nil // its addresses reach it
+	}
+	first, _, _ := strings.Cut(name, ".")
+	return slices.Compact([]string{name, first})
 }
 
 // mostOpen is how many addresses are told.

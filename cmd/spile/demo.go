@@ -60,7 +60,7 @@ func (c *DemoCmd) Run(ctx *Context) error {
 			return err
 		}
 		fmt.Fprintf(ctx.Stdout, "\n%s, with five vessels. All of it is invented, and kept in %s until you stop.\n", shed.Name, dir)
-		return serve(stopped, ctx, c.Listen, cellar)
+		return (&ServeCmd{Listen: c.Listen}).serve(stopped, ctx, cellar)
 	})(store.Open(dir))
 }
 

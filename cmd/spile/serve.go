@@ -2,6 +2,7 @@ package main
 
 import (
 	"context"
+	"crypto/tls"
 	"errors"
 	"fmt"
 	"log/slog"
@@ -10,6 +11,7 @@ import (
 	"net/netip"
 	"os"
 	"os/signal"
+	"strconv"
 	"strings"
 	"sync"
 	"syscall"
@@ -25,6 +27,7 @@ import (
 type ServeCmd struct {
 	cellarFlag
 	Listen string `default:"127.0.0.1:8417" placeholder:"ADDRESS:PORT" help:"Where the pages are served; this machine alone unless a wider address is asked for, as 0.0.0.0:8417. The first start of that asks for an owner's password (or takes SPILE_OWNER_PASSWORD)."`
+	TLS    bool   `name:"tls" help:"Serve https too, at the port after that; the pages say how a phone comes to trust it."`
 }
 
 // stopWithin is how long answers under way may take once the server is told to stop.
@@ -50,31 +53,31 @@ func (c *ServeCmd) Run(ctx *Context) error {
 				return err
 			}
 		}
-		return serve(stopped, ctx, c.Listen, cellar)
+		return c.serve(stopped, ctx, cellar)
 	})
 }
 
 // serve answers on the address until the context ends, then lets what is under way finish.
-func serve(until context.Context, ctx *Context, listen string, cellar *store.Store) error {
+func (c *ServeCmd) serve(until context.Context, ctx *Context, cellar *store.Store) error {
 	tongues, err := catalogue.Tongues()
 	if err != nil {
 		return err
 	}
-	l, err := net.Listen("tcp", listen)
+	l, err := c.listen()
 	if err != nil {
-		return listenError(listen, err)
+		return err
 	}
 	log := slog.New(slog.NewTextHandler(ctx.Stderr, nil))
 	watch := monitor.New(cellar, log, time.Now)
 	rest := renew(watch, log)
 	defer rest()
 	site := web.New(version(), log, watch, tongues...)
-	welcome := fmt.Sprintf("Spile is open at http://%s\nStop it with Ctrl-C.\n", l.Addr())
-	if !l.Addr().(*net.TCPAddr).IP.IsLoopback() {
-		if welcome, err = openBeyond(until, site, l.Addr().(*net.TCPAddr), cellar); err != nil {
-			return errors.Join(err, l.Close())
-		}
-		l = newPerClient(l)
+	welcome, err := l.welcome(until, site, cellar, log)
+	if err == nil {
+		_, err = fmt.Fprint(ctx.Stdout, welcome+"Stop it with Ctrl-C.\n")
+	}
+	if err != nil {
+		return errors.Join(err, l.close())
 	}
 	server := &http.Server{
 		Handler:           site,
@@ -82,10 +85,7 @@ func serve(until context.Context, ctx *Context, listen string, cellar *store.Sto
 		MaxHeaderBytes: 32 << 10,
 	}
 	server.RegisterOnShutdown(site.End)
-	if _, err := fmt.Fprint(ctx.Stdout, welcome); err != nil {
-		return errors.Join(err, l.Close())
-	}
-	return open(until, server, l)
+	return l.open(until, server)
 }
 
 // renew keeps beliefs and backups up to date until it is told to rest.
@@ -108,13 +108,78 @@ func renew(watch *monitor.Watch, log *slog.Logger) (rest func()) {
 	}
 }
 
+// lines are where a server listens.
+type lines struct {
+	plain  net.Listener
+	secure net.Listener // nil: no https
+}
+
+// listen takes the address, and for https the port after it; where the system chooses the one, it chooses the other.
+func (c *ServeCmd) listen() (l lines, err error) {
+	if l.plain, err = net.Listen("tcp", c.Listen); err != nil {
+		return l, listenError(c.Listen, err)
+	}
+	if !c.TLS {
+		return l, nil
+	}
+	host, asked, err := net.SplitHostPort(c.Listen)
+	if err != nil {
+		return l, errors.Join(err, l.close())
+	}
+	next := l.plain.Addr().(*net.TCPAddr).Port + 1
+	if asked == "0" {
+		next = 0
+	}
+	at := net.JoinHostPort(host, strconv.Itoa(next))
+	if l.secure, err = net.Listen("tcp", at); err != nil {
+		return l, errors.Join(secureError(at, err), l.close())
+	}
+	return l, nil
+}
+
+// close lets go of the addresses.
+func (l *lines) close() error {
+	if l.secure == nil {
+		return l.plain.Close()
+	}
+	return errors.Join(l.plain.Close(), l.secure.Close())
+}
+
+// welcome makes ready what is served, and says how to come in.
+func (l *lines) welcome(ctx context.Context, site *web.Site, cellar *store.Store, log *slog.Logger) (said string, err error) {
+	said = fmt.Sprintf("Spile is open at http://%s\n", l.plain.Addr())
+	wide := !l.plain.Addr().(*net.TCPAddr).IP.IsLoopback()
+	if wide {
+		if said, err = openBeyond(ctx, site, l.plain.Addr().(*net.TCPAddr), cellar); err != nil {
+			return "", err
+		}
+		l.plain = newPerClient(l.plain)
+	}
+	if l.secure == nil {
+		return said, nil
+	}
+	config, more, err := offerSecure(site, l.secure.Addr().(*net.TCPAddr), cellar, log)
+	if err != nil {
+		return "", err
+	}
+	if wide {
+		l.secure = newPerClient(l.secure)
+	}
+	l.secure = tls.NewListener(l.secure, config)
+	return said + more, nil
+}
+
 // open serves until the context ends, then lets what is under way finish.
-func open(until context.Context, server *http.Server, l net.Listener) error {
-	ended := make(chan error, 1)
-	go func() { ended <- server.Serve(l) }()
+func (l *lines) open(until context.Context, server *http.Server) error {
+	ended, serving := make(chan error, 2), 1
+	go func() { ended <- server.Serve(l.plain) }()
+	if l.secure != nil {
+		serving++
+		go func() { ended <- server.Serve(l.secure) }()
+	}
 	select {
 	case err := <-ended:
-		return err
+		return errors.Join(err, server.Close())
 	case <-until.Done():
 	}
 	last, cancel := context.WithTimeout(context.Background(), stopWithin)
@@ -122,8 +187,10 @@ func open(until context.Context, server *http.Server, l net.Listener) error {
 	if err := server.Shutdown(last); err != nil {
 		return fmt.Errorf("stopped, with answers still under way after %v: %w", stopWithin, err)
 	}
-	if err := <-ended; !errors.Is(err, http.ErrServerClosed) {
-		return err
+	for range serving {
+		if err := <-ended; !errors.Is(err, http.ErrServerClosed) {
+			return err
+		}
 	}
 	return nil
 }
@@ -147,4 +214,12 @@ func listenError(listen string, err error) error {
 		return fmt.Errorf("--listen: %s is kept for the system; take a port above 1023, for example --listen 127.0.0.1:8417", listen)
 	}
 	return badInput(fmt.Errorf("--listen: %s cannot be had: %v", listen, err))
+}
+
+// secureError says in one line why the address of https cannot be had.
+func secureError(at string, err error) error {
+	if errors.Is(err, syscall.EADDRINUSE) {
+		return fmt.Errorf("--tls: https takes the port after that of --listen, and %s is taken by another program; stop that or take another port, for example --listen 127.0.0.1:8427", at)
+	}
+	return badInput(fmt.Errorf("--tls: https takes the port after that of --listen, and %s cannot be had: %v", at, err))
 }

@@ -29,7 +29,9 @@ func TestServe(t *testing.T) {
 	defer cellar.Close()
 	out, in := io.Pipe()
 	ended := make(chan error, 1)
-	go func() { ended <- serve(until, &Context{Stdout: in, Stderr: io.Discard}, "127.0.0.1:0", cellar) }()
+	go func() {
+		ended <- (&ServeCmd{Listen: "127.0.0.1:0"}).serve(until, &Context{Stdout: in, Stderr: io.Discard}, cellar)
+	}()
 	said, err := bufio.NewReader(out).ReadString('\n')
 	if err != nil {
 		t.Fatal(err)
@@ -46,7 +48,7 @@ func TestServe(t *testing.T) {
 		t.Errorf("expected ok, got %q, %v", body, err)
 	}
 	// a second one on the same port
-	err = serve(until, &Context{Stdout: io.Discard, Stderr: io.Discard}, strings.TrimPrefix(address, "http://"), cellar)
+	err = (&ServeCmd{Listen: strings.TrimPrefix(address, "http://")}).serve(until, &Context{Stdout: io.Discard, Stderr: io.Discard}, cellar)
 	if err == nil || !strings.Contains(err.Error(), "is taken by another program") {
 		t.Errorf("a port that is taken: %v", err)
 	}
@@ -95,12 +97,12 @@ func TestServeRefuses(t *testing.T) {
 }
 
 // served runs a server until the test ends; out is what it said, its address first.
-func served(t *testing.T, cellar *store.Store, listen string) (out []string) {
+func served(t *testing.T, cellar *store.Store, as ServeCmd) (out []string) {
 	t.Helper()
 	until, stop := context.WithCancel(t.Context())
 	from, in := io.Pipe()
 	ended := make(chan error, 1)
-	go func() { ended <- serve(until, &Context{Stdout: in, Stderr: io.Discard}, listen, cellar); in.Close() }()
+	go func() { ended <- as.serve(until, &Context{Stdout: in, Stderr: io.Discard}, cellar); in.Close() }()
 	t.Cleanup(func() {
 		stop()
 		if err := <-ended; err != nil {
@@ -125,13 +127,13 @@ func TestServeBeyond(t *testing.T) {
 		t.Fatal(err)
 	}
 	t.Cleanup(func() { cellar.Close() })
-	if err := serve(t.Context(), &Context{Stdout: io.Discard, Stderr: io.Discard}, "0.0.0.0:0", cellar); err == nil || !strings.Contains(err.Error(), "no owner yet") {
+	if err := (&ServeCmd{Listen: "0.0.0.0:0"}).serve(t.Context(), &Context{Stdout: io.Discard, Stderr: io.Discard}, cellar); err == nil || !strings.Contains(err.Error(), "no owner yet") {
 		t.Fatalf("without an owner: %v", err)
 	}
 	if _, err := cellar.AddPerson(t.Context(), ownerName, store.Owner, "ladder otter lamp"); err != nil {
 		t.Fatal(err)
 	}
-	said := served(t, cellar, "0.0.0.0:0")
+	said := served(t, cellar, ServeCmd{Listen: "0.0.0.0:0"})
 	address, _, _ := strings.Cut(strings.TrimPrefix(said[0], "Spile is open at "), ",")
 	address, _, _ = strings.Cut(address, " and ")
 	if len(said) < 15 || !strings.Contains(strings.Join(said, ""), "▀") {
@@ -208,7 +210,7 @@ func TestUserAndDevice(t *testing.T) {
 		t.Fatal(err)
 	}
 	defer cellar.Close()
-	address, _, _ := strings.Cut(strings.TrimPrefix(served(t, cellar, "127.0.0.1:0")[0], "Spile is open at "), ",")
+	address, _, _ := strings.Cut(strings.TrimPrefix(served(t, cellar, ServeCmd{Listen: "127.0.0.1:0"})[0], "Spile is open at "), ",")
 	var made struct{ Name, Key string }
 	if err := json.Unmarshal([]byte(works(t, "device add strip --format json --data c --batch", "sluice gate pale, third")), &made); err != nil || made.Name != "strip" || made.Key == "" {
 		t.Fatal(made, err)
@@ -279,7 +281,9 @@ func TestServeBacksUp(t *testing.T) {
 	}
 	defer cellar.Close()
 	ended := make(chan error, 1)
-	go func() { ended <- serve(until, &Context{Stdout: io.Discard, Stderr: io.Discard}, "127.0.0.1:0", cellar) }()
+	go func() {
+		ended <- (&ServeCmd{Listen: "127.0.0.1:0"}).serve(until, &Context{Stdout: io.Discard, Stderr: io.Discard}, cellar)
+	}()
 	pattern := filepath.Join(dir, store.BackupsDir, "nightly-2*.db")
 	for deadline := time.Now().Add(time.Minute); ; time.Sleep(20 * time.Millisecond) {
 		if found, err := filepath.Glob(pattern); err != nil || len(found) == 1 {

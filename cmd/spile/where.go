@@ -6,6 +6,7 @@ import (
 	"path/filepath"
 	"text/tabwriter"
 
+	"spile/internal/authority"
 	"spile/internal/store"
 )
 
@@ -30,6 +31,8 @@ func (c *WhereCmd) Run(out *Context) error {
 		{filepath.Join(dir, store.DataFile+"-wal"), "what was kept last, while a Spile runs; part of the logs"},
 		{filepath.Join(dir, store.DataFile+"-shm"), "an index of it, made anew at every start"},
 		{filepath.Join(dir, store.LockFile), "keeps a second Spile out"},
+		{filepath.Join(dir, authority.File), "with --tls: the authority of the cellar, with its key; show it to nobody"},
+		{filepath.Join(dir, authority.LeafFile), "with --tls: what it vouches for, made anew when need be"},
 		{filepath.Join(dir, store.BackupsDir), "a backup of every night, and what was there before a restore or a change of schema"},
 		{filepath.Join(os.TempDir(), "spile-demo-*"), "pages of spile demo; may be thrown away"},
 	} {

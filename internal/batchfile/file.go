@@ -1,9 +1,11 @@
 package batchfile
 
 import (
+	"errors"
 	"fmt"
 	"os"
 	"path/filepath"
+	"runtime"
 
 	"spile/batch"
 )
@@ -51,7 +53,12 @@ func Open(path string) (*os.File, error) {
 }
 
 // WriteAtomic writes a file whole or not at all: beside it first, then renamed.
-func WriteAtomic(path string, data []byte) (err error) {
+func WriteAtomic(path string, data []byte) error { return writeWhole(path, data, 0o644) }
+
+// WriteSecret does so with what none but the user who runs Spile may read.
+func WriteSecret(path string, data []byte) error { return writeWhole(path, data, 0o600) }
+
+func writeWhole(path string, data []byte, mode os.FileMode) (err error) {
 	f, err := os.CreateTemp(filepath.Dir(path), "."+filepath.Base(path)+".*")
 	if err != nil {
 		return err
@@ -62,7 +69,7 @@ func WriteAtomic(path string, data []byte) (err error) {
 			os.Remove(f.Name())
 		}
 	}()
-	if err = f.Chmod(0o644); err != nil {
+	if err = f.Chmod(mode); err != nil {
 		return err
 	}
 	if _, err = f.Write(data); err != nil {
@@ -74,5 +81,20 @@ func WriteAtomic(path string, data []byte) (err error) {
 	if err = f.Close(); err != nil {
 		return err
 	}
-	return os.Rename(f.Name(), path)
+	if err = os.Rename(f.Name(), path); err != nil {
+		return err
+	}
+	return syncFolder(filepath.Dir(path))
+}
+
+// syncFolder puts the names in a folder on the disk, where the system lets a folder be synced.
+func syncFolder(path string) error {
+	if runtime.GOOS == "windows" {
+		return nil
+	}
+	f, err := os.Open(path)
+	if err != nil {
+		return err
+	}
+	return errors.Join(f.Sync(), f.Close())
 }

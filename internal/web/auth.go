@@ -33,8 +33,9 @@ const (
 	stampKey      = "stamp"  // and the stamp of the password it was begun with
 )
 
-// newSessions keeps sessions in the cellar, under checksums of what the browsers hold.
-func newSessions(s *Site) *scs.SessionManager {
+// newSessions keeps sessions in the cellar, under checksums of what the browsers hold: those over http, and
+// over https under a cookie that never travels otherwise.
+func newSessions(s *Site) (plain, secure *scs.SessionManager) {
 	m := scs.New()
 	m.Store, m.HashTokenInStore, m.Lifetime = s.watch.Store().Sessions(), true, sessionLasts
 	m.Cookie.Name, m.Cookie.HttpOnly, m.Cookie.SameSite = sessionCookie, true, http.SameSiteLaxMode
@@ -45,13 +46,15 @@ func newSessions(s *Site) *scs.SessionManager {
 		}
 		s.fail(w, r, err)
 	}
-	return m
+	same := *m // within, both are one
+	same.Cookie.Name, same.Cookie.Secure = securePrefix+sessionCookie, true
+	return m, &same
 }
 
 // anyone are the routes that need no login. Scripts and styles are besides.
 var anyone = map[string]bool{
 	"GET /something-is-wrong": true, "GET /healthz": true, "GET /static/peg.svg": true, "POST /in/{key}": true,
-	"GET /api/v1/openapi.json": true, "GET /calendar/{file}": true,
+	"GET /api/v1/openapi.json": true, "GET /calendar/{file}": true, "GET " + trustPath: true, "GET " + authorityPath: true,
 }
 
 // loggingIn are those that somebody uses to log in.
@@ -89,7 +92,7 @@ func (s *Site) entered(pattern string, handle http.HandlerFunc) http.HandlerFunc
 	if anyone[pattern] || pattern == "GET "+s.styled {
 		return handle
 	}
-	return s.sessions.LoadAndSave(http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
+	in := http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
 		p, err := s.sessionOf(r)
 		switch {
 		case err != nil:
@@ -103,7 +106,15 @@ func (s *Site) entered(pattern string, handle http.HandlerFunc) http.HandlerFunc
 		default:
 			handle(w, r.WithContext(context.WithValue(r.Context(), personIn{}, p)))
 		}
-	})).ServeHTTP
+	})
+	plain, secure := s.sessions.LoadAndSave(in), s.secureSessions.LoadAndSave(in)
+	return func(w http.ResponseWriter, r *http.Request) {
+		if r.TLS != nil {
+			secure.ServeHTTP(w, r)
+			return
+		}
+		plain.ServeHTTP(w, r)
+	}
 }
 
 // may tells whether a role may use a route.

@@ -71,6 +71,7 @@ func (s *filled) session(name string) string {
 // Beyond this machine nothing of the cellar is shown or taken without a login.
 func TestNothingWithoutLogin(t *testing.T) {
 	s := openedBeyond(t)
+	s.OfferSecure(shedSecure)
 	before := len(s.log("Dunlin").Log.Readings)
 	open := map[string]bool{}
 	for _, r := range s.routes() {
@@ -92,7 +93,7 @@ func TestNothingWithoutLogin(t *testing.T) {
 			t.Errorf("%s tells of the cellar:\n%s", r.pattern, w.Body)
 		}
 	}
-	for _, want := range []string{"GET /something-is-wrong", "GET /healthz", "GET /login", "POST /login", "GET /static/peg.svg", "GET /api/v1/openapi.json", "GET " + s.styled} {
+	for _, want := range []string{"GET /something-is-wrong", "GET /healthz", "GET /login", "POST /login", "GET /static/peg.svg", "GET /api/v1/openapi.json", "GET " + s.styled, "GET /trust", "GET /authority.crt"} {
 		if !open[want] {
 			t.Errorf("%s needs a login", want)
 		}

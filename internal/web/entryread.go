@@ -111,15 +111,15 @@ func (s *Site) iRead(w http.ResponseWriter, r *http.Request) {
 		return
 	}
 	if s.takeEntries(w, r, f, "entry-read", "I read") {
-		f.remember(w, readTastes(r))
+		f.remember(w, r)
 		s.goBack(w, r, v, f.kept)
 	}
 }
 
 // remember keeps the ring of the dial as the unit of pressure, where none was chosen.
-func (f *lookForm) remember(w http.ResponseWriter, t tastes) {
+func (f *lookForm) remember(w http.ResponseWriter, r *http.Request) {
 	if f.AskRing() && f.Pressure.Typed != "" && f.Ring.Typed != "" {
-		keep(w, unitsCookie, url.QueryEscape(strings.Join(append(t.Words, strings.ToLower(f.Ring.Typed)), ",")))
+		keep(w, r, unitsCookie, url.QueryEscape(strings.Join(append(readTastes(r).Words, strings.ToLower(f.Ring.Typed)), ",")))
 	}
 }
 

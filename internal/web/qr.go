@@ -93,34 +93,53 @@ type opening struct {
 	Drawing template.HTML
 }
 
+// squares draws a square for each address.
+func squares(addresses []string) (out []opening, err error) {
+	for _, address := range addresses {
+		drawing, err := qrDrawing(address)
+		if err != nil {
+			return nil, err
+		}
+		out = append(out, opening{address, drawing})
+	}
+	return out, nil
+}
+
 // base is the address of this server as others in the network reach it, where it is open to them.
 func (s *Site) base(r *http.Request) string {
 	if s.beyond != nil && len(s.beyond.Open) > 0 {
 		return s.beyond.Open[0]
 	}
+	if r.TLS != nil {
+		return "https://" + r.Host
+	}
 	return "http://" + r.Host
 }
+
+// opensBeyond is the command that opens this to others.
+const opensBeyond = "spile serve --listen 0.0.0.0:8417"
 
 // phoneView is how to reach this from a phone.
 type phoneView struct {
 	Open    []opening
 	Command string // that opens it, where it is not open
+	Secure  bool   // over https too
+	Secured string // the command that does that, where it is not
 }
 
 // phone shows the square that opens this on a phone.
 func (s *Site) phone(w http.ResponseWriter, r *http.Request) {
-	v := phoneView{Command: "spile serve --listen 0.0.0.0:8417"}
+	v := phoneView{Command: opensBeyond, Secure: s.secure != nil}
 	if s.beyond != nil {
-		for _, address := range s.beyond.Open {
-			drawing, err := qrDrawing(address)
-			if err != nil {
-				s.fail(w, r, err)
-				return
-			}
-			v.Open = append(v.Open, opening{address, drawing})
+		var err error
+		if v.Open, err = squares(s.beyond.Open); err != nil {
+			s.fail(w, r, err)
+			return
 		}
-	} else if _, err := netip.ParseAddrPort(r.Host); err == nil {
+	}
+	if _, err := netip.ParseAddrPort(r.Host); err == nil && r.TLS == nil {
 		v.Command = strings.Replace(v.Command, "8417", r.Host[strings.LastIndex(r.Host, ":")+1:], 1)
 	}
+	v.Secured = v.Command + secured
 	s.show(w, r, http.StatusOK, "phone", page{Title: "Use it on my phone", Here: "/settings", Content: &v})
 }

@@ -91,14 +91,10 @@ const (
 
 // readTastes reads what was chosen before; what cannot be read counts as not chosen.
 func readTastes(r *http.Request) (t tastes) {
-	if c, err := r.Cookie(themeCookie); err == nil && known(options(nil, themes...), c.Value) {
-		t.Theme = c.Value
+	if theme := cookie(r, themeCookie); known(options(nil, themes...), theme) {
+		t.Theme = theme
 	}
-	words := ""
-	if c, err := r.Cookie(unitsCookie); err == nil {
-		words = c.Value
-	}
-	if list, err := url.QueryUnescape(words); err == nil {
+	if list, err := url.QueryUnescape(cookie(r, unitsCookie)); err == nil {
 		t.take(list)
 	}
 	t.Style.Zone, t.Style.Tongue = zoneOf(r), tongueOf(r)
@@ -114,11 +110,7 @@ func (t *tastes) take(list string) {
 
 // zoneOf is the zone of time that was chosen before; nil: that of each batch.
 func zoneOf(r *http.Request) *time.Location {
-	c, err := r.Cookie(zoneCookie)
-	if err != nil {
-		return nil
-	}
-	name, err := url.QueryUnescape(c.Value)
+	name, err := url.QueryUnescape(cookie(r, zoneCookie))
 	if err != nil {
 		return nil
 	}
@@ -192,19 +184,19 @@ func (s *Site) keepSettings(w http.ResponseWriter, r *http.Request) {
 		s.showSettings(w, r, http.StatusUnprocessableEntity, zone, refused(tongueOf(r), err))
 		return
 	}
-	keep(w, zoneCookie, url.QueryEscape(zone))
+	keep(w, r, zoneCookie, url.QueryEscape(zone))
 	var words []string
 	for _, q := range quantities(nil) {
 		if word := r.PostForm.Get(q.Field); known(q.Options, word) {
 			words = append(words, word)
 		}
 	}
-	keep(w, unitsCookie, url.QueryEscape(strings.Join(words, ",")))
+	keep(w, r, unitsCookie, url.QueryEscape(strings.Join(words, ",")))
 	if theme := r.PostForm.Get("theme"); known(options(nil, themes...), theme) {
-		keep(w, themeCookie, theme)
+		keep(w, r, themeCookie, theme)
 	}
 	if code := r.PostForm.Get("language"); known(s.languages(), code) {
-		keep(w, tongueCookie, code)
+		keep(w, r, tongueCookie, code)
 	}
 	to := "/settings?kept"
 	if back := ownPath(r.PostForm.Get("back")); back != "" {
@@ -214,12 +206,12 @@ func (s *Site) keepSettings(w http.ResponseWriter, r *http.Request) {
 }
 
 // keep sets a cookie for a year; an empty value takes it away.
-func keep(w http.ResponseWriter, name, value string) {
+func keep(w http.ResponseWriter, r *http.Request, name, value string) {
 	age := 365 * 24 * 3600
 	if value == "" {
 		age = -1
 	}
-	http.SetCookie(w, &http.Cookie{Name: name, Value: value, Path: "/", MaxAge: age, HttpOnly: true, SameSite: http.SameSiteLaxMode})
+	http.SetCookie(w, &http.Cookie{Name: secureName(r, name), Value: value, Path: "/", MaxAge: age, HttpOnly: true, Secure: r.TLS != nil, SameSite: http.SameSiteLaxMode})
 }
 
 // ownPath is a path of this server, or empty: nobody is sent elsewhere.

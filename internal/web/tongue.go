@@ -109,10 +109,8 @@ func (s *Site) inTongue(r *http.Request) *http.Request {
 }
 
 func (s *Site) wished(r *http.Request) *speaker {
-	if c, err := r.Cookie(tongueCookie); err == nil {
-		if v := s.called(c.Value); v != nil {
-			return v
-		}
+	if v := s.called(cookie(r, tongueCookie)); v != nil {
+		return v
 	}
 	asked, _, err := language.ParseAcceptLanguage(r.Header.Get("Accept-Language"))
 	if err != nil {

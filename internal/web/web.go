@@ -38,9 +38,11 @@ type Site struct {
 	ended   chan struct{} // closed when the server stops
 	handler http.Handler
 
-	sessions *scs.SessionManager
-	clients  *clients
-	beyond   *Beyond // nil: this machine alone
+	sessions       *scs.SessionManager
+	secureSessions *scs.SessionManager // over https
+	clients        *clients
+	beyond         *Beyond // nil: this machine alone
+	secure         *Secure // nil: no https
 
 	patience time.Duration // that who sends something has for the forecast to know it
 }
@@ -57,7 +59,8 @@ func New(version string, log *slog.Logger, watch *monitor.Watch, tongues ...*wor
 	}
 	s.style = append(styleSheet(), s.scripts.style...)
 	s.styled = summed(s.style, "css")
-	s.sessions, s.clients = newSessions(s), newClients()
+	s.sessions, s.secureSessions = newSessions(s)
+	s.clients = newClients()
 	for _, t := range append([]*wording.Tongue{nil}, tongues...) {
 		s.learn(t)
 	}
@@ -149,6 +152,8 @@ func (s *Site) routes() []route {
 		{"POST /login", s.login},
 		{"POST /logout", s.logout},
 		{"GET /phone", s.phone},
+		{"GET " + trustPath, s.trust},
+		{"GET " + authorityPath, s.authority},
 		{"POST /in/{key}", s.fromDevice},
 		{"POST /api/v1/devices", s.apiNewDevice},
 		{"GET /api/v1/tray", s.apiTray},

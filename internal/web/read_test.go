@@ -117,7 +117,7 @@ func text(n *html.Node) string {
 }
 
 // void are the elements without an end.
-var void = []string{"meta", "link", "input", "img", "br", "hr"}
+var void = []string{"meta", "link", "input", "img", "br", "hr", "wbr"}
 
 // malformed says where tags are not closed in the order in which they were opened, or an
 // id stands twice.

@@ -2,6 +2,7 @@ package web
 
 import (
 	"net/http"
+	"slices"
 	"time"
 
 	"spile/wording"
@@ -59,12 +60,16 @@ func (s *Site) authority(w http.ResponseWriter, r *http.Request) {
 	s.send(w, s.secure.Certificate)
 }
 
+// fingerprintPart is eight bytes of a fingerprint, as it is written.
+const fingerprintPart = 8 * len("AA:")
+
 // trustView is the way to trust the authority of the cellar.
 type trustView struct {
 	*Secure               // nil: there is no https
 	Here, There []opening // where the page is opened on a phone, if one can, and then Spile itself
 	Authority   string    // where its certificate is
 	Until       string    // the day on which it ends
+	Parts       []string  // of its fingerprint, between which a line may end
 	Command     string    // that serves https
 }
 
@@ -72,6 +77,9 @@ type trustView struct {
 func (s *Site) trust(w http.ResponseWriter, r *http.Request) {
 	v := trustView{Secure: s.secure, Authority: authorityPath, Command: opensBeyond + secured}
 	if s.secure != nil {
+		for part := range slices.Chunk([]byte(s.secure.Fingerprint), fingerprintPart) {
+			v.Parts = append(v.Parts, string(part))
+		}
 		v.Until = s.secure.Ends.Format(time.DateOnly)
 		var err error
 		if v.There, err = squares(s.secure.Open); err == nil && s.beyond != nil {

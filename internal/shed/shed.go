@@ -65,7 +65,7 @@ func (e *entries) furnish() furniture {
 	}
 	f.regulator = e.thing(then, "regulator", "Twin regulator", batch.RegulatorFacts{Cylinder: f.cylinder, Vessels: []batch.ID{f.vessels[2], f.vessels[4]}, Set: 10 * unit.PSI})
 	e.weigh(then, f.cylinder, cylinderTare+2.42)
-	e.weigh(e.now.Add(-26*time.Hour), f.cylinder, cylinderTare+2.05)
+	e.weigh(e.now.Add(-26*time.Hour), f.cylinder, cylinderTare+2.30)
 	return f
 }
 

@@ -28,7 +28,7 @@ const (
 	mostEvidence = 200  // readings looked at, the latest
 )
 
-// leaveOut leaves out each reading in turn: its likelihood is taken back from every member's weight [Gelfand1992]. No
+// leaveOut leaves out each reading that has a say, in turn: its likelihood is taken back from every member's weight [Gelfand1992]. No
 // weight is above the root of their number times the mean [Ionides2008], so that one member that hardly fits does not stand
 // for all.
 func (bl *Belief) leaveOut(fs []future) []Evidence {
@@ -40,10 +40,14 @@ func (bl *Belief) leaveOut(fs []future) []Evidence {
 		gravity[i], finished[i] = fs[i].now.gravity, fs[i].reach[reachFinished]
 	}
 	with := bandOf(append([]float64(nil), gravity...))
-	out := make([]Evidence, len(data))
+	out := make([]Evidence, 0, len(data))
 	for k := range data {
-		out[k] = bl.without(first+k, fs, gravity, finished)
-		out[k].Narrows = (with.P95 - with.P05) / math.Max(out[k].Gravity.P95-out[k].Gravity.P05, 1e-9)
+		if math.IsInf(data[k].scatter, 1) { // between two that show the same: it has no say
+			continue
+		}
+		e := bl.without(first+k, fs, gravity, finished)
+		e.Narrows = (with.P95 - with.P05) / math.Max(e.Gravity.P95-e.Gravity.P05, 1e-9)
+		out = append(out, e)
 	}
 	return out
 }

@@ -2,6 +2,7 @@ package estimate
 
 import (
 	"math"
+	"slices"
 	"testing"
 
 	"spile/batch"
@@ -38,6 +39,25 @@ func TestEvidenceAgreesWithLeavingOut(t *testing.T) {
 		if end, ref := e.Finished.P50/3600, want.Milestones.Finished.P50.Sub(b.Pitched).Hours(); math.Abs(end-ref) > 10 {
 			t.Errorf("finish without reading %d: expected %.0f h by inference without it, got %.0f h, tolerance 10 h", k, ref, end)
 		}
+	}
+}
+
+// A reading between two that show the same has no say, and is not said to be expected between minus and plus infinity.
+func TestRepeatsAreNoEvidence(t *testing.T) {
+	log := batch.Log{}
+	for _, r := range []struct{ hours, psi float64 }{{30, 4}, {40, 10}, {50, 10}, {60, 10}, {70, 10}, {80, 10.5}} {
+		log.Readings = append(log.Readings, batch.Reading{Time: hour(r.hours), Quantity: batch.Pressure, Value: r.psi * psi})
+	}
+	evidence := forecastOf(t, usualWay(), log, hour(80), Options{Seed: 5, Members: 200}).Evidence
+	var hours []float64
+	for _, e := range evidence {
+		hours = append(hours, e.Reading.Time.Sub(hour(0)).Hours())
+		if b := e.Expected; math.IsInf(b.P05, 0) || math.IsInf(b.P95, 0) || math.IsNaN(b.P05+b.P95) {
+			t.Errorf("at %.0f h: expected between %v and %v", hours[len(hours)-1], b.P05, b.P95)
+		}
+	}
+	if want := []float64{30, 40, 70, 80}; !slices.Equal(hours, want) {
+		t.Errorf("evidence of the readings at %v h, expected %v", hours, want)
 	}
 }
 

@@ -4,7 +4,6 @@ import (
 	"cmp"
 	"fmt"
 	"html/template"
-	"math"
 	"net/http"
 	"net/url"
 	"slices"
@@ -159,7 +158,7 @@ type evidenceRow struct{ Read, When, Expected, Says string }
 // those between the first and the last have no say, and no row.
 func (v *vesselView) evidence() (out []evidenceRow) {
 	f, b := v.Seen.Told.Forecast, v.Seen.State.Record
-	all := slices.DeleteFunc(slices.Clone(f.Evidence), func(e estimate.Evidence) bool { return math.IsInf(e.Scatter, 1) })
+	all := slices.Clone(f.Evidence)
 	slices.Reverse(all)
 	slices.SortStableFunc(all, func(a, b estimate.Evidence) int {
 		if a.Alone != b.Alone {

@@ -1,7 +1,6 @@
 package web
 
 import (
-	"math"
 	"regexp"
 	"slices"
 	"strings"
@@ -9,7 +8,6 @@ import (
 	"time"
 
 	"spile/batch"
-	"spile/estimate"
 	"spile/internal/monitor"
 )
 
@@ -75,29 +73,5 @@ func TestDevicesAreOneLine(t *testing.T) {
 	}
 	if want := []batch.ID{{7}, {6}, probe, person, {5}}; !slices.Equal(of, want) {
 		t.Errorf("expected lines of %v, got %v", want, of)
-	}
-}
-
-// A reading between two that show the same has no say, and no row in which it is expected between minus and plus infinity.
-func TestRepeatsAreNoEvidence(t *testing.T) {
-	s := newFilled(t, "Dunlin")
-	seen, err := s.watch.See(t.Context(), s.batches["Dunlin"])
-	if err != nil {
-		t.Fatal(err)
-	}
-	says := func(scatter float64) estimate.Evidence {
-		read := batch.Reading{Time: s.now, Quantity: batch.Pressure, Value: 7e4}
-		return estimate.Evidence{Reading: read, Scatter: scatter, Expected: estimate.Band{P05: 7e4 - scatter, P95: 7e4 + scatter}, Narrows: 1}
-	}
-	seen.Told = &monitor.Told{Forecast: &estimate.Forecast{Evidence: []estimate.Evidence{says(1e3), says(math.Inf(1)), says(2e3)}}}
-	v := &vesselView{stood: &stood{InVessel: monitor.InVessel{Seen: seen}, Now: s.now}}
-	rows := v.evidence()
-	if len(rows) != 2 {
-		t.Errorf("expected two rows, got %v", rows)
-	}
-	for _, r := range rows {
-		if strings.Contains(r.Expected, "Inf") {
-			t.Error(r.Expected)
-		}
 	}
 }

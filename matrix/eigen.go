@@ -7,8 +7,8 @@ import (
 	"sort"
 )
 
-// ErrEigen says that eigenvalues were not found, as of a matrix that holds a NaN.
-var ErrEigen = errors.New("matrix: the eigenvalues did not converge")
+// errEigen says that eigenvalues were not found, as of a matrix that holds a NaN.
+var errEigen = errors.New("matrix: the eigenvalues did not converge")
 
 // Eigen gives the eigenvalues of a symmetric matrix, the largest first, and a row for each, its eigenvector of length one.
 // It turns a into a tridiagonal matrix by reflections, and that into a diagonal one by rotations.
@@ -84,13 +84,13 @@ func diagonal(d, e []float64, q *Matrix) error {
 		case lo == hi:
 			hi, rounds = hi-1, -1
 		case rounds == most:
-			return ErrEigen
+			return errEigen
 		default:
 			chase(d, e, q, lo, hi)
 		}
 	}
 	if slices.ContainsFunc(d, math.IsNaN) {
-		return ErrEigen
+		return errEigen
 	}
 	return nil
 }

@@ -80,7 +80,7 @@ func (s *Site) trust(w http.ResponseWriter, r *http.Request) {
 		for part := range slices.Chunk([]byte(s.secure.Fingerprint), fingerprintPart) {
 			v.Parts = append(v.Parts, string(part))
 		}
-		v.Until = s.secure.Ends.Format(time.DateOnly)
+		v.Until = dayWords(s.secure.Ends, readTastes(r).Style)
 		var err error
 		if v.There, err = squares(s.secure.Open); err == nil && s.beyond != nil {
 			var here []string

@@ -36,7 +36,7 @@ func TestTrust(t *testing.T) {
 	d := parse(t, w)
 	checkPage(t, "/trust", w.Body.String(), d)
 	said := strings.ReplaceAll(w.Body.String(), "<wbr>", "")
-	for _, want := range []string{"http://192.168.1.7:8417/trust", "https://192.168.1.7:8418", shedSecure.Fingerprint, shedSecure.Name, "It ends on 2036-11-28.", "take it back"} {
+	for _, want := range []string{"http://192.168.1.7:8417/trust", "https://192.168.1.7:8418", shedSecure.Fingerprint, shedSecure.Name, "It ends on 28 November 2036.", "take it back"} {
 		if !strings.Contains(said, want) {
 			t.Errorf("it does not say %s:\n%s", want, said)
 		}

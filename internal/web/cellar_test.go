@@ -153,6 +153,9 @@ func TestShedPages(t *testing.T) {
 	if strings.Contains(home, "does not fit what is believed of each") {
 		t.Error("what its cylinder weighs does not fit what two vessels of the shed took")
 	}
+	if _, card, there := strings.Cut(home, ">Whimbrel<"); !there || strings.Contains(card, "Ready to pour:") {
+		t.Error("a beer that is being poured is awaited still")
+	}
 	coming := get(s, "/coming-up")
 	checkPage(t, "/coming-up", coming.Body.String(), parse(t, coming))
 	for _, say := range []string{"Godwit", "Wished for this day", "Ready to pour", "December"} {

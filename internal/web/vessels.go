@@ -42,8 +42,11 @@ func (v *stood) Path() string { return "/vessels/" + v.ID().String() }
 // Anchor is the vessel's place on the page of all.
 func (v *stood) Anchor() string { return "at-" + v.ID().String() }
 
-// Awaited is what comes next of what people wait for; nil: nothing.
+// Awaited is what comes next of what people wait for; nil: nothing, as once it is poured.
 func (v *stood) Awaited() *advice.Ahead {
+	if v.State == advice.Pouring || v.State == advice.Empty {
+		return nil
+	}
 	m := &v.Seen.Told.Forecast.Milestones
 	for _, of := range []struct {
 		key    string

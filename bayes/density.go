@@ -3,12 +3,14 @@ package bayes
 import (
 	"math"
 	"math/rand/v2"
+
+	"spile/matrix"
 )
 
 // density is a component laid out to be asked again and again; one for each goroutine.
 type density struct {
 	*component
-	rows, across []float64 // the axes row after row, and their transpose; nil for the unit axes
+	rows, across []float64 // unknown by axis, axis by unknown; nil for the unit axes
 	// by side, minus first
 	inverse, logScale [2][]float64
 	constant          float64
@@ -41,7 +43,7 @@ func (d *density) place(eta, z []float64) {
 	if d.rows == nil {
 		copy(z, d.scaled)
 	} else {
-		timesVec(d.rows, d.scaled, z)
+		matrix.Combine(z, d.scaled, d.across, len(z))
 	}
 	for i, v := range d.centre {
 		z[i] += v
@@ -59,7 +61,7 @@ func (d *density) project(z, out []float64) {
 	for i, v := range z {
 		d.scaled[i] = v - d.centre[i]
 	}
-	timesVec(d.across, d.scaled, out)
+	matrix.Combine(out, d.scaled, d.rows, len(out))
 }
 
 // standard writes the coordinates of z in units of the scales.
@@ -72,7 +74,7 @@ func (d *density) standard(z, eta []float64) {
 
 // inward turns a slope along z into that along standard coordinates, of a density as wide on either side of its axes.
 func (d *density) inward(slope, out []float64) {
-	timesVec(d.across, slope, out)
+	matrix.Combine(out, slope, d.rows, len(out))
 	for k := range out {
 		out[k] *= d.plus[k]
 	}
@@ -123,7 +125,7 @@ func (d *density) addSlope(along []float64, times float64, out []float64) {
 		}
 		return
 	}
-	timesVec(d.rows, d.scaled, d.turned)
+	matrix.Combine(d.turned, d.scaled, d.across, len(d.turned))
 	for i, v := range d.turned {
 		out[i] += v
 	}

@@ -127,29 +127,20 @@ func mixtureOf(p *pool, dim int, modes []*mode) (*mixture, error) {
 // moments are the weighted mean and covariance of points.
 func moments(zs [][]float64, w []float64) ([]float64, *matrix.Matrix) {
 	dim := len(zs[0])
-	mean, cov := make([]float64, dim), matrix.New(dim, dim)
+	mean := make([]float64, dim)
 	for i, z := range zs {
 		for a := range mean {
 			mean[a] += w[i] * z[a]
 		}
 	}
-	d := make([]float64, dim)
+	off := matrix.New(len(zs), dim)
 	for i, z := range zs {
-		if w[i] == 0 {
-			continue
-		}
-		for a := range d {
-			d[a] = z[a] - mean[a]
-		}
-		for a := range d {
-			row := cov.Row(a)
-			for b := a; b < dim; b++ {
-				row[b] += w[i] * d[a] * d[b]
-			}
+		share, row := math.Sqrt(w[i]), off.Row(i)
+		for a := range row {
+			row[a] = share * (z[a] - mean[a])
 		}
 	}
-	cov.Mirror()
-	return mean, cov
+	return mean, off.Gram()
 }
 
 // weighted is the posterior that draws with smoothed weights stand for; it keeps as many

@@ -37,18 +37,20 @@ func learn(ds []draw, beta float64, frame *component, nu float64, before *surrog
 		return nil
 	}
 	if before != nil {
-		s.bends = before.bendsIn(frame)
+		s.bent = before.bendsIn(frame)
 	} else if !s.findBends(near, scores) {
 		return nil
 	}
-	if n := len(s.bends) / dim; n > 0 {
+	n := len(s.bent) / dim
+	s.bends = (&matrix.Matrix{Rows: n, Columns: dim, Data: s.bent}).Transposed().Data
+	if n > 0 {
 		s.terms = products(n, min(n, mostCubed))
 	}
 	coef := s.regress(near, scores)
 	if coef == nil {
 		return nil
 	}
-	s.down, s.coef = coef.Data, coef.Transposed().Data
+	s.coef, s.down = coef.Data, coef.Transposed().Data
 	return s
 }
 
@@ -88,15 +90,13 @@ func (s *surrogate) directions(ds []draw) *matrix.Matrix {
 		return nil
 	}
 	axes = axes.Top(s.dirs)
-	s.mean, s.across, s.basis = mean, axes.Data, axes.Transposed().Data
-	scores := matrix.New(len(ds), s.dirs)
+	s.mean, s.basis, s.across = mean, axes.Data, axes.Transposed().Data
+	scores, off := matrix.New(len(ds), s.dirs), make([]float64, m)
 	for i, r := range rs {
-		row := scores.Row(i)
 		for j, v := range r {
-			for k := range row {
-				row[k] += (v - mean[j]) * s.basis[j*s.dirs+k]
-			}
+			off[j] = v - mean[j]
 		}
+		matrix.Combine(scores.Row(i), off, s.across, s.dirs)
 	}
 	return scores
 }
@@ -126,7 +126,7 @@ func (s *surrogate) regress(ds []draw, scores *matrix.Matrix) *matrix.Matrix {
 	return chol.Solve(x.Transposed().Times(scores))
 }
 
-// findBends finds the directions along which the residuals bend, most bent first: a polynomial of the second degree in all
+// findBends finds the directions, row after row, along which the residuals bend, most bent first: a polynomial of the second degree in all
 // coordinates has for each direction of the residuals a matrix of second derivatives, and the eigenvectors of the sum of their squares
 // tell where those are large.
 func (s *surrogate) findBends(ds []draw, scores *matrix.Matrix) bool {
@@ -156,22 +156,22 @@ func (s *surrogate) findBends(ds []draw, scores *matrix.Matrix) bool {
 		return false
 	}
 	for k := 0; k < min(dim, mostBends) && size[k] > leastBend; k++ {
-		s.bends = append(s.bends, axes.Row(k)...)
+		s.bent = append(s.bent, axes.Row(k)...)
 	}
 	return true
 }
 
-// bendsIn gives the bends in the standard coordinates of another frame.
+// bendsIn gives the bends, row after row, in the standard coordinates of another frame.
 func (s *surrogate) bendsIn(frame *component) []float64 {
 	dim := len(frame.centre)
 	from, to := s.frame.density(), frame.density()
-	out := make([]float64, len(s.bends))
+	out := make([]float64, len(s.bent))
 	own, along := make([]float64, dim), make([]float64, dim)
 	for at := 0; at < len(out); at += dim {
-		for k, v := range s.bends[at : at+dim] {
+		for k, v := range s.bent[at : at+dim] {
 			own[k] = v * from.inverse[1][k]
 		}
-		timesVec(from.rows, own, along)
+		matrix.Combine(along, own, from.across, len(along))
 		row := out[at : at+dim]
 		to.inward(along, row)
 		length := math.Sqrt(2 * halfSquare(row))

@@ -2,6 +2,8 @@ package bayes
 
 import (
 	"math"
+
+	"spile/matrix"
 )
 
 // surrogate is a cheap stand-in for the likelihood of a [ResidualModel]: each principal
@@ -12,13 +14,13 @@ type surrogate struct {
 	frame *component // in whose standard coordinates the polynomial is written
 	nu    float64
 	mean  []float64
-	basis []float64 // residual by direction, row after row
-	coef  []float64 // direction by feature, row after row
+	basis []float64 // direction by residual, row after row
+	coef  []float64 // feature by direction, row after row
+	bends []float64 // coordinate by bend, each bend a direction of unit length
 	// the transposes, for slopes
-	across, down []float64
-	dirs         int
-	bends        []float64 // directions of unit length, row after row
-	terms        []term    // products of coordinates along the bends
+	across, down, bent []float64
+	dirs               int
+	terms              []term // products of coordinates along the bends
 }
 
 // term is one more coordinate times what stands before it in the list of the coordinates and all terms.
@@ -53,6 +55,7 @@ func products(widths ...int) []term {
 type scratch struct {
 	features, scores, residuals []float64
 	values, pulls               []float64 // of the coordinates along the bends, then of the terms
+	turned                      []float64
 	bends                       int
 }
 
@@ -60,14 +63,14 @@ func (s *surrogate) scratch() *scratch {
 	dim := len(s.frame.centre)
 	n := len(s.bends)/dim + len(s.terms)
 	return &scratch{make([]float64, 1+dim+len(s.terms)), make([]float64, s.dirs), make([]float64, len(s.mean)),
-		make([]float64, n), make([]float64, n), len(s.bends) / dim}
+		make([]float64, n), make([]float64, n), make([]float64, dim), len(s.bends) / dim}
 }
 
 // features of a place in standard coordinates: one, the coordinates, the terms.
 func (s *surrogate) features(eta []float64, w *scratch) {
 	w.features[0] = 1
 	copy(w.features[1:], eta)
-	timesVec(s.bends, eta, w.values[:w.bends])
+	matrix.Combine(w.values[:w.bends], eta, s.bends, w.bends)
 	terms := w.values[w.bends:]
 	for i, t := range s.terms {
 		terms[i] = w.values[t.of] * w.values[t.last]
@@ -78,8 +81,8 @@ func (s *surrogate) features(eta []float64, w *scratch) {
 // logLik is about what the model would say at a place in standard coordinates of the frame.
 func (s *surrogate) logLik(eta []float64, w *scratch) float64 {
 	s.features(eta, w)
-	timesVec(s.coef, w.features, w.scores)
-	timesVec(s.basis, w.scores, w.residuals)
+	matrix.Combine(w.scores, w.features, s.coef, len(w.scores))
+	matrix.Combine(w.residuals, w.scores, s.basis, len(w.residuals))
 	for i, v := range s.mean {
 		w.residuals[i] += v
 	}
@@ -94,8 +97,8 @@ func (s *surrogate) slope(eta []float64, w *scratch) []float64 {
 			w.residuals[i] = -(s.nu + 1) * r / (s.nu + float64(r*r))
 		}
 	}
-	timesVec(s.across, w.residuals, w.scores)
-	timesVec(s.down, w.scores, w.features)
+	matrix.Combine(w.scores, w.residuals, s.across, len(w.scores))
+	matrix.Combine(w.features, w.scores, s.down, len(w.features))
 	rise := w.features[1 : 1+len(eta)]
 	clear(w.pulls[:w.bends])
 	copy(w.pulls[w.bends:], w.features[1+len(eta):])
@@ -104,10 +107,9 @@ func (s *surrogate) slope(eta []float64, w *scratch) []float64 {
 		w.pulls[t.of] += float64(pull * w.values[t.last])
 		w.pulls[t.last] += float64(pull * w.values[t.of])
 	}
-	for j, pull := range w.pulls[:w.bends] {
-		for k, v := range s.bends[j*len(eta) : (j+1)*len(eta)] {
-			rise[k] += float64(pull * v)
-		}
+	matrix.Combine(w.turned, w.pulls[:w.bends], s.bent, len(w.turned))
+	for k, v := range w.turned {
+		rise[k] += v
 	}
 	return rise
 }

@@ -19,8 +19,9 @@ const (
 	keepShare = 0.4
 	// wantAccept steers the boldness of the moves.
 	wantAccept = 0.35
-	// wantSlid steers the stride of glides. References: [Neal2011] section 5.4.4
-	wantSlid = 0.7
+	// wantSlid steers the stride of glides: surer ones than pay on the whole, for where a bent posterior is narrow a stride that suits
+	// the rest holds a chain fast. References: [Neal2011] section 5.4.4
+	wantSlid = 0.92
 	// maxBridge bounds the bridge; a step too small to reach the end in so many means
 	// that the posterior is out of proportion to anything drawn at its start.
 	maxBridge = 60

@@ -140,7 +140,7 @@ func TestStalledFermentIsNotFinished(t *testing.T) {
 func TestForcedSampleTellsTheEnd(t *testing.T) {
 	b, log, _, _ := drawn(t, 5, []float64{0, 24}, batch.Gravity)
 	ends := func() Band {
-		fc := forecastOf(t, b, log, hour(72), Options{Seed: 2, Members: 300})
+		fc := forecastOf(t, b, log, hour(72), Options{Seed: 2})
 		return fc.TerminalGravity
 	}
 	before := ends()
@@ -174,7 +174,7 @@ func TestWeightTellsGravity(t *testing.T) {
 		hours = append(hours, h)
 	}
 	b, log, z, w := drawn(t, 17, hours, batch.VesselMass)
-	fc := forecastOf(t, b, log, hour(72), Options{Seed: 2, Members: 300})
+	fc := forecastOf(t, b, log, hour(72), Options{Seed: 2})
 	truth := gravityAt(w, z, 72)
 	g := fc.Now.Gravity
 	if width := (g.P95 - g.P05) / gravityPoint; width > 9 {

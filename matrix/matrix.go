@@ -56,7 +56,7 @@ func (m *Matrix) Clone() *Matrix {
 func (m *Matrix) Times(b *Matrix) *Matrix {
 	out := New(m.Rows, b.Columns)
 	for i := range m.Rows {
-		addRows(out.Row(i), m.Row(i), b)
+		Combine(out.Row(i), m.Row(i), b.Data, b.Columns)
 	}
 	return out
 }
@@ -70,12 +70,18 @@ func (m *Matrix) TimesVec(x []float64) []float64 {
 	return y
 }
 
+// block is how many rows are gone through together, so that they stay at hand in the processor.
+const block = 64
+
 // Gram is the product of m transposed with m.
 func (m *Matrix) Gram() *Matrix {
 	t := m.Transposed()
 	out := New(m.Columns, m.Columns)
-	for i := range m.Columns {
-		addRows(out.Row(i)[i:], t.Row(i), m)
+	for from := 0; from < m.Rows; from += block {
+		to := min(from+block, m.Rows)
+		for i := range m.Columns {
+			addRows(out.Row(i)[i:], t.Row(i)[from:to], m.Data[from*m.Columns+i:], m.Columns)
+		}
 	}
 	out.Mirror()
 	return out
@@ -87,23 +93,6 @@ func (m *Matrix) Mirror() {
 		for j := range i {
 			m.Set(i, j, m.At(j, i))
 		}
-	}
-}
-
-// addRows adds to sum the rows of b, each so many times; where sum is shorter, their ends.
-func addRows(sum, times []float64, b *Matrix) {
-	n, from := len(sum), b.Columns-len(sum)
-	tail := func(i int) []float64 { return b.Row(i)[from:][:n] }
-	i := 0
-	for ; i+4 <= b.Rows; i += 4 { // four at once, for most of the time goes with reading and writing sum
-		t0, t1, t2, t3 := times[i], times[i+1], times[i+2], times[i+3]
-		r0, r1, r2, r3 := tail(i), tail(i+1), tail(i+2), tail(i+3)
-		for j := range sum {
-			sum[j] += (t0*r0[j] + t1*r1[j]) + (t2*r2[j] + t3*r3[j])
-		}
-	}
-	for ; i < b.Rows; i++ {
-		AddScaled(sum, times[i], tail(i))
 	}
 }
 

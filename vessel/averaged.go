@@ -10,11 +10,10 @@ import (
 )
 
 const (
-	longestStep = 5400.0 // s, while anything moves
-	quietStep   = 7200.0 // s, once the beer stands at its wanted temperature and makes next to no gas
+	longestStep = 7200.0 // s
+	climbStep   = 3600.0 // s, while pressure climbs: then gas comes faster from one hour to the next, and how much of it is still in the beer hangs on the last
+	climb       = 5e3    // Pa in a step, from which pressure is said to climb
 	longestRun  = 100 * 365 * unit.Day
-	quietRate   = 1e-7 // 1/s of all that can ferment
-	atHold      = 1e-3 // K off the wanted temperature that count as none
 )
 
 // Averaged is the closure for inference and planning: the thermostat is a duty, a valve that pops is the level half
@@ -84,9 +83,8 @@ func (a *Averaged) Advance(t float64) error {
 
 // longest is the step that suits the present state.
 func (a *Averaged) longest() float64 {
-	s := &a.s
-	if a.c.Track == nil && math.Abs(s.Temperature-float64(a.c.Hold)) < atHold && s.Rate < quietRate*s.Usable*s.Wort*molPerExtract && s.Left < 0.5 {
-		return quietStep
+	if a.over()-a.before > climb {
+		return climbStep
 	}
 	return longestStep
 }

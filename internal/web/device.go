@@ -18,6 +18,7 @@ import (
 	"spile/batch"
 	"spile/internal/monitor"
 	"spile/internal/store"
+	"spile/unit"
 )
 
 // What a device says it has read, by the word it sends. A key opens this door and no other.
@@ -235,7 +236,7 @@ func (x *sent) value() (of *amount, si float64, written string, err error) {
 		in = ""
 	}
 	text = strings.TrimSpace(text + " " + in)
-	si, doubt, problem := of.read(nil, text, "", nil)
+	si, doubt, problem := of.read(unit.Style{}, text, "", nil)
 	if doubt != nil {
 		problem = doubt.Says
 	}

@@ -221,7 +221,7 @@ func expectedIsNotRead(t *testing.T, s *filled) {
 	}
 	s.send(door, s.form(door, "just", "pressure"))
 	log := s.log("Dunlin").Log
-	want, _, _ := pressureRead.read(nil, expected, "psi", nil)
+	want, _, _ := pressureRead.read(unit.Style{}, expected, "psi", nil)
 	if len(log.Readings) != 1 || log.Readings[0].Quantity != batch.Pressure || log.Readings[0].Value != want {
 		t.Errorf("expected %s psi alone, got %+v", expected, log.Readings)
 	}

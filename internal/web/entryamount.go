@@ -119,17 +119,18 @@ func (a *amount) inFull(typed, in string) (text string, bare bool) {
 // read understands what was typed. A bare number counts in the unit in, which stands
 // behind the field; expected is what the instrument should show, nil where nobody knows.
 // Exactly one of the value, a doubt and a problem is given.
-func (a *amount) read(t *wording.Tongue, typed, in string, expected *estimate.Band) (si float64, d *doubt, problem string) {
+func (a *amount) read(style unit.Style, typed, in string, expected *estimate.Band) (si float64, d *doubt, problem string) {
+	t := style.Tongue
 	text, bare := a.inFull(calc.Typed(t, typed), in)
 	si, err := a.parse(text)
 	if err != nil {
 		return 0, a.meant(t, typed, text, err), a.refusal(t, typed, err)
 	}
-	if low, high, words := a.bounds(); !(si >= low && si <= high) {
+	if low, high := a.bounds(); !(si >= low && si <= high) {
 		if d := a.otherwise(t, text, low, high); d != nil {
 			return 0, d, ""
 		}
-		return 0, nil, t.Say(outOfBounds, calc.Said(t, text), words)
+		return 0, nil, a.outside(style, text)
 	}
 	if bare && expected != nil {
 		if d := a.elsewhere(t, text, si, expected); d != nil {
@@ -140,26 +141,34 @@ func (a *amount) read(t *wording.Tongue, typed, in string, expected *estimate.Ba
 }
 
 // surely is read after a doubt was answered: what is meant then holds, within bounds.
-func (a *amount) surely(t *wording.Tongue, meant, in string) (si float64, problem string) {
+func (a *amount) surely(style unit.Style, meant, in string) (si float64, problem string) {
+	t := style.Tongue
 	text, _ := a.inFull(calc.Typed(t, meant), in)
 	si, err := a.parse(text)
 	if err != nil {
 		return 0, a.refusal(t, meant, err)
 	}
-	if low, high, words := a.bounds(); !(si >= low && si <= high) {
-		return 0, t.Say(outOfBounds, calc.Said(t, text), words)
+	if low, high := a.bounds(); !(si >= low && si <= high) {
+		return 0, a.outside(style, text)
 	}
 	return si, ""
 }
 
-const outOfBounds wording.Text = "I read %s, which is outside %s. Look once more."
+// outside is what is said of an amount that no instrument shows.
+func (a *amount) outside(style unit.Style, text string) string {
+	low, high := a.bounds()
+	m := style.Of(a.of, high)
+	from, to := m.Edges(low, high)
+	return style.Say("I read %s, which is outside %s to %s. Look once more.", calc.Said(style.Tongue, text), from, m.With(to))
+}
 
 // bounds are what an instrument can show, in SI and in words.
-func (a *amount) bounds() (low, high float64, words wording.Sentence) {
+func (a *amount) bounds() (low, high float64) {
 	if !a.bounded {
-		return math.Inf(-1), math.Inf(1), words
+		return math.Inf(-1), math.Inf(1)
 	}
-	return batchfile.ReadingBounds(a.reads)
+	low, high, _ = batchfile.ReadingBounds(a.reads)
+	return low, high
 }
 
 const cannotBe wording.Text = "%s cannot be right here. Did you mean %s?"

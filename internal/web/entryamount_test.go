@@ -60,7 +60,7 @@ func TestTypings(t *testing.T) {
 	for _, w := range typings {
 		for _, text := range w.texts {
 			count++
-			got, d, problem := w.read(nil, text, w.in, nil)
+			got, d, problem := w.read(unit.Style{}, text, w.in, nil)
 			if d != nil || problem != "" {
 				t.Errorf("%s %q: %+v %s; want %g", w.Name, text, d, problem, w.want)
 				continue
@@ -78,7 +78,7 @@ func TestTypings(t *testing.T) {
 // 12 °P is 1.0484 (Plato table, ASBC: 1.04839), 3.6 °P 1.0141.
 func TestTypedPlato(t *testing.T) {
 	for _, text := range []string{"12", "12 P", "12 °P", "12.0", "12,0 Plato", "12 degrees plato", "twelve"} {
-		got, d, problem := gravityRead.read(nil, text, "°P", nil)
+		got, d, problem := gravityRead.read(unit.Style{}, text, "°P", nil)
 		if d != nil || problem != "" || math.Abs(got-1.0484) > 2e-4 {
 			t.Errorf("%q: %g, %+v, %s; want 1.0484", text, got, d, problem)
 		}
@@ -112,12 +112,12 @@ func TestDoubts(t *testing.T) {
 		{temperatureRead, "40", "°C", cold, "I read 40 °C. Did you mean 40 °F? That is about what was expected.", "40 °F"},
 		{temperatureRead, "4", "°F", cold, "I read 4 °F. Did you mean 4 °C? That is about what was expected.", "4 °C"},
 	} {
-		si, d, problem := c.read(nil, c.typed, c.in, c.expected)
+		si, d, problem := c.read(unit.Style{}, c.typed, c.in, c.expected)
 		if d == nil || d.Says != c.says || d.Take != c.take {
 			t.Errorf("%q: got %g, %+v, %q; want %q", c.typed, si, d, problem, c.says)
 			continue
 		}
-		if _, problem := c.surely(nil, d.Take, c.in); problem != "" {
+		if _, problem := c.surely(unit.Style{}, d.Take, c.in); problem != "" {
 			t.Errorf("%q: what is offered instead is refused: %s", c.typed, problem)
 		}
 	}
@@ -126,7 +126,7 @@ func TestDoubts(t *testing.T) {
 		typed, in string
 		expected  *estimate.Band
 	}{{pressureRead, "14", "psi", ten}, {pressureRead, "0.7 psi", "bar", ten}, {pressureRead, "30", "psi", ten}, {temperatureRead, "20", "°C", cold}} {
-		if _, d, problem := c.read(nil, c.typed, c.in, c.expected); d != nil || problem != "" {
+		if _, d, problem := c.read(unit.Style{}, c.typed, c.in, c.expected); d != nil || problem != "" {
 			t.Errorf("%q: asked about (%+v, %s); it is what it says", c.typed, d, problem)
 		}
 	}
@@ -142,10 +142,10 @@ func TestRefusedTypings(t *testing.T) {
 		{pressureRead, "12 psia", "psi", "leave out abs"}, {pressureRead, "1 atm", "psi", "atmosphere"}, {pressureRead, "12 lb", "psi", "psi for pounds"}, {pressureRead, "12 13", "psi", "not known"},
 		{pressureRead, "NaN", "psi", "number"}, {pressureRead, "Inf", "psi", "number"}, {pressureRead, "1e999", "psi", "needs a unit"}, {pressureRead, "1.2.3", "psi", "decimal point"}, {pressureRead, "12-13", "psi", "not known"},
 		{pressureRead, strings.Repeat("9", 300), "psi", "too long"}, {temperatureRead, "19 R", "°C", "not known"}, {temperatureRead, "warm", "°C", "number"},
-		{temperatureRead, "", "°C", "number"}, {gravityRead, "x", "", "number"}, {gravityRead, "1.014 kg", "", "not known"}, {vesselWeight, "-3", "kg", "outside"}, {vesselWeight, "5 gr", "kg", "grain"},
+		{temperatureRead, "", "°C", "number"}, {gravityRead, "x", "", "number"}, {gravityRead, "1.014 kg", "", "not known"}, {vesselWeight, "-3", "kg", "outside"}, {vesselWeight, "500 kg", "kg", "I read 500 kg, which is outside 0.00 to 300.00 kg. Look once more."}, {vesselWeight, "5 gr", "kg", "grain"},
 		{drawnVolume, "2 gal", "mL", "gal (US)"}, {shakenFor, "5 m", "", "months"}, {shakenFor, "5", "", "needs a unit"}, {hopsMass, "2 cups", "g", "not known"},
 	} {
-		si, d, problem := c.read(nil, c.typed, c.in, nil)
+		si, d, problem := c.read(unit.Style{}, c.typed, c.in, nil)
 		if d != nil || !strings.Contains(problem, c.say) || !strings.Contains(problem, " ") {
 			t.Errorf("%q: got %g, %+v, %q; want a refusal with %q", c.typed, si, d, problem, c.say)
 		}

@@ -48,7 +48,7 @@ var deeds = []deed{
 		{Name: "set", Label: "Set to", Hint: "Where it opens.", amount: setPressure}}},
 	{Key: "sample", Button: "Took a sample", Event: "sample {volume}", Before: cautions("c.minor"), Asks: []deedAsk{
 		{Name: "volume", Label: "How much", Hint: "With what ran off before it.", amount: sampleVolume},
-		{Name: "gravity", Label: "Its gravity, flat and at about 20 °C", amount: gravityRead, Optional: true}}},
+		{Name: "gravity", Label: "Its gravity, flat and at room temperature", amount: gravityRead, Optional: true}}},
 	{Key: "open", Button: "Opened the lid", Event: "opened", Before: cautions("c.open", "c.fridge")},
 	{Key: "hops", Button: "Put hops in", Event: "dry hop {mass}", Before: cautions("c.open"), Asks: []deedAsk{
 		{Name: "mass", Label: "How much", amount: hopsMass}}},

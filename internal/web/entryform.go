@@ -144,8 +144,8 @@ func (f *entryForm) value(g *gauged) (si float64, given bool) {
 	}
 	meant, sure := f.sureOf(g.Name, typed)
 	if sure {
-		si, g.Error = g.amount.surely(f.Style.Tongue, meant, g.Unit)
-	} else if si, g.Doubt, g.Error = g.amount.read(f.Style.Tongue, typed, g.Unit, g.band); g.Doubt != nil {
+		si, g.Error = g.amount.surely(f.Style, meant, g.Unit)
+	} else if si, g.Doubt, g.Error = g.amount.read(f.Style, typed, g.Unit, g.band); g.Doubt != nil {
 		g.Error, g.Doubt.Take, g.Doubt.Keep = g.Doubt.Says, f.Style.Decimal(g.Doubt.Take), f.Style.Decimal(g.Doubt.Keep)
 	}
 	if g.Error != "" {

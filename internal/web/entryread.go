@@ -275,7 +275,7 @@ func (f *lookForm) sample(plain *batch.Said, read float64) (named []*batch.Said)
 // beerTemperature is what was read just now, else what is expected.
 func (f *lookForm) beerTemperature() (unit.Temperature, bool) {
 	if f.Temperature.Error == "" && f.Temperature.Typed != "" && f.Where.Typed != ofTheAir {
-		t, _, problem := f.Temperature.amount.read(f.Style.Tongue, f.Temperature.Typed, f.Temperature.Unit, nil)
+		t, _, problem := f.Temperature.amount.read(f.Style, f.Temperature.Typed, f.Temperature.Unit, nil)
 		return unit.Temperature(t), problem == "" && t > 0
 	}
 	if f.Temperature.band == nil {

@@ -7,6 +7,7 @@ import (
 	"net/http/httptest"
 	"os"
 	"regexp"
+	"slices"
 	"strings"
 	"testing"
 	"testing/fstest"
@@ -62,8 +63,8 @@ func TestScriptsAreServed(t *testing.T) {
 	s := newSite(t)
 	page := get(s, "/")
 	at := regexp.MustCompile(`<script type="module" src="([^"]+)"></script>`).FindStringSubmatch(page.Body.String())
-	if at == nil || strings.Count(page.Body.String(), "<script") != 1 {
-		t.Fatal("the page has not one script, by its address")
+	if at == nil || strings.Count(page.Body.String(), "<script") != 2 {
+		t.Fatal("the page has not one script, by its address, and its words")
 	}
 	for address, keep := range map[string]string{at[1]: "immutable", "/worker.js": "no-cache"} {
 		w := get(s, address)
@@ -96,21 +97,37 @@ func TestScriptedIsNotSentOn(t *testing.T) {
 	}
 }
 
-// What the scripts say is held to the same rules as what the pages say.
+// What the scripts say is held to the same rules as what the pages say, and they ask for just what comes with the page.
 func TestWordsOfScripts(t *testing.T) {
 	source, err := os.ReadFile("script/words.ts")
 	if err != nil {
 		t.Fatal(err)
 	}
-	texts := regexp.MustCompile(`"((?:[^"\\]|\\.)*)"`).FindAllStringSubmatch(string(source), -1)
-	if len(texts) < 10 {
-		t.Fatalf("%d texts", len(texts))
-	}
-	for _, text := range texts {
-		if bad := banned.FindString(text[1]); bad != "" {
-			t.Errorf("%q says %q", text[1], bad)
+	asked := map[string][]string{} // the slots by name
+	for _, m := range regexp.MustCompile(`say\("(\w+)"(?:, \{([^}]*)\})?\)`).FindAllStringSubmatch(string(source), -1) {
+		slots := regexp.MustCompile(`\w+(?:: [^,]*)?`).FindAllString(m[2], -1)
+		for i := range slots {
+			slots[i], _, _ = strings.Cut(slots[i], ":")
 		}
-		for _, said := range strings.Split(text[1], ". ") {
+		slices.Sort(slots)
+		asked[m[1]] = slots
+	}
+	if len(asked) < 10 || len(asked) != len(scriptWords) {
+		t.Errorf("the scripts ask for %d texts of %d", len(asked), len(scriptWords))
+	}
+	for name, text := range scriptWords {
+		var slots []string
+		for _, m := range regexp.MustCompile(`\{(\w+)\}`).FindAllStringSubmatch(string(text), -1) {
+			slots = append(slots, m[1])
+		}
+		slices.Sort(slots)
+		if got, found := asked[name]; !found || !slices.Equal(got, slots) {
+			t.Errorf("%q has the slots %q, and the scripts fill %q", name, slots, got)
+		}
+		if bad := banned.FindString(string(text)); bad != "" {
+			t.Errorf("%q says %q", text, bad)
+		}
+		for _, said := range strings.Split(string(text), ". ") {
 			if len(strings.Fields(said)) > 18 {
 				t.Errorf("more than 18 words: %q", said)
 			}

@@ -248,6 +248,14 @@ func TestSteppers(t *testing.T) {
 	if len(readings) != 1 || readings[0].Quantity != batch.Pressure {
 		t.Errorf("kept %+v; expected the pressure alone", readings)
 	}
+
+	s.learn(unreal(t))
+	script[string](ctx, t, "document.cookie = '"+tongueCookie+"=en-XA; path=/'")
+	show(ctx, t, home+s.at("Dunlin", "/i-read"), 390)
+	leads(ctx, t, "the buttons", "document.querySelectorAll('.step').length >= 4")
+	if got, want := script[string](ctx, t, "document.querySelector('.expected').textContent"), accented("expected"); got != want {
+		t.Errorf("in another language the script says %q; expected %q", got, want)
+	}
 }
 
 // What is tried is answered while it is set, and gone again with Back to the plan.

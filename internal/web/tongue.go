@@ -37,7 +37,7 @@ func speak(t *wording.Tongue) *speaker {
 	if err != nil {
 		panic(err) // the pattern is written above
 	}
-	shared := template.New("layout.html").Funcs(template.FuncMap{"nb": v.unbroken, "unit": v.unit, "amount": v.amount, "trade": v.trade, "first": v.first, "edge": edge, "lang": t.Lang})
+	shared := template.New("layout.html").Funcs(template.FuncMap{"nb": v.unbroken, "unit": v.unit, "amount": v.amount, "trade": v.trade, "first": v.first, "edge": edge, "lang": t.Lang, "scriptWords": v.scriptWords})
 	var own []string
 	for _, path := range paths {
 		switch name := pageName(path); {

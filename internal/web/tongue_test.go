@@ -149,7 +149,7 @@ func answered() map[string]string {
 
 // Every text on every page is in the catalogue, but for the words that testdata/outside.txt lists: those of
 // texts that are still to be brought into it. The list can only become shorter. It looks at pages that are
-// asked for, one of each kind, and at every calculation; beyond it stand in English alone words.ts and the command line.
+// asked for, one of each kind, and at every calculation; beyond it stands in English alone the command line.
 func TestNoTextOutsideTheCatalogue(t *testing.T) {
 	s := newShed(t)
 	pages := everyKind(t, s)

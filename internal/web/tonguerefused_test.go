@@ -22,13 +22,13 @@ func TestRefusalsAreSaid(t *testing.T) {
 	}
 	said := map[string]string{}
 	for typed, a := range map[string]*amount{"qq": pressureRead, "7 qq": pressureRead, "70 bar": pressureRead, "1,000 kg": vesselWeight, "-5 bar": pressureRead, "46": gravityRead, "9 gal": sampleVolume} {
-		_, d, problem := a.read(tongue, typed, "", nil)
+		_, d, problem := a.read(style, typed, "", nil)
 		if d != nil {
 			problem = d.Says
 		}
 		said[typed] = problem
 	}
-	_, said["no unit"] = pressureRead.surely(tongue, "7", "")
+	_, said["no unit"] = pressureRead.surely(style, "7", "")
 	for typed, f := range map[string]*figure{"qq cm": vesselWidth, "9000 kg": gasMass, "0 m": lineLength, "900 IBU": wortBitter, "1.9": wortGravity} {
 		_, said[typed] = f.read(typed, style)
 	}

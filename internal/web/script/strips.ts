@@ -137,7 +137,7 @@ function valueAt(s: Strip, at: number, end: number): string {
   const said = [withUnit(s, mid) + ", " + words.between(written(s, low), written(s, high))]
   const close = end / 120
   const reading = s.readings.filter((r) => Math.abs(r.hour - hour) < close).sort((a, b) => Math.abs(a.hour - hour) - Math.abs(b.hour - hour))[0]
-  if (reading !== undefined) said.push(words.read + " " + withUnit(s, reading.value))
+  if (reading !== undefined) said.push(words.read(withUnit(s, reading.value)))
   const span = s.spans.find(([h]) => Math.abs(h - hour) < end / 900)
   if (span !== undefined) said.push(words.readMany(span[3], written(s, span[1]), written(s, span[2])))
   return said.join("; ")

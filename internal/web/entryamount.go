@@ -158,8 +158,7 @@ func (a *amount) surely(style unit.Style, meant, in string) (si float64, problem
 func (a *amount) outside(style unit.Style, text string) string {
 	low, high := a.bounds()
 	m := style.Of(a.of, high)
-	from, to := m.Edges(low, high)
-	return style.Say("I read %s, which is outside %s to %s. Look once more.", calc.Said(style.Tongue, text), from, m.With(to))
+	return style.Say("I read %s, which is outside %s to %s. Look once more.", calc.Said(style.Tongue, text), m.Text(m.Shown(low)), m.With(m.Text(m.Shown(high))))
 }
 
 // bounds are what an instrument can show, in SI and in words.

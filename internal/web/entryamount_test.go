@@ -142,13 +142,20 @@ func TestRefusedTypings(t *testing.T) {
 		{pressureRead, "12 psia", "psi", "leave out abs"}, {pressureRead, "1 atm", "psi", "atmosphere"}, {pressureRead, "12 lb", "psi", "psi for pounds"}, {pressureRead, "12 13", "psi", "not known"},
 		{pressureRead, "NaN", "psi", "number"}, {pressureRead, "Inf", "psi", "number"}, {pressureRead, "1e999", "psi", "needs a unit"}, {pressureRead, "1.2.3", "psi", "decimal point"}, {pressureRead, "12-13", "psi", "not known"},
 		{pressureRead, strings.Repeat("9", 300), "psi", "too long"}, {temperatureRead, "19 R", "°C", "not known"}, {temperatureRead, "warm", "°C", "number"},
-		{temperatureRead, "", "°C", "number"}, {gravityRead, "x", "", "number"}, {gravityRead, "1.014 kg", "", "not known"}, {vesselWeight, "-3", "kg", "outside"}, {vesselWeight, "500 kg", "kg", "I read 500 kg, which is outside 0.00 to 300.00 kg. Look once more."}, {vesselWeight, "5 gr", "kg", "grain"},
+		{temperatureRead, "", "°C", "number"}, {gravityRead, "x", "", "number"}, {gravityRead, "1.014 kg", "", "not known"}, {vesselWeight, "-3", "kg", "outside"}, {temperatureRead, "-38", "°C", "I read -38 °C, which is outside -30 to 60 °C. Look once more."}, {vesselWeight, "5 gr", "kg", "grain"},
 		{drawnVolume, "2 gal", "mL", "gal (US)"}, {shakenFor, "5 m", "", "months"}, {shakenFor, "5", "", "needs a unit"}, {hopsMass, "2 cups", "g", "not known"},
 	} {
 		si, d, problem := c.read(unit.Style{}, c.typed, c.in, nil)
 		if d != nil || !strings.Contains(problem, c.say) || !strings.Contains(problem, " ") {
 			t.Errorf("%q: got %g, %+v, %q; want a refusal with %q", c.typed, si, d, problem, c.say)
 		}
+	}
+	style, err := unit.ParseStyle("F", wort.ExtractFromGravity)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if _, _, problem := temperatureRead.read(style, "-38", "°C", nil); !strings.Contains(problem, "outside -22 to 140 °F") {
+		t.Errorf("to a brewer who reads Fahrenheit: %q", problem)
 	}
 }
 

@@ -88,6 +88,9 @@ func SayStep(b *batch.Batch, set *batch.Setting, style unit.Style) (do, caution 
 
 func (v *view) aheadOf(key, label string, m estimate.Milestone) Ahead {
 	a := Ahead{Key: key, Label: label, When: v.comes(m)}
+	if !m.P50.IsZero() && !m.P50.After(v.now) && (m.P95.IsZero() || m.P95.After(v.now)) {
+		a.When = v.say("ahead perhaps", "time", a.When)
+	}
 	switch {
 	case m.P05.IsZero():
 		a.Band = v.say("ahead never", "odds", v.odds(1-m.Never))

@@ -406,6 +406,12 @@ func (r *rows) take(row []string, line int, at time.Time, uncertain unit.Duratio
 	return nil
 }
 
+// ofAir matches what airNote writes, but for cells with words of their own.
+var ofAir = regexp.MustCompile(`^Air [-−+]?[\d.,]+ ?°?[CF]$`)
+
+// OfAir tells whether a note holds nothing but how warm the room was, as a column of it is kept.
+func OfAir(note string) bool { return ofAir.MatchString(note) }
+
 // airNote is how warm the room was, as a note.
 func (r *rows) airNote(at time.Time, cell, unit string) batch.Note {
 	n := batch.Note{Time: at, Words: "Air " + cell + either(bare(cell), " °"+unit, "")}

@@ -12,6 +12,7 @@ import (
 	"spile/advice"
 	"spile/batch"
 	"spile/estimate"
+	"spile/internal/ingest"
 	"spile/internal/report"
 	"spile/unit"
 	"spile/vessel"
@@ -334,7 +335,10 @@ func (v *stood) recent(s *batch.State) []line {
 		if n.Judgement != nil && words == "" {
 			words = v.Style.Word(n.Judgement.Verdict.Wording())
 		}
-		add(n.Entry, n.Time, func() string { return "“" + words + "”" })
+		before := len(lines)
+		if l := add(n.Entry, n.Time, func() string { return "“" + words + "”" }); len(lines) > before && ingest.OfAir(words) {
+			l.by = "the air"
+		}
 	}
 	slices.SortStableFunc(lines, func(a, b line) int { return b.At.Compare(a.At) })
 	return lines

@@ -51,6 +51,7 @@ func TestSensorsAreOneLine(t *testing.T) {
 }
 
 // What a device sends is one line, though it names no instrument; what a person read is a line of its own, whatever it was read with and whoever reads at the same moment.
+// So is how warm the room was, from a file.
 func TestDevicesAreOneLine(t *testing.T) {
 	s := newFilled(t, "Dunlin")
 	seen, err := s.watch.See(t.Context(), s.batches["Dunlin"])
@@ -66,12 +67,15 @@ func TestDevicesAreOneLine(t *testing.T) {
 		read(batch.ID{3}, 0, batch.Temperature, 291, "", true), read(batch.ID{4}, 1, batch.Temperature, 292, "", true), read(batch.ID{5}, 2, batch.Temperature, 293, "", true),
 		read(probe, 3, batch.Pressure, 7e4, "probe", true), read(person, 3, batch.Pressure, 8e4, "", false), read(probe, 3, batch.Temperature, 293, "probe", true),
 		read(batch.ID{6}, 4, batch.Temperature, 294, "probe", false), read(batch.ID{7}, 5, batch.Temperature, 295, "probe", false),
-	}}}
+	}}, Notes: []batch.Note{ // of a file with a column of the room's temperature, and by hand
+		{Entry: batch.ID{8}, Time: s.now.Add(-4 * time.Minute), Words: "Air is cold"}, {Entry: batch.ID{9}, Time: s.now.Add(-3 * time.Minute), Words: "Air 18,5 °C"},
+		{Entry: batch.ID{10}, Time: s.now.Add(-2 * time.Minute), Words: "Air 64 °F"}, {Entry: batch.ID{11}, Time: s.now.Add(-time.Minute), Words: "Air 18 °C"},
+	}}
 	var of []batch.ID
 	for _, l := range gathered(nil, v.recent(state)) {
 		of = append(of, l.Entry)
 	}
-	if want := []batch.ID{{7}, {6}, probe, person, {5}}; !slices.Equal(of, want) {
+	if want := []batch.ID{{7}, {6}, probe, person, {5}, {11}, {8}}; !slices.Equal(of, want) {
 		t.Errorf("expected lines of %v, got %v", want, of)
 	}
 }

@@ -147,6 +147,7 @@ var texts = map[string]wording.Text{
 	"flag twice": "{what} is there twice, for {time}. It counts once.",
 	"flag stuck": "{what} was shown without a change until {time}. Is the instrument stuck?",
 	"flag early": "{what} is dated before the yeast went in. Is the clock right?",
+	"flag late":  "{what} is dated more than a year after the yeast went in, and left out. Is the clock right?",
 
 	"label leak":      "Does it lose gas?",
 	"leak yes":        "It loses about {n} a day: {odds}.",

@@ -84,6 +84,8 @@ func (v *view) flags() []string {
 			out = append(out, v.say("flag twice", "what", v.read(f.Reading.Quantity, f.Reading.Value), "time", v.clock.part(f.Reading.Time)))
 		case estimate.FlagStuck:
 			out = append(out, v.say("flag stuck", "what", v.read(f.Reading.Quantity, f.Reading.Value), "time", v.clock.part(f.Reading.Time)))
+		case estimate.FlagLate:
+			out = append(out, v.say("flag late", "what", v.read(f.Reading.Quantity, f.Reading.Value)))
 		case estimate.FlagEarly:
 			out = append(out, v.say("flag early", "what", v.read(f.Reading.Quantity, f.Reading.Value)))
 		default:

@@ -167,21 +167,31 @@ func TestReproducible(t *testing.T) {
 	}
 }
 
-// Gravity can be known without a sample: the weight lost tells it.
-func TestWeightTellsGravity(t *testing.T) {
-	var hours []float64
-	for h := 0.0; h <= 72; h += 6 {
-		hours = append(hours, h)
+// Gravity can be known without a sample: the weight lost tells it, the gas that went through a meter, and, until the valve opens,
+// the gauge. Each narrows it by what its errors leave, the label's own error included, and holds the truth.
+func TestGravityWithoutASample(t *testing.T) {
+	blind := func(b *batch.Batch, h float64) float64 {
+		g := forecastOf(t, b, batch.Log{}, hour(h), Options{Seed: 2}).Now.Gravity
+		return g.P95 - g.P05
 	}
-	b, log, z, w := drawn(t, 17, hours, batch.VesselMass)
-	fc := forecastOf(t, b, log, hour(72), Options{Seed: 2})
-	truth := gravityAt(w, z, 72)
-	g := fc.Now.Gravity
-	if width := (g.P95 - g.P05) / gravityPoint; width > 9 {
-		t.Errorf("thirteen weighings leave the gravity %.1f points wide; expected at most 9, the label's own error included", width)
-	}
-	if truth < g.P05-2*gravityPoint || truth > g.P95+2*gravityPoint {
-		t.Errorf("true gravity %.4f, believed %.4f to %.4f", truth, g.P05, g.P95)
+	for _, c := range []struct {
+		of    batch.Quantity
+		until float64 // h
+		most  float64 // points
+	}{{batch.VesselMass, 72, 9}, {batch.VentedGas, 72, 9}, {batch.Pressure, 24, 5}} {
+		var hours []float64
+		for h := 0.0; h <= c.until; h += 6 {
+			hours = append(hours, h)
+		}
+		b, log, z, w := drawn(t, 17, hours, c.of)
+		g := forecastOf(t, b, log, hour(c.until), Options{Seed: 2}).Now.Gravity
+		truth, width := gravityAt(w, z, c.until), g.P95-g.P05
+		if width > c.most*gravityPoint || width > 0.5*blind(b, c.until) {
+			t.Errorf("%v: %d readings leave the gravity %.1f points wide, none %.1f; expected at most %g, and half", c.of, len(hours), width/gravityPoint, blind(b, c.until)/gravityPoint, c.most)
+		}
+		if truth < g.P05-2*gravityPoint || truth > g.P95+2*gravityPoint {
+			t.Errorf("%v: true gravity %.4f, believed %.4f to %.4f", c.of, truth, g.P05, g.P95)
+		}
 	}
 }
 

@@ -3,6 +3,7 @@ package estimate
 import (
 	"math"
 	"slices"
+	"time"
 
 	"spile/batch"
 	"spile/unit"
@@ -17,7 +18,28 @@ const (
 	FlagTwice FlagKind = "twice" // the same was read before at the same moment: it counts once
 	FlagStuck FlagKind = "stuck" // it has shown the same for long, while the vessel must have moved
 	FlagEarly FlagKind = "early" // its time lies before pitching: the clock may have jumped
+	FlagLate  FlagKind = "late"  // its time lies further from pitching than any batch lasts: the clock may have jumped
 )
+
+// LongestBatch is how long after pitching anything is looked at or believed, a year: what is dated later a clock has moved there.
+const LongestBatch = 366 * 24 * time.Hour
+
+// LastLook is the time of the last that was read or done within [LongestBatch] of pitching; pitching where there is none.
+func LastLook(b *batch.Batch, log batch.Log) time.Time {
+	last, end := b.Pitched, b.Pitched.Add(LongestBatch)
+	look := func(t time.Time) {
+		if t.After(last) && !t.After(end) {
+			last = t
+		}
+	}
+	for i := range log.Readings {
+		look(log.Readings[i].Time)
+	}
+	for i := range log.Events {
+		look(log.Events[i].Time)
+	}
+	return last
+}
 
 const (
 	// stuckReadings in a row, over stuckFor, that do not differ at all.

@@ -47,7 +47,7 @@ func TestOddReadings(t *testing.T) {
 	}
 }
 
-// A week without a word widens the belief.
+// A gap without a word widens the belief while the beer works.
 func TestAGapWidens(t *testing.T) {
 	log := batch.Log{Readings: []batch.Reading{{Time: hour(0), Quantity: batch.Gravity, Value: 1.046}, {Time: hour(36), Quantity: batch.Gravity, Value: 1.036}}}
 	width := func(h float64) float64 {
@@ -56,5 +56,13 @@ func TestAGapWidens(t *testing.T) {
 	}
 	if near, far := width(37), width(37+72); far < 1.5*near {
 		t.Errorf("three days later the gravity is known to %.4f, at the reading to %.4f", far, near)
+	}
+	// where it stands still again, a week adds nothing, and takes nothing away
+	ended := batch.Log{Readings: append(log.Readings, batch.Reading{Time: hour(120), Quantity: batch.Gravity, Value: 1.011})}
+	at := func(h float64) Band {
+		return forecastOf(t, usualWay(), ended, hour(h), Options{Seed: 6, Members: 300}).Now.Gravity
+	}
+	if read, week := at(121), at(121+168); week.P50 > read.P50 || week.P95-week.P05 > 2*(read.P95-read.P05) {
+		t.Errorf("a week after the end the gravity is %+v, at the reading %+v", week, read)
 	}
 }

@@ -108,13 +108,17 @@ func (f *future) read(c batch.Quantity, i int) float64 {
 	return f.gravity[i]
 }
 
-// readingVariance is that of one more reading: of an instrument read before, whose offset the futures know, its scatter alone.
+// readingVariance is that of one more reading with the surest instrument at hand: of one read before, whose offset the futures
+// know, its scatter alone. What swims in the beer reads by itself and is no reading to take.
 func (bl *Belief) readingVariance(c batch.Quantity) float64 {
 	_, ins := lookup(c, "")
-	if bl.hasAny([]batch.Quantity{c}) {
-		return ins.Scatter * ins.Scatter
+	least := ins.Scatter*ins.Scatter + ins.Offset*ins.Offset
+	for i := range bl.tl.channels {
+		if ch := &bl.tl.channels[i]; ch.quantity == c && !ch.InBeer {
+			least = math.Min(least, ch.Scatter*ch.Scatter)
+		}
 	}
-	return ins.Scatter*ins.Scatter + ins.Offset*ins.Offset
+	return least
 }
 
 // narrowing is 1 - sqrt(1 - r2) with r2 the share of the variance of y that a reading of x, with a variance of its own, explains.

@@ -51,3 +51,50 @@ func TestNextReadingByQuestion(t *testing.T) {
 		t.Errorf("the sample was to narrow the end by %.2f, and narrowed it by %.2f", by[toLimit].Narrows, narrowed)
 	}
 }
+
+// One more reading is valued with the instrument at hand: of one that was read before, only its scatter is left.
+func TestReadingVariance(t *testing.T) {
+	for _, c := range []struct {
+		what string
+		read []batch.Reading
+		want float64 // sd, psi and points
+		of   batch.Quantity
+		unit float64
+	}{
+		{"a dial not read yet", nil, math.Hypot(1, 0.5), batch.Pressure, psi},
+		{"a dial", []batch.Reading{{Quantity: batch.Pressure, Value: 9 * psi}}, 0.5, batch.Pressure, psi},
+		{"a transducer", []batch.Reading{{Quantity: batch.Pressure, Instrument: "transducer", Value: 9 * psi}}, 0.05, batch.Pressure, psi},
+		{"a float, and a hydrometer not read yet", []batch.Reading{{Quantity: batch.Gravity, Instrument: "floating", Value: 1.040}}, math.Hypot(1, 0.7), batch.Gravity, gravityPoint},
+	} {
+		for i := range c.read {
+			c.read[i].Time = hour(24)
+		}
+		bl, err := Condition(usualWay(), batch.Log{Readings: c.read}, hour(24), Options{Seed: 3, Members: 60})
+		if err != nil {
+			t.Fatal(err)
+		}
+		if got := math.Sqrt(bl.readingVariance(c.of)) / c.unit; math.Abs(got-c.want) > 1e-9 {
+			t.Errorf("%s: expected a scatter of %.3f, got %.3f", c.what, c.want, got)
+		}
+	}
+}
+
+// Where the answer is as sure as any reading would make it, none is asked for.
+func TestNoReadingIsNeeded(t *testing.T) {
+	b := usualWay()
+	b.Programme = b.Programme[:1]
+	log := batch.Log{Events: []batch.Event{{Time: hour(120), Kind: batch.ForcedSample, Gravity: 1.0105}}}
+	for h := 0.0; h <= 240; h += 8 {
+		g := 1.0105 + 0.0355/(1+math.Exp((h-50)/12))
+		log.Readings = append(log.Readings, batch.Reading{Time: hour(h), Quantity: batch.Gravity, Instrument: "density meter", Value: g},
+			batch.Reading{Time: hour(h), Quantity: batch.Temperature, Instrument: "probe", Value: 293.15})
+	}
+	for _, s := range forecastOf(t, b, log, hour(240), Options{Seed: 3, Members: 300}).Questions.Next {
+		if s.Question == toLimit && !s.Next.None {
+			t.Errorf("where it ends is known to the tenth of a point, and yet: %+v", s.Next)
+		}
+		if s.Question == toGas && s.Next.None {
+			t.Errorf("nobody looked at the gauge, and yet no reading is asked for")
+		}
+	}
+}

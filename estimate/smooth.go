@@ -18,6 +18,7 @@ type knowledge struct {
 	whose    *matrix.Matrix  // which look is of which thermometer
 	offsets  matrix.Cholesky // precision of the offsets given the looks, 1/K²
 	shift    []float64       // K, of the offsets by the looks
+	leaps    []int           // looks after which somebody set another temperature, it seems
 }
 
 // leastScatter is the sd of any reading of a temperature, K: no thermometer is exact.

@@ -134,7 +134,7 @@ func (tl *timeline) addReadings(b *batch.Batch, log batch.Log) {
 		c := tl.channel(r.Quantity, r.Instrument)
 		scatter := scatterOf(math.Max(tl.channels[c].Scatter, r.wild), r.n)
 		if r.Quantity == batch.Temperature {
-			tl.track.looks = append(tl.track.looks, look{math.Max(at, 0), r.Value, scatter, c})
+			tl.track.looks = append(tl.track.looks, look{math.Max(at, 0), r.Value, scatter, c, r.Reading})
 			continue
 		}
 		tl.items = append(tl.items, item{at: math.Max(at, 0), unsure: float64(r.Uncertain), reading: len(tl.data)})
@@ -148,6 +148,9 @@ func (tl *timeline) asked(b *batch.Batch, readings []batch.Reading) []batch.Read
 	for i, r := range readings {
 		at := r.Time.Sub(b.Pitched).Seconds()
 		switch {
+		case at > LongestBatch.Seconds():
+			tl.flags = append(tl.flags, Flag{Kind: FlagLate, Reading: r})
+			continue
 		case at > tl.now:
 			continue
 		case again(readings, i):

@@ -36,6 +36,7 @@ type look struct {
 	at, kelvin float64
 	scatter    float64 // K, sd
 	channel    int
+	reading    batch.Reading
 }
 
 const (
@@ -184,6 +185,7 @@ func (tl *timeline) smooth(b *batch.Batch) {
 			best = k
 		}
 	}
+	tl.flags = append(tl.flags, best.oddLooks()...)
 	best.tell(tl.dim())
 }
 
@@ -209,6 +211,7 @@ func (tl *timeline) leapt(k *knowledge) *knowledge {
 			p.parts = append(slices.Clone(p.parts), part{leapSD, leg{at: from.at + gap/4, cools: gap / 4}.done})
 			if next := tl.known(&p, k.odds+math.Log(leapOdds)); next.evidence > best.evidence {
 				best = next
+				best.leaps = append(slices.Clone(k.leaps), i)
 			}
 		}
 		if best == k {

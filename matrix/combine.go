@@ -13,7 +13,7 @@ func addRows(y, times, rows []float64, stride int) {
 	if len(times) == 0 || len(y) == 0 {
 		return
 	}
-	rows = rows[:(len(times)-1)*stride+len(y)]
+	_ = rows[(len(times)-1)*stride+len(y)-1] // the wide form asks no more
 	if wide {
 		addRowsWide(&y[0], &times[0], &rows[0], len(y), len(times), stride)
 		return

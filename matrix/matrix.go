@@ -52,8 +52,11 @@ func (m *Matrix) Clone() *Matrix {
 	return &Matrix{m.Rows, m.Columns, append([]float64(nil), m.Data...)}
 }
 
-// Times is the product m b.
+// Times is the product m b; it panics unless b has as many rows as m has columns.
 func (m *Matrix) Times(b *Matrix) *Matrix {
+	if m.Columns != b.Rows {
+		panic("matrix: the product of matrices that do not fit")
+	}
 	out := New(m.Rows, b.Columns)
 	for i := range m.Rows {
 		Combine(out.Row(i), m.Row(i), b.Data, b.Columns)

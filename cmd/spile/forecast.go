@@ -73,34 +73,17 @@ func refused(err error) error {
 
 // lookFrom is the time of the forecast: as asked, else that of the last row of the log, else pitching.
 func lookFrom(asked string, b *batch.Batch, log batch.Log) (time.Time, error) {
-	at := b.Pitched
-	for _, r := range log.Readings {
-		at = later(at, r.Time)
-	}
-	for _, e := range log.Events {
-		at = later(at, e.Time)
-	}
 	if asked == "" {
-		return at, nil
+		return estimate.LastLook(b, log), nil
 	}
 	at, err := moment("--at", asked, b)
 	if err != nil {
 		return at, err
 	}
-	if hours := at.Sub(b.Pitched).Hours(); hours < 0 || hours > mostHours {
+	if since := at.Sub(b.Pitched); since < 0 || since > estimate.LongestBatch {
 		return at, fmt.Errorf("--at %s; accepted: from pitching (%s) to a year after it", asked, b.Pitched.Format(time.RFC3339))
 	}
 	return at, nil
-}
-
-// mostHours after pitching that a forecast may look from.
-const mostHours = 366 * 24
-
-func later(a, b time.Time) time.Time {
-	if b.After(a) {
-		return b
-	}
-	return a
 }
 
 // foretold is a forecast with all that is shown of it.

@@ -76,7 +76,7 @@ func (c *PlanCmd) wish(b *batch.Batch, now time.Time) (time.Time, error) {
 			return ready, err
 		}
 	}
-	if !ready.After(now) || ready.Sub(b.Pitched).Hours() > mostHours {
+	if !ready.After(now) || ready.Sub(b.Pitched) > estimate.LongestBatch {
 		return ready, fmt.Errorf("ready %s; accepted: later than %s, and within a year of pitching", ready.Format(time.RFC3339), now.Format(time.RFC3339))
 	}
 	return ready, nil

@@ -202,18 +202,12 @@ type wantedForecast struct {
 
 // forecastAsked reads both; where nothing is said it looks from the last reading, as the command line does.
 func forecastAsked(at, seed string, state *batch.State) (f wantedForecast, err error) {
-	f.seed, f.at = 1, state.Record.Pitched
-	for _, x := range state.Log.Readings {
-		f.at = later(f.at, x.Time)
-	}
-	for _, x := range state.Log.Events {
-		f.at = later(f.at, x.Time)
-	}
+	f.seed, f.at = 1, estimate.LastLook(&state.Record.Batch, state.Log)
 	if at != "" {
 		if f.at, err = instant("at", at); err != nil {
 			return f, err
 		}
-		if h := f.at.Sub(state.Record.Pitched).Hours(); h < 0 || h > 366*24 {
+		if since := f.at.Sub(state.Record.Pitched); since < 0 || since > estimate.LongestBatch {
 			return f, fmt.Errorf("at %s; accepted: from pitching (%s) to a year after it", at, state.Record.Pitched.Format(time.RFC3339))
 		}
 	}
@@ -232,13 +226,6 @@ func instant(name, text string) (time.Time, error) {
 		return at, fmt.Errorf("%s %q; accepted: a date and time with its zone, as 2026-11-21T08:00:00+01:00", name, clipped(text))
 	}
 	return at, nil
-}
-
-func later(a, b time.Time) time.Time {
-	if b.After(a) {
-		return b
-	}
-	return a
 }
 
 // make conditions and looks ahead.

@@ -13,6 +13,7 @@ import (
 
 	"spile/batch"
 	"spile/internal/batchfile"
+	"spile/internal/monitor"
 	"spile/unit"
 )
 
@@ -114,7 +115,7 @@ func (s *Site) apiTell(w http.ResponseWriter, r *http.Request) {
 		s.refuseEntry(w, r, err)
 		return
 	}
-	e, err := s.entryOf(&x, seen.ID)
+	e, err := s.entryOf(&x, seen)
 	if err != nil {
 		s.refuseEntry(w, r, err)
 		return
@@ -132,8 +133,8 @@ func (s *Site) refuseEntry(w http.ResponseWriter, r *http.Request, err error) {
 	refuse(w, r, http.StatusUnprocessableEntity, sentence(err.Error()))
 }
 
-func (s *Site) entryOf(x *apiEntry, of batch.ID) (e batch.Entry, err error) {
-	id, err := nameID(x.ID, of)
+func (s *Site) entryOf(x *apiEntry, of *monitor.Seen) (e batch.Entry, err error) {
+	id, err := nameID(x.ID, of.ID)
 	if err != nil {
 		return e, err
 	}
@@ -141,11 +142,14 @@ func (s *Site) entryOf(x *apiEntry, of batch.ID) (e batch.Entry, err error) {
 	if err != nil {
 		return e, err
 	}
+	if err := come(at, s.watch.Now(), of.State.Record.Pitched); err != nil {
+		return e, err
+	}
 	told, err := x.said()
 	if err != nil {
 		return e, err
 	}
-	e = batch.Entry{ID: id, Batch: of, Kind: kindOf(told), At: at, Made: s.watch.Now()}
+	e = batch.Entry{ID: id, Batch: of.ID, Kind: kindOf(told), At: at, Made: s.watch.Now()}
 	if e.Body, err = batch.EncodeBody(told); err != nil {
 		return e, err
 	}

@@ -261,14 +261,19 @@ func (x *sent) at(now, pitched time.Time) (time.Time, error) {
 	if err != nil {
 		return at, err
 	}
+	return at, come(at, now, pitched)
+}
+
+// come says so of a time that is yet to come.
+func come(at, now, pitched time.Time) error {
 	latest := now.Add(ahead)
 	if pitched.After(now) {
 		latest = pitched.AddDate(0, 0, plannedDays)
 	}
 	if at.After(latest) {
-		return at, fmt.Errorf("time %s, which is yet to come; accepted: up to now (%s)", at.Format(time.RFC3339), now.Format(time.RFC3339))
+		return fmt.Errorf("read time %s, which is yet to come; accepted: up to now (%s)", at.Format(time.RFC3339), now.Format(time.RFC3339))
 	}
-	return at, nil
+	return nil
 }
 
 // keepSent keeps readings; those whose id is there already are kept once.

@@ -3,6 +3,7 @@ package monitor
 import (
 	"context"
 	"math"
+	"slices"
 	"time"
 
 	"spile/batch"
@@ -116,23 +117,50 @@ type TrackRecord struct {
 // TrackRecords are the records of the finish, of the final gravity and of the day it is ready; of one batch, or of all
 // that have ended (zero id).
 func (w *Watch) TrackRecords(ctx context.Context, of batch.ID) ([]TrackRecord, error) {
+	scores, err := w.endedScores(ctx)
+	if err != nil {
+		return nil, err
+	}
+	return summed(slices.DeleteFunc(scores, func(s store.Score) bool { return !of.IsZero() && s.Batch != of })), nil
+}
+
+// TrackRecordsByBatch are those of each batch that has ended and was judged.
+func (w *Watch) TrackRecordsByBatch(ctx context.Context) (map[batch.ID][]TrackRecord, error) {
+	scores, err := w.endedScores(ctx)
+	if err != nil {
+		return nil, err
+	}
+	each, out := map[batch.ID][]store.Score{}, map[batch.ID][]TrackRecord{}
+	for _, s := range scores {
+		each[s.Batch] = append(each[s.Batch], s)
+	}
+	for id, of := range each {
+		out[id] = summed(of)
+	}
+	return out, nil
+}
+
+// endedScores are the scores of the batches that have ended: one whose end was taken back is judged when it ends again.
+func (w *Watch) endedScores(ctx context.Context) ([]store.Score, error) {
 	_, briefs, err := w.inShort(ctx)
 	if err != nil {
 		return nil, err
 	}
-	ended := map[batch.ID]bool{} // one whose end was taken back is judged when it ends again
+	ended := map[batch.ID]bool{}
 	for _, b := range briefs {
-		ended[b.Batch] = !b.Ended.IsZero() && (of.IsZero() || b.Batch == of)
+		ended[b.Batch] = !b.Ended.IsZero()
 	}
 	scores, err := w.store.Scores(ctx)
-	if err != nil {
-		return nil, err
-	}
+	return slices.DeleteFunc(scores, func(s store.Score) bool { return !ended[s.Batch] }), err
+}
+
+// summed adds scores up, by what they are of.
+func summed(scores []store.Score) []TrackRecord {
 	out := []TrackRecord{{What: ScoredFinish}, {What: ScoredGravity}, {What: ScoredReady}}
 	for i := range out {
 		r := &out[i]
 		for _, s := range scores {
-			if s.What != r.What || !ended[s.Batch] {
+			if s.What != r.What {
 				continue
 			}
 			r.Batches++
@@ -143,5 +171,5 @@ func (w *Watch) TrackRecords(ctx context.Context, of batch.ID) ([]TrackRecord, e
 			r.Mean /= float64(r.Scored)
 		}
 	}
-	return out, nil
+	return out
 }

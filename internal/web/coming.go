@@ -31,6 +31,7 @@ type due struct {
 	Words  string // the time that is awaited
 	Says   string
 	Sure   string      // how sure that is
+	Made   string      // when it was foretold; empty: it is planned
 	Plan   bool        // meant, not awaited
 	Step   *batch.Step // of the plan; nil: none
 }
@@ -114,7 +115,7 @@ func (v *stood) dues(from, to time.Time, ahead []advice.Ahead) (out []due) {
 			if !at.P95.IsZero() {
 				wide = at.P95.Sub(at.P05)
 			}
-			add(due{At: at.P50, Wide: wide, Key: a.Key, Name: a.Label, Words: a.When, Says: v.Style.Say("%s: %s.", a.Label, a.When), Sure: sentence(a.Band)})
+			add(due{At: at.P50, Wide: wide, Key: a.Key, Name: a.Label, Words: a.When, Says: v.Style.Say("%s: %s.", a.Label, a.When), Sure: sentence(a.Band), Made: v.Made()})
 		}
 	}
 	if t := rec.Target; t != nil && !t.Ready.IsZero() {

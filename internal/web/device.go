@@ -19,6 +19,7 @@ import (
 	"spile/internal/monitor"
 	"spile/internal/store"
 	"spile/unit"
+	"spile/wording"
 )
 
 // What a device says it has read, by the word it sends. A key opens this door and no other.
@@ -341,6 +342,11 @@ type trayLine struct {
 	At      time.Time `json:"at"`
 	Reason  string    `json:"reason"`
 	Message string    `json:"message"`
+}
+
+// When is when it came.
+func (l trayLine) When() wording.Moment {
+	return wording.Moment{At: l.At, Layout: "Monday 2 January at 15:04"}
 }
 
 // apiTray lists the messages that could not be read, the newest first.

@@ -1,10 +1,8 @@
 package web
 
 import (
-	"fmt"
 	"net/http"
 	"slices"
-	"strconv"
 
 	"spile/batch"
 )
@@ -46,18 +44,9 @@ func (s *Site) everything(w http.ResponseWriter, r *http.Request) {
 		view.Damaged = append(view.Damaged, d.String())
 	}
 	all := fates(v, entries)
-	from, err := strconv.Atoi(r.URL.Query().Get("from"))
-	if err != nil || from < 0 || from >= len(all) {
-		from = 0
-	}
-	to := min(from+linesAPage, len(all))
+	var from, to int
+	from, to, view.Newer, view.Older = stretch(r, len(all), linesAPage, "")
 	view.Lines = all[from:to]
-	if to < len(all) {
-		view.Older = fmt.Sprintf("%s/everything?from=%d", v.Path(), to)
-	}
-	if from > 0 {
-		view.Newer = fmt.Sprintf("%s/everything?from=%d", v.Path(), max(0, from-linesAPage))
-	}
 	s.show(w, r, http.StatusOK, "everything", page{Said: v.Style.Say("Everything so far: %s", v.Name()), Here: "/", Content: view})
 }
 

@@ -120,18 +120,18 @@ func (k readBy) name(style unit.Style) string {
 var quantityNames = map[readBy]wording.Text{{of: batch.Gravity}: "Gravity", {of: batch.Pressure}: "Pressure", {of: batch.Temperature}: "Temperature on the vessel",
 	{batch.Temperature, "probe"}: "Temperature in the beer", {of: batch.VesselMass}: "Weight of the vessel", {of: batch.CylinderMass}: "Weight of the cylinder", {of: batch.VentedGas}: "Gas let out so far"}
 
-const clockWords = "Monday 2 January 2006 at 15:04"
+const clockWords wording.Text = "Monday 2 January 2006 at 15:04"
 
 // First is when the first thing was.
 func (f *fileForm) First() string {
 	first, _ := f.Read.Found.Span()
-	return first.In(f.Read.Zone).Format(clockWords)
+	return f.Style.Time(first.In(f.Read.Zone), clockWords)
 }
 
 // Last is when the last thing was.
 func (f *fileForm) Last() string {
 	_, last := f.Read.Found.Span()
-	return last.In(f.Read.Zone).Format(clockWords)
+	return f.Style.Time(last.In(f.Read.Zone), clockWords)
 }
 
 // Shown is all that the page shows chosen: what is sent otherwise was changed after it.

@@ -79,7 +79,7 @@ func (s *Site) importSeen(r *http.Request, i *ingest.Import) (*importView, error
 		return nil, err
 	}
 	style := readTastes(r).Style
-	v := &importView{Import: i, Counts: linesWords(i.Entries, style.Tongue), When: style.In(i.Made, seen.State.Record.Pitched.Location()).Format(clockWords),
+	v := &importView{Import: i, Counts: linesWords(i.Entries, style.Tongue), When: style.Time(style.In(i.Made, seen.State.Record.Pitched.Location()), clockWords),
 		Batch: seen.State.Record.Name, Path: "/vessels/" + seen.State.Stands().String()}
 	if !seen.Ended.IsZero() {
 		v.Path = "/vessels/" + seen.ID.String()
@@ -119,7 +119,7 @@ func (s *Site) imports(ctx context.Context, t tastes) (out []importView, err err
 	for i := range all {
 		for _, b := range batches {
 			if b.ID == all[i].Batch {
-				out = append(out, importView{Import: &all[i], Batch: b.Name, Counts: linesWords(all[i].Entries, t.Style.Tongue), When: t.Style.In(all[i].Made, b.Pitched.Location()).Format(clockWords)})
+				out = append(out, importView{Import: &all[i], Batch: b.Name, Counts: linesWords(all[i].Entries, t.Style.Tongue), When: t.Style.Time(all[i].Made.In(s.zone(t.Style)), clockWords)})
 			}
 		}
 	}

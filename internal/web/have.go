@@ -84,6 +84,9 @@ func (s *Site) have(w http.ResponseWriter, r *http.Request) {
 		s.fail(w, r, err)
 		return
 	}
+	for i := range v.Tray {
+		v.Tray[i].At = v.Tray[i].At.In(s.zone(style))
+	}
 	for _, t := range all {
 		if t.Gone {
 			v.Gone = append(v.Gone, t)
@@ -339,7 +342,8 @@ type thingView struct {
 	History  []written
 	Weigh    *sheet // of a cylinder with a tare
 	Once     batch.ID
-	Holding  string // what is in the vessel
+	Holding  string       // what is in the vessel
+	Past     *pastBatches // that were in it; nil: it is no vessel
 }
 
 func (s *Site) oneThing(w http.ResponseWriter, r *http.Request) {
@@ -373,6 +377,9 @@ func (s *Site) showThing(w http.ResponseWriter, r *http.Request, t *thing, c *ba
 		if p, err = s.passport(r.Context(), t); p != nil {
 			v.Passport, v.Batches = p.Say(style), p.Batches
 		}
+	}
+	if err == nil && t.Is == "vessel" {
+		v.Past, err = s.past(r, t.ID, style)
 	}
 	if err == nil {
 		v.History, err = s.history(r.Context(), t, c, style)

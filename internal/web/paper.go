@@ -2,8 +2,8 @@ package web
 
 import (
 	"net/http"
-	"net/url"
 
+	"spile/batch"
 	"spile/internal/report"
 )
 
@@ -22,6 +22,15 @@ type printable struct {
 	Door, Card  string // addresses, without the paper
 }
 
+// batchCardOf is the address of a batch card, without the paper.
+func batchCardOf(id batch.ID) string { return "/print/batch-card?batch=" + id.String() }
+
+// paperView is what can be printed.
+type paperView struct {
+	Now  []printable
+	Past *pastBatches
+}
+
 // onPaper lists what can be printed.
 func (s *Site) onPaper(w http.ResponseWriter, r *http.Request) {
 	all, err := s.allStanding(r)
@@ -29,15 +38,18 @@ func (s *Site) onPaper(w http.ResponseWriter, r *http.Request) {
 		s.fail(w, r, err)
 		return
 	}
-	var out []printable
+	view := &paperView{}
+	if view.Past, err = s.past(r, batch.ID{}, readTastes(r).Style); err != nil {
+		s.fail(w, r, err)
+		return
+	}
 	for _, v := range all {
 		if v.Said == nil {
 			continue
 		}
-		id := url.QueryEscape(v.Seen.ID.String())
-		out = append(out, printable{v.Name(), v.Batch(), "/print/door-card?vessel=" + id, "/print/batch-card?batch=" + id})
+		view.Now = append(view.Now, printable{v.Name(), v.Batch(), "/print/door-card?vessel=" + v.Seen.ID.String(), batchCardOf(v.Seen.ID)})
 	}
-	s.show(w, r, http.StatusOK, "on-paper", page{Title: "On paper", Here: "/on-paper", Content: out})
+	s.show(w, r, http.StatusOK, "on-paper", page{Title: "On paper", Here: "/on-paper", Content: view})
 }
 
 func (s *Site) doorCard(w http.ResponseWriter, r *http.Request) {

@@ -1,7 +1,6 @@
 package web
 
 import (
-	"context"
 	"fmt"
 	"net/http"
 
@@ -17,12 +16,13 @@ type recordsView struct {
 	File    string
 	Problem string // why the last attempt at a backup came to nothing
 	Scores  []scoreLine
+	Past    *pastBatches
 	Files   []importView
 }
 
 // records says what is kept here, when it was last proved, and hands it out.
 func (s *Site) records(w http.ResponseWriter, r *http.Request) {
-	view, err := s.readRecords(r.Context(), readTastes(r))
+	view, err := s.readRecords(r, readTastes(r))
 	if err != nil {
 		s.fail(w, r, err)
 		return
@@ -30,7 +30,8 @@ func (s *Site) records(w http.ResponseWriter, r *http.Request) {
 	s.show(w, r, http.StatusOK, "records", page{Title: "What is kept", Here: "/settings", Content: view})
 }
 
-func (s *Site) readRecords(ctx context.Context, t tastes) (*recordsView, error) {
+func (s *Site) readRecords(r *http.Request, t tastes) (*recordsView, error) {
+	ctx := r.Context()
 	extent, err := s.watch.Store().Extent(ctx)
 	if err != nil {
 		return nil, err
@@ -49,6 +50,12 @@ func (s *Site) readRecords(ctx context.Context, t tastes) (*recordsView, error) 
 	}
 	if !proof.At.IsZero() {
 		view.Proven = t.Style.Time(t.Style.In(proof.At, s.watch.Now().Location()), "Monday 2 January 2006, 15:04")
+	}
+	if view.Past, err = s.past(r, batch.ID{}, t.Style); err != nil {
+		return nil, err
+	}
+	if err := view.Past.judge(ctx, s.watch, t.Style); err != nil {
+		return nil, err
 	}
 	view.Files, err = s.imports(ctx, t)
 	return view, err

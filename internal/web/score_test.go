@@ -6,7 +6,6 @@ import (
 
 	"golang.org/x/net/html/atom"
 
-	"spile/batch"
 	"spile/internal/store"
 )
 
@@ -34,10 +33,7 @@ func TestScoresAreTold(t *testing.T) {
 	if said := see("/settings/records"); !strings.Contains(said, "None has ended yet.") {
 		t.Errorf("of a batch that is still in its vessel: %s", said)
 	}
-	end := batch.Entry{ID: store.NewID(), Batch: s.batches["Dunlin"], Kind: batch.KindJudgement, At: s.now, Made: s.now, Body: s.body(batch.Judgement{Verdict: batch.Emptied})}
-	if _, err := s.watch.Keep(t.Context(), end); err != nil {
-		t.Fatal(err)
-	}
+	s.end("Dunlin")
 	for _, path := range []string{"/settings/records", "/vessels/" + s.batches["Dunlin"].String()} {
 		said := see(path)
 		for _, want := range []string{"Of 14 daily forecasts, 12 held the finish.", "5 more cannot be judged", "Of 14 daily forecasts, 14 held the final gravity.", "Of 19 daily forecasts, none can be judged",
@@ -45,6 +41,12 @@ func TestScoresAreTold(t *testing.T) {
 			if !strings.Contains(said, want) {
 				t.Errorf("%s does not say %q:\n%s", path, want, said)
 			}
+		}
+	}
+	w := get(s.Site, "/settings/records")
+	for _, line := range parse(t, w).all(atom.Li) { // how good those of one batch were leads to it
+		if said := text(line); strings.Contains(said, "March 2026") && (!strings.Contains(said, "12 held the finish") || !strings.Contains(w.Body.String(), `"/vessels/`+s.batches["Dunlin"].String()+`"`)) {
+			t.Errorf("the batch that has ended: %s", said)
 		}
 	}
 	if said := see(s.at("Godwit", "")); strings.Contains(said, "How good the forecasts were") {

@@ -69,7 +69,7 @@ func (s *Site) vessel(w http.ResponseWriter, r *http.Request) {
 	case v.Waiting():
 		p.Again = 3
 	case v.Said != nil:
-		if bad := s.try(r, view); bad {
+		if v.Lasted() == "" && s.try(r, view) { // of what has ended nothing more can be changed
 			status = http.StatusUnprocessableEntity
 		}
 		view.believe()
@@ -97,6 +97,20 @@ func (s *Site) vessel(w http.ResponseWriter, r *http.Request) {
 	s.show(w, r, status, "vessel", p)
 }
 
+// Lasted says from when to when a batch that has ended was in its vessel; empty where it still is.
+func (v *stood) Lasted() string {
+	if v.Seen == nil || v.Seen.Ended.IsZero() {
+		return ""
+	}
+	day := func(t time.Time) string {
+		return dayWords(v.Style.In(t, v.Seen.State.Record.Pitched.Location()), v.Style)
+	}
+	return v.Style.Say("This batch has ended. It was in its vessel from %s to %s.", day(v.Seen.State.Record.Pitched), day(v.Seen.Ended))
+}
+
+// Card is the address of the batch card, without the paper.
+func (v *stood) Card() string { return batchCardOf(v.Seen.ID) }
+
 // believe fills in what the last forecast says.
 func (v *vesselView) believe() {
 	f, said := v.Seen.Told.Forecast, v.Said
@@ -112,13 +126,13 @@ func (v *vesselView) believe() {
 	v.Strips = strips{template.HTML(c.Inline(820, "wide")), template.HTML(c.Inline(344, "narrow")), c.Tables()}
 	v.Waits, v.Ledger = drawn.Waiting(), drawn.Ledger()
 	v.Evidence = v.evidence()
-	v.Working, v.Method = v.working(), method(f, v.Seen.Told.Made, v.Style)
+	v.Working, v.Method = v.working(), method(f, v.Style.In(v.Seen.Told.Made, v.Seen.State.Record.Pitched.Location()), v.Style)
 }
 
 // Stale says that the forecast does not know the newest entry, or is old; empty where it is as fresh as it can be.
 func (v *stood) Stale() string {
 	switch {
-	case v.Seen == nil || v.Seen.Told == nil:
+	case v.Seen == nil || v.Seen.Told == nil || v.Lasted() != "":
 		return ""
 	case v.Seen.Failed != "":
 		return v.Style.Say("%s What follows is from %s. Read the gauge before you act on it.", v.Seen.Failed, v.when(v.Seen.Told.Forecast.At))
@@ -205,6 +219,9 @@ func (v *stood) when(t time.Time) string {
 	return v.Style.Time(v.Style.In(t, v.Seen.State.Record.Pitched.Location()), "Monday 2 January, 15:04")
 }
 
+// Made says when what is foretold was worked out.
+func (v *stood) Made() string { return v.Style.Say("Forecast made %s.", v.when(v.Seen.Told.Made)) }
+
 // workingRow is how one number came about.
 type workingRow struct {
 	Name, Low, Mid, High string
@@ -267,7 +284,7 @@ var unfit = map[vessel.Unfit]wording.Text{
 	vessel.WideBand:    "The temperature swings so far that the yeast feels it. The pace is less sure than its band says.",
 }
 
-// method says how the numbers were inferred, for those who ask.
+// method says how the numbers were inferred, for those who ask; made is in the zone of whoever looks.
 func method(f *estimate.Forecast, made time.Time, style unit.Style) []string {
 	d := &f.Diagnostics
 	lines := []string{

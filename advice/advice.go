@@ -95,6 +95,7 @@ type Said struct {
 type view struct {
 	batch  *batch.Batch
 	log    batch.Log // up to now
+	upkeep batch.Upkeep
 	f      *estimate.Forecast
 	now    time.Time
 	style  unit.Style
@@ -110,9 +111,11 @@ func viewOf(b *batch.Batch, log batch.Log, f *estimate.Forecast, now time.Time, 
 	return &view{batch: b, log: until(log, now), f: f, now: now, style: style, clock: clock{tongue: style.Tongue, now: style.In(now, b.Pitched.Location()), dated: style.Dated}}
 }
 
-// Say puts into words what f believes of b at now, given the log up to then, written in style.
-func Say(b *batch.Batch, log batch.Log, f *estimate.Forecast, now time.Time, style unit.Style) Said {
+// Say puts into words what f believes of b at now, given the log up to then and what is known of the vessel itself,
+// written in style.
+func Say(b *batch.Batch, log batch.Log, vessel batch.Upkeep, f *estimate.Forecast, now time.Time, style unit.Style) Said {
 	v := viewOf(b, log, f, now, style)
+	v.upkeep = vessel
 	v.set = settingsOf(b, v.log, f, now)
 	v.limits = v.checkLimits()
 	v.state = v.stateOf()

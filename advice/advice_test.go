@@ -88,7 +88,7 @@ func says(f *estimate.Forecast, change func(b *batch.Batch, log *batch.Log)) Sai
 	if change != nil {
 		change(b, &log)
 	}
-	return Say(b, log, f, f.At, written)
+	return Say(b, log, batch.Upkeep{}, f, f.At, written)
 }
 
 // written is the style in which the cases are said.
@@ -398,11 +398,47 @@ func TestSafetyLimits(t *testing.T) {
 		b, f := someBatch(), someForecast(60, 20, 12)
 		c.change(b, f)
 		found := false
-		for _, l := range Say(b, batch.Log{}, f, f.At, unit.Style{}).Limits {
+		for _, l := range Say(b, batch.Log{}, batch.Upkeep{}, f, f.At, unit.Style{}).Limits {
 			found = found || l.Kind == c.kind && l.Sentence != ""
 		}
 		if !found {
 			t.Errorf("%s: expected the limit %s", c.what, c.kind)
+		}
+	}
+}
+
+// What is known of the vessel itself counts, whatever is noticed or believed: ice until it was checked, and a check that is due.
+func TestConditionOfVessel(t *testing.T) {
+	noticed := func(h float64, words string) batch.Event {
+		return batch.Event{Time: pitched.Add(time.Duration(h * float64(time.Hour))), Kind: batch.Noticed, Words: words}
+	}
+	log := batch.Log{Events: []batch.Event{noticed(50, "ice"), noticed(55, "hiss")}}
+	b, f := someBatch(), someForecast(60, 20, 12)
+	for _, c := range []struct {
+		what   string
+		log    batch.Log
+		vessel batch.Upkeep
+		kind   limit.Kind
+		first  Action
+	}{
+		{"a hiss since", log, batch.Upkeep{}, limit.WasFrozen, Action{Do: "Ice inside: gas off, do not tap, do not heat. Let it thaw, then have the vessel checked before pressure.", When: "Now.", Urgency: Now}},
+		{"checked since", log, batch.Upkeep{Checked: pitched.Add(52 * time.Hour)}, "", Action{}},
+		{"in the batch before", batch.Log{}, batch.Upkeep{Iced: pitched.Add(-time.Hour)}, limit.WasFrozen, Action{Do: "Ice inside: gas off, do not tap, do not heat. Let it thaw, then have the vessel checked before pressure.", When: "Now.", Urgency: Now}},
+		{"due", batch.Log{}, batch.Upkeep{Due: f.At.Add(-time.Hour)}, limit.CheckDue, Action{Do: "This vessel is due for its check (" + f.At.Add(-time.Hour).UTC().Format("2 January 2006") + "). Until then, no pressure.", When: "Today.", Urgency: Today}},
+		{"not due yet", batch.Log{}, batch.Upkeep{Due: f.At.Add(time.Hour)}, "", Action{}},
+	} {
+		said := Say(b, c.log, c.vessel, f, f.At, written)
+		var kind limit.Kind
+		for _, l := range said.Limits {
+			if l.Kind == limit.WasFrozen || l.Kind == limit.CheckDue {
+				kind = l.Kind
+			}
+		}
+		if kind != c.kind {
+			t.Errorf("%s: got the limit %q, want %q", c.what, kind, c.kind)
+		}
+		if a := said.Next[0]; kind != "" && (a.Do != c.first.Do || a.When != c.first.When || a.Urgency != c.first.Urgency || a.Why != "A safety limit comes before everything else." || said.Urgency != c.first.Urgency || !said.Passed) {
+			t.Errorf("%s: first comes %+v, want %+v", c.what, a, c.first)
 		}
 	}
 }

@@ -51,9 +51,7 @@ func (v *view) limitVessel() limit.Vessel {
 		lv.RegulatorOpen = &v.f.Worst.Regulator
 	}
 	v.lookAhead(&lv)
-	if e := v.lastEvent(batch.Noticed); e != nil && e.Words == "ice" {
-		lv.Frozen = true
-	}
+	lv.Frozen, lv.CheckDue, lv.Due = v.upkeep.Frozen(&v.log), v.upkeep.Overdue(v.now), v.upkeep.Due
 	return lv
 }
 

@@ -95,7 +95,11 @@ func saidOnce(actions []Action) []Action {
 func limitAction(l Limit, style unit.Style) Action {
 	v := &view{style: style}
 	a := Action{Key: string(l.Kind), Do: l.Sentence, When: style.Word("Today."), Why: v.say("why limit"), Caution: v.caution("c.plate"), Urgency: Today}
-	if !l.Limit.Known { // nothing to compare with: to be found out, not to run from
+	if l.Kind == limit.WasFrozen {
+		a.When, a.Urgency = style.Word("Now."), Now
+		return a
+	}
+	if !l.Limit.Known && l.Kind != limit.CheckDue { // nothing to compare with: to be found out, not to run from
 		a.Why = v.say("why rating")
 		return a
 	}

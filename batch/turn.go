@@ -77,6 +77,40 @@ func (t *Turn) judge(verdict Verdict, at time.Time) {
 	}
 }
 
+// Ice is the word of a [Noticed] event that ice was seen in the vessel.
+const Ice = "ice"
+
+// Iced is when ice was last noticed; zero: never.
+func (l *Log) Iced() (at time.Time) {
+	for i := range l.Events { // in order of time
+		if e := &l.Events[i]; e.Kind == Noticed && e.Words == Ice {
+			at = e.Time
+		}
+	}
+	return at
+}
+
+// Upkeep is what the cellar knows of a vessel itself, whatever is in it.
+type Upkeep struct {
+	Checked time.Time // seals, valves and wall, last; zero: not known to be
+	Due     time.Time // of its next check, by its plate or local rules; zero: not told
+	Iced    time.Time // when ice was noticed in the last batch that ended in it; zero: never
+}
+
+// Frozen tells whether the vessel has held ice since it was last checked, by log or before it.
+// What else was noticed since then changes nothing.
+func (u Upkeep) Frozen(log *Log) bool {
+	for _, at := range []time.Time{u.Iced, log.Iced()} {
+		if !at.IsZero() && !at.Before(u.Checked) {
+			return true
+		}
+	}
+	return false
+}
+
+// Overdue tells whether the check of the vessel is due at now.
+func (u Upkeep) Overdue(now time.Time) bool { return !u.Due.IsZero() && now.After(u.Due) }
+
 // Ended is when the batch was last judged to be emptied; zero: its beer is still there.
 func (s *State) Ended() time.Time {
 	var ended time.Time

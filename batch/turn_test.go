@@ -35,6 +35,33 @@ func shownTurn(t Turn) string {
 	return strings.Join(out, " ")
 }
 
+// Ice counts until the vessel was checked, whatever else was noticed since.
+func TestFrozenUntilChecked(t *testing.T) {
+	noon := judged(0, "").At
+	at := func(n int) time.Time { return noon.Add(time.Duration(n) * time.Minute) }
+	noticed := func(n int, words string) Event { return Event{Time: at(n), Kind: Noticed, Words: words} }
+	for _, c := range []struct {
+		what   string
+		log    []Event
+		upkeep Upkeep
+		frozen bool
+	}{
+		{"nothing noticed", nil, Upkeep{}, false},
+		{"a hiss", []Event{noticed(1, "hiss")}, Upkeep{}, false},
+		{"ice", []Event{noticed(1, "ice")}, Upkeep{}, true},
+		{"something else noticed since", []Event{noticed(1, "ice"), noticed(2, "hiss"), noticed(3, "nothing")}, Upkeep{}, true},
+		{"checked since", []Event{noticed(1, "ice"), noticed(3, "hiss")}, Upkeep{Checked: at(2)}, false},
+		{"checked before", []Event{noticed(3, "ice")}, Upkeep{Checked: at(2)}, true},
+		{"ice again", []Event{noticed(1, "ice"), noticed(3, "ice")}, Upkeep{Checked: at(2)}, true},
+		{"in the batch before", []Event{noticed(5, "hiss")}, Upkeep{Iced: at(1)}, true},
+		{"in the batch before, checked since", nil, Upkeep{Iced: at(1), Checked: at(2)}, false},
+	} {
+		if got := c.upkeep.Frozen(&Log{Events: c.log}); got != c.frozen {
+			t.Errorf("%s: frozen %v, want %v", c.what, got, c.frozen)
+		}
+	}
+}
+
 func TestTurnOfVessel(t *testing.T) {
 	elsewhere := judged(13, Cleaned)
 	elsewhere.Thing = id(3)

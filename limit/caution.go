@@ -5,6 +5,7 @@ import (
 	"maps"
 	"slices"
 	"strings"
+	"time"
 
 	"spile/unit"
 	"spile/wording"
@@ -125,7 +126,11 @@ func (f Finding) Sentence(u Units) string {
 	case WasFrozen:
 		return Say(u.Style, "c.frozen")
 	case CheckDue:
-		return Say(u.Style, "c.age", "date", u.Style.Word("overdue"))
+		date := u.Style.Word("overdue")
+		if f.Value.Known {
+			date = u.Style.Time(time.Unix(int64(f.Value.SI), 0).UTC(), "2 January 2006")
+		}
+		return Say(u.Style, "c.age", "date", date)
 	}
 	return Say(u.Style, f.key(), "value", f.show(f.Value, u), "limit", f.showLimit(u))
 }

@@ -12,6 +12,7 @@ package limit
 
 import (
 	"math"
+	"time"
 
 	"spile/unit"
 )
@@ -63,6 +64,7 @@ const (
 	Pressure             // Pa gauge
 	Share                // a fraction
 	Temperature          // K
+	Day                  // s since 1970
 )
 
 // Number is a value in SI that may not be known.
@@ -119,6 +121,7 @@ type Vessel struct {
 	Opening    *unit.Length // diameter of the lid's opening
 	Frozen     bool         // it has held ice since it was last checked
 	CheckDue   bool         // the check of the vessel itself is overdue
+	Due        time.Time    // of that check; zero: not told
 }
 
 const (
@@ -139,7 +142,7 @@ const (
 func Check(v Vessel) []Finding {
 	var found []Finding
 	for _, rule := range []func(Vessel) []Finding{
-		plates, pressures, settings, worstCases, vacuum, headspace, cold, opening, condition,
+		plates, pressures, settings, worstCases, vacuum, headspace, cold, opening, Condition,
 	} {
 		found = append(found, rule(v)...)
 	}

@@ -121,13 +121,17 @@ func opening(v Vessel) []Finding {
 	return []Finding{f} // even at zero: a gauge can stick
 }
 
-// condition looks at the vessel itself.
-func condition(v Vessel) (found []Finding) {
+// Condition looks at the vessel itself, whatever is in it.
+func Condition(v Vessel) (found []Finding) {
 	if v.Frozen {
 		found = append(found, Finding{Kind: WasFrozen, Severity: Now})
 	}
 	if v.CheckDue {
-		found = append(found, Finding{Kind: CheckDue, Severity: Today})
+		f := Finding{Kind: CheckDue, Severity: Today, Quantity: Day, From: Plate}
+		if !v.Due.IsZero() {
+			f.Value = number(float64(v.Due.Unix()))
+		}
+		found = append(found, f)
 	}
 	return found
 }

@@ -115,7 +115,7 @@ func foretell(b *batch.Batch, log batch.Log, at time.Time, seed uint64, style un
 	if err != nil {
 		return nil, err
 	}
-	return &foretold{report.View{Batch: b, Log: log, Forecast: f, Said: advice.Say(b, log, f, f.At, style), Style: style}, time.Since(started)}, nil
+	return &foretold{report.View{Batch: b, Log: log, Forecast: f, Said: advice.Say(b, log, batch.Upkeep{}, f, f.At, style), Style: style}, time.Since(started)}, nil
 }
 
 // render writes the forecast in one of the formats.

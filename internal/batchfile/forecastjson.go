@@ -338,7 +338,7 @@ func LimitsJSON(limits []advice.Limit) []limitJSON {
 			name, to = "share_percent", per(percent)
 		}
 		known := func(n limit.Number) number {
-			if !n.Known {
+			if !n.Known || name == "" {
 				return number(math.NaN())
 			}
 			return number(to(n.SI))

@@ -10,6 +10,7 @@ import (
 	"time"
 
 	"spile/advice"
+	"spile/batch"
 	"spile/estimate"
 	"spile/internal/oracle"
 	"spile/unit"
@@ -69,7 +70,7 @@ func forecasts(t *testing.T, workers int) []byte {
 		if err != nil {
 			t.Fatal(err)
 		}
-		told, err := ForecastJSON(f, advice.Say(b, log, f, f.At, unit.Style{}), b, time.Duration(0))
+		told, err := ForecastJSON(f, advice.Say(b, log, batch.Upkeep{}, f, f.At, unit.Style{}), b, time.Duration(0))
 		if err != nil {
 			t.Fatal(err)
 		}

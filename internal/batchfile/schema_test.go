@@ -188,7 +188,7 @@ func anyForecast(b *batch.Batch) *estimate.Forecast {
 func TestForecastJSONKeepsItsSchema(t *testing.T) {
 	b := decodeGood(t)
 	f := anyForecast(b)
-	said := advice.Say(b, batch.Log{}, f, f.At, unit.Style{})
+	said := advice.Say(b, batch.Log{}, batch.Upkeep{}, f, f.At, unit.Style{})
 	first, err := ForecastJSON(f, said, b, 12*time.Millisecond)
 	if err != nil {
 		t.Fatal(err)

@@ -27,6 +27,7 @@ type known struct {
 	busy    map[batch.ID]bool // being renewed by this watch
 	rest    map[batch.ID]time.Time
 	lessons map[batch.ID]lessonMark
+	ice     map[batch.ID]icedUpTo
 
 	backupFailed string
 	backupRests  time.Time
@@ -53,6 +54,22 @@ func (k *known) reset() {
 	k.briefs, k.saved, k.marks = map[batch.ID]store.Brief{}, map[batch.ID]int64{}, map[batch.ID]mark{}
 	k.told, k.used, k.failed = map[batch.ID]*Told{}, map[batch.ID]int{}, map[batch.ID]failure{}
 	k.busy, k.rest, k.lessons = map[batch.ID]bool{}, map[batch.ID]time.Time{}, map[batch.ID]lessonMark{}
+	k.ice = map[batch.ID]icedUpTo{}
+}
+
+// icedUpTo is when ice was last noticed, by a log so long.
+type icedUpTo struct {
+	position int64
+	at       time.Time
+}
+
+// icedUpTo is when ice was last noticed, where that is known of a log so long.
+func (k *known) icedUpTo(id batch.ID, head int64) (at time.Time, known bool) {
+	locked(&k.mu, func() {
+		i, there := k.ice[id]
+		at, known = i.at, there && i.position >= head
+	})
+	return at, known
 }
 
 // recall reads once what was put away. What cannot be read is made again.

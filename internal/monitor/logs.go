@@ -206,25 +206,59 @@ func (c *cellar) turn(vessel batch.ID, since time.Time) batch.Turn {
 	return t
 }
 
-// standing are the vessels that are there, by the name of their place and their own.
-func (c *cellar) standing(briefs []store.Brief) []InVessel {
-	places, last := map[batch.ID]string{}, map[batch.ID]time.Time{}
+// upkeep is what the cellar's own log tells of a vessel itself.
+func (c *cellar) upkeep(v *batch.Thing[batch.VesselFacts]) batch.Upkeep {
+	u := batch.Upkeep{Checked: v.Facts.Checked, Due: v.Facts.Due}
+	if seals := c.turn(v.ID, time.Time{}).Seals; seals.After(u.Checked) {
+		u.Checked = seals
+	}
+	return u
+}
+
+// inVessels are the vessels that are there, by the name of their place and their own.
+func (w *Watch) inVessels(ctx context.Context, c *cellar, briefs []store.Brief, heads map[batch.ID]int64) ([]InVessel, error) {
+	places, last := map[batch.ID]string{}, map[batch.ID]store.Brief{}
 	for _, p := range c.Places {
 		places[p.ID] = p.Name
 	}
 	for _, b := range briefs {
-		if b.Ended.After(last[b.Vessel]) {
-			last[b.Vessel] = b.Ended
+		if b.Ended.After(last[b.Vessel].Ended) {
+			last[b.Vessel] = b
 		}
 	}
 	var out []InVessel
 	for i := range c.Vessels {
-		if v := &c.Vessels[i]; !v.Gone {
-			out = append(out, InVessel{Vessel: v, Emptied: last[v.ID], Turn: c.turn(v.ID, last[v.ID])})
+		v := &c.Vessels[i]
+		if v.Gone {
+			continue
 		}
+		before := last[v.ID]
+		in := InVessel{Vessel: v, Emptied: before.Ended, Turn: c.turn(v.ID, before.Ended), Upkeep: c.upkeep(v)}
+		if before.Ended.After(in.Upkeep.Checked) { // else no ice in it can matter any more
+			iced, err := w.iced(ctx, before.Batch, heads[before.Batch])
+			if err != nil {
+				return nil, err
+			}
+			in.Upkeep.Iced = iced
+		}
+		out = append(out, in)
 	}
 	slices.SortStableFunc(out, func(a, b InVessel) int {
 		return strings.Compare(places[a.Vessel.Facts.Place], places[b.Vessel.Facts.Place])
 	})
-	return out
+	return out, nil
+}
+
+// iced is when ice was last noticed in a batch; its log, which is at least so long, is read once.
+func (w *Watch) iced(ctx context.Context, id batch.ID, head int64) (time.Time, error) {
+	if at, known := w.known.icedUpTo(id, head); known {
+		return at, nil
+	}
+	seen, err := w.derive(ctx, id, head)
+	if err != nil {
+		return time.Time{}, err
+	}
+	at := seen.State.Log.Iced()
+	locked(&w.known.mu, func() { w.known.ice[id] = icedUpTo{seen.Position, at} })
+	return at, nil
 }

@@ -214,7 +214,10 @@ func (w *Watch) Round(ctx context.Context) ([]InVessel, error) {
 	if err != nil {
 		return nil, err
 	}
-	out := c.standing(briefs)
+	out, err := w.inVessels(ctx, c, briefs, heads)
+	if err != nil {
+		return nil, err
+	}
 	at := map[batch.ID]int{}
 	for i := range out {
 		at[out[i].Vessel.ID] = i
@@ -227,13 +230,27 @@ func (w *Watch) Round(ctx context.Context) ([]InVessel, error) {
 		if err != nil {
 			return nil, err
 		}
-		if i, listed := at[b.Vessel]; listed && out[i].Seen == nil {
+		switch i, listed := at[b.Vessel]; {
+		case listed && out[i].Seen == nil:
 			out[i].Seen = seen
-		} else {
+		case listed:
+			out = append(out, InVessel{Seen: seen, Upkeep: out[i].Upkeep})
+		default:
 			out = append(out, InVessel{Seen: seen})
 		}
 	}
 	return out, nil
+}
+
+// Upkeep is what the cellar knows of a vessel itself; nothing of one that it does not list.
+func (w *Watch) Upkeep(ctx context.Context, vessel batch.ID) (batch.Upkeep, error) {
+	round, err := w.Round(ctx)
+	for _, in := range round {
+		if in.Vessel != nil && in.Vessel.ID == vessel {
+			return in.Upkeep, err
+		}
+	}
+	return batch.Upkeep{}, err
 }
 
 // Settle is See once the forecast knows the newest entry, or once patience has ended.

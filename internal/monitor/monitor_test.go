@@ -219,6 +219,37 @@ func TestAReadingIsTakenInAndTold(t *testing.T) {
 	})
 }
 
+// Ice of the batch before goes with the vessel into the next, until its seals are looked at.
+func TestIceStaysWithTheVessel(t *testing.T) {
+	everyStore(t, func(t *testing.T, w *Watch, c *clock) {
+		vessel := entry(t, batch.ID{}, batch.KindThing, pitched, map[string]any{"is": "vessel", "name": "Dunlin", "capacity_m3": 0.025, "diameter_m": 0.3, "due": "2026-01-01T00:00:00Z"})
+		keep(t, w, vessel)
+		c.set(hours(400))
+		old := begin(t, w, pale("Old", vessel.ID))
+		keep(t, w, did(t, old, hours(290), batch.Event{Kind: batch.Noticed, Words: batch.Ice}), emptied(t, old, hours(300)))
+		begin(t, w, pale("Next", vessel.ID))
+		frozen := func() bool {
+			round, err := w.Round(ctx)
+			if err != nil || len(round) != 1 || round[0].Seen == nil {
+				t.Fatal(round, err)
+			}
+			if u, err := w.Upkeep(ctx, vessel.ID); err != nil || u != round[0].Upkeep || !u.Overdue(hours(400)) {
+				t.Errorf("got %+v and %+v, %v", u, round[0].Upkeep, err)
+			}
+			return round[0].Upkeep.Frozen(&round[0].Seen.State.Log)
+		}
+		if !frozen() {
+			t.Error("ice of the batch before is forgotten with the next")
+		}
+		checked := entry(t, batch.ID{}, batch.KindJudgement, hours(350), &batch.Judgement{Verdict: batch.SealsChecked})
+		checked.Thing = vessel.ID
+		keep(t, w, checked)
+		if frozen() {
+			t.Error("the seals were looked at since")
+		}
+	})
+}
+
 // Vessels by place and name, the batch that is in each, what was done to an empty one, and what is in none of them.
 func TestRound(t *testing.T) {
 	everyStore(t, func(t *testing.T, w *Watch, c *clock) {

@@ -14,6 +14,7 @@ type InVessel struct {
 	Seen    *Seen                           // nil: nothing is in it
 	Emptied time.Time                       // when its last batch ended; zero: none has
 	Turn    batch.Turn                      // what was done to the vessel since
+	Upkeep  batch.Upkeep                    // of the vessel; nothing is known of one that the cellar does not list
 }
 
 // ID is the vessel's own, or that of the batch where the cellar does not list the vessel.

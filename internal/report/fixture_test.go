@@ -86,11 +86,11 @@ func at(f *estimate.Forecast, h, now float64) {
 }
 
 func sayOf(b *batch.Batch, log batch.Log, f *estimate.Forecast) advice.Said {
-	return advice.Say(b, log, f, f.At, unit.Style{})
+	return advice.Say(b, log, batch.Upkeep{}, f, f.At, unit.Style{})
 }
 
 // viewed is the fixture as somebody sees it.
 func viewed(style unit.Style) *View {
 	b, log, f := fixture()
-	return &View{Batch: b, Log: log, Forecast: f, Said: advice.Say(b, log, f, f.At, style), Style: style}
+	return &View{Batch: b, Log: log, Forecast: f, Said: advice.Say(b, log, batch.Upkeep{}, f, f.At, style), Style: style}
 }

@@ -123,14 +123,18 @@ func DoorCard(c *Card) ([]byte, error) {
 	return s.render("door")
 }
 
-// danger is the line in the box: the limit, the worst case and the weakest part.
+// danger is the line in the box: the limit, the worst case and the weakest part, and what is amiss with the vessel itself.
 func (c *Card) danger() []string {
-	rating := c.Batch.Vessel.Rating
-	if rating == nil {
-		return []string{limit.Say(c.Style, "l.rating-unknown"), c.Said.Worst}
+	said := []string{limit.Say(c.Style, "l.rating-unknown"), c.Said.Worst}
+	if weakest, rated := limit.Weakest(c.Batch.Vessel.Rating, c.Batch.Vessel.SafetyRelief); rated {
+		said[0] = limit.Say(c.Style, "c.valve", "limit", c.Style.Limit(weakest))
 	}
-	weakest, _ := limit.Weakest(rating, c.Batch.Vessel.SafetyRelief)
-	return []string{limit.Say(c.Style, "c.valve", "limit", c.Style.Limit(weakest)), c.Said.Worst}
+	for _, l := range c.Said.Limits {
+		if l.Kind == limit.WasFrozen || l.Kind == limit.CheckDue {
+			said = append(said, l.Sentence)
+		}
+	}
+	return said
 }
 
 // plate is what the sheet Something is wrong refers to.

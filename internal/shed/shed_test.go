@@ -66,7 +66,7 @@ func TestShedTellsItsStories(t *testing.T) {
 		if err != nil {
 			t.Fatal(name, err)
 		}
-		said := advice.Say(&state.Record.Batch, state.Log, f, noon, unit.Style{})
+		said := advice.Say(&state.Record.Batch, state.Log, batch.Upkeep{}, f, noon, unit.Style{})
 		t.Logf("%s: %s %v; %s; next: %s", name, said.State, said.Also, said.Now[0], said.Next[0].Do)
 		for _, x := range said.Findings {
 			t.Logf("  %s %.2f: %s", x.Kind, x.Probability, x.Sentence)

@@ -185,7 +185,12 @@ func (s *Site) apiForecast(w http.ResponseWriter, r *http.Request) {
 		refuse(w, r, http.StatusUnprocessableEntity, sentence(err.Error()))
 		return
 	}
-	body, err := batchfile.ForecastJSON(f, advice.Say(b, seen.State.Log, f, f.At, unit.Style{}), b, took)
+	upkeep, err := s.watch.Upkeep(r.Context(), seen.State.Record.Uses.Vessel)
+	if err != nil {
+		s.failMachine(w, r, err)
+		return
+	}
+	body, err := batchfile.ForecastJSON(f, advice.Say(b, seen.State.Log, upkeep, f, f.At, unit.Style{}), b, took)
 	if err != nil {
 		s.failMachine(w, r, err)
 		return

@@ -336,7 +336,7 @@ func lookAt(look *limit.Vessel, said *batch.Said) {
 		look.Measured = &e.To
 	case e.Kind == batch.HoldAt:
 		look.Coldest = &e.Temperature
-	case e.Kind == batch.Noticed && e.Words == "ice":
+	case e.Kind == batch.Noticed && e.Words == batch.Ice:
 		look.Frozen = true
 	}
 }

@@ -22,7 +22,7 @@ var noticeable = []sight{
 	{Word: "wet seal", Name: "Wet seal", Answer: "Brush soapy water on it and look for bubbles."},
 	{Word: "smell", Name: "Smell", Answer: "A smell of rotten eggs or sulphur is common while it works."},
 	{Word: "swollen", Name: "Swollen", Answer: "Read the dial from the side. Keep faces away. Do not undo anything. See Something is wrong."},
-	{Word: "ice", Name: "Ice"},
+	{Word: batch.Ice, Name: "Ice"},
 	{Word: "nothing", Name: "Nothing yet", Answer: "Nothing is an observation too."},
 }
 

@@ -213,6 +213,7 @@ func (s *Site) showLook(w http.ResponseWriter, r *http.Request, f *fillForm, fl 
 			return
 		}
 		if in != nil {
+			v.upkeep = in.Upkeep
 			v.Turn, v.TurnPath = turnMissing(in.Turn, tongueOf(r)), "/vessels/"+f.Vessel.ID.String()+"/turnaround"
 		}
 	}
@@ -503,5 +504,9 @@ func (s *Site) showWaiting(w http.ResponseWriter, r *http.Request, vessel *batch
 		}
 	}
 	v := lookView{Vessel: vessel.Name, Waiting: true, Start: start, Once: store.NewID(), Action: "/fill/yeast/" + vessel.ID.String()}
+	if v.upkeep, err = s.watch.Upkeep(r.Context(), vessel.ID); err != nil {
+		s.fail(w, r, err)
+		return
+	}
 	s.finishLook(w, r, &v, fl, style, http.StatusOK)
 }

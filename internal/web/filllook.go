@@ -39,6 +39,7 @@ type lookView struct {
 	Asleep   string // that it is not known whether someone sleeps there
 	Turn     string // what is missing of the turnaround, empty where it is passed
 	TurnPath string
+	upkeep   batch.Upkeep // of the vessel
 	Plan     *planForm
 	Start    *sheet
 	Hidden   []hidden
@@ -69,7 +70,7 @@ func (v *lookView) look(fl *filling, style unit.Style) error {
 	if err != nil {
 		return err
 	}
-	said := advice.Say(b, batch.Log{}, f, f.At, style)
+	said := advice.Say(b, batch.Log{}, v.upkeep, f, f.At, style)
 	for _, a := range said.Ahead {
 		if a.Key != "attenuated_90" {
 			v.Ahead = append(v.Ahead, a)
@@ -79,7 +80,7 @@ func (v *lookView) look(fl *filling, style unit.Style) error {
 	v.Dots = dotsOf(f, b.Target, b.Pitched, style)
 	v.wish(b, f, style)
 	for _, l := range said.Limits {
-		if !slices.Contains(v.Limits, l.Sentence) {
+		if !slices.Contains(v.Limits, l.Sentence) && l.Sentence != v.Due {
 			v.Limits = append(v.Limits, l.Sentence)
 		}
 	}

@@ -60,7 +60,7 @@ type turnView struct {
 	Steps    []turnLine
 	Leak     *sheet
 	NoRating string
-	Alert    string
+	Alerts   []string // about the vessel itself
 	Water    string // to mix sanitiser with, usually
 	Once     batch.ID
 	When     *sheet
@@ -106,13 +106,9 @@ func (s *Site) turning(w http.ResponseWriter, r *http.Request) *monitor.InVessel
 
 func (s *Site) showTurn(w http.ResponseWriter, r *http.Request, in *monitor.InVessel, leak, when *sheet, status int) {
 	style := readTastes(r).Style
-	c, err := s.watch.Things(r.Context())
-	if err != nil {
-		s.fail(w, r, err)
-		return
-	}
+	stands := &stood{InVessel: *in, Style: style, Now: s.watch.Now()}
 	v := turnView{Vessel: in.Vessel.Name, Path: "/vessels/" + in.Vessel.ID.String(), Missing: turnMissing(in.Turn, style.Tongue), Once: store.NewID(), When: when, Leak: leak,
-		Alert: thingOf(&c, in.Vessel.ID).due(s.watch.Now(), style), Kept: r.URL.Query().Has("kept")}
+		Alerts: stands.Amiss(), Kept: r.URL.Query().Has("kept")}
 	v.Water = style.Volume(usualRinse, 0)
 	if in.Seen != nil {
 		v.Holding = in.Seen.State.Record.Name
@@ -120,6 +116,7 @@ func (s *Site) showTurn(w http.ResponseWriter, r *http.Request, in *monitor.InVe
 	if _, rated := advice.Most(&in.Vessel.Facts.Vessel); !rated {
 		v.NoRating = limit.Say(style, "l.rating-unknown")
 	}
+	var err error
 	if v.Steps, err = s.turnLines(r.Context(), in, style); err != nil {
 		s.fail(w, r, err)
 		return

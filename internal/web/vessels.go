@@ -13,6 +13,7 @@ import (
 	"spile/batch"
 	"spile/internal/monitor"
 	"spile/internal/report"
+	"spile/limit"
 	"spile/unit"
 	"spile/wording"
 )
@@ -63,10 +64,39 @@ func (v *stood) Awaited() *advice.Ahead {
 
 // Urgency is how soon to look.
 func (v *stood) Urgency() advice.Urgency {
-	if v.Said == nil {
-		return advice.NothingToDo
+	if v.Said != nil {
+		return v.Said.Urgency
 	}
-	return v.Said.Urgency
+	soonest := advice.NothingToDo
+	for _, f := range v.condition() {
+		soonest = max(soonest, map[limit.Severity]advice.Urgency{limit.WhenYouCan: advice.WhenYouCan, limit.Today: advice.Today, limit.Now: advice.Now}[f.Severity])
+	}
+	return soonest
+}
+
+// condition is what is amiss with the vessel itself, whatever is in it.
+func (v *stood) condition() []limit.Finding {
+	var log batch.Log
+	if v.Seen != nil {
+		log = v.Seen.State.Log
+	}
+	return limit.Condition(limit.Vessel{Frozen: v.Upkeep.Frozen(&log), CheckDue: v.Upkeep.Overdue(v.Now), Due: v.Upkeep.Due})
+}
+
+// Amiss says what is amiss with the vessel itself while nothing else is said of it: else it stands among the limits.
+func (v *stood) Amiss() []string {
+	if v.Said != nil {
+		return nil
+	}
+	return limit.Sentences(v.condition(), limit.In(v.Style))
+}
+
+// Danger is the caution of what is to be done now; empty where nothing is as urgent.
+func (v *stood) Danger() string {
+	if v.Said == nil || v.Said.Urgency != advice.Now {
+		return ""
+	}
+	return v.Said.Next[0].Caution
 }
 
 // Waiting tells that the first look is still being made.
@@ -114,7 +144,7 @@ func (s *Site) standing(in monitor.InVessel, style unit.Style) *stood {
 		}
 	default:
 		r := in.Seen.State.Record
-		said := advice.Say(&r.Batch, in.Seen.State.Log, in.Seen.Told.Forecast, v.Now.In(r.Pitched.Location()), style)
+		said := advice.Say(&r.Batch, in.Seen.State.Log, in.Upkeep, in.Seen.Told.Forecast, v.Now.In(r.Pitched.Location()), style)
 		v.Said, v.State = &said, said.State
 	}
 	return v
@@ -194,7 +224,13 @@ func (s *Site) findIn(w http.ResponseWriter, r *http.Request, style unit.Style) 
 		s.fail(w, r, err)
 		return nil
 	}
-	return s.standing(monitor.InVessel{Seen: seen}, style)
+	in := monitor.InVessel{Seen: seen}
+	for _, other := range round { // what was checked since counts for a batch that has ended, too
+		if other.Vessel != nil && other.Vessel.ID == seen.State.Stands() {
+			in.Upkeep = other.Upkeep
+		}
+	}
+	return s.standing(in, style)
 }
 
 // home is every vessel side by side, trouble first.

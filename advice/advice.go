@@ -59,6 +59,7 @@ type Limit struct {
 type Finding struct {
 	Kind        estimate.FindingKind
 	Probability float64
+	Since       time.Time // about; zero: not told
 	Sentence    string
 	Settles     string
 }

@@ -22,7 +22,7 @@ func Moved(key string, before, after estimate.Milestone, now time.Time, style un
 
 // When writes a moment whose band is so wide as people say it, seen from now: "Tuesday at 14:00".
 func When(at time.Time, band time.Duration, now time.Time, style unit.Style) string {
-	return clock{tongue: style.Tongue, now: now}.at(at, band)
+	return clock{tongue: style.Tongue, now: now, dated: style.Dated}.at(at, band)
 }
 
 // Day names the day of at, seen from now: "today", "Monday 2 January".

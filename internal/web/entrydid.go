@@ -2,6 +2,7 @@ package web
 
 import (
 	"net/http"
+	"net/url"
 	"strings"
 
 	"spile/batch"
@@ -165,6 +166,15 @@ func newDidForm(v *stood, t tastes, d *deed) *didForm {
 	return f
 }
 
+// begin puts in what a page that led here knows already.
+func (f *didForm) begin(values url.Values) {
+	for _, a := range f.Fields {
+		if a.Options == nil && values.Has(a.Name) {
+			a.Typed = strings.TrimSpace(values.Get(a.Name))
+		}
+	}
+}
+
 // iDid shows the buttons, asks what one of them needs, and keeps it.
 func (s *Site) iDid(w http.ResponseWriter, r *http.Request) {
 	v := s.find(w, r)
@@ -177,6 +187,9 @@ func (s *Site) iDid(w http.ResponseWriter, r *http.Request) {
 		return
 	}
 	f := newDidForm(v, readTastes(r), d)
+	if d != nil && r.Method == http.MethodGet {
+		f.begin(r.URL.Query())
+	}
 	title := wording.Text("I did")
 	if d != nil {
 		title = d.Button

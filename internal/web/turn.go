@@ -61,7 +61,7 @@ type turnView struct {
 	Leak     *sheet
 	NoRating string
 	Alerts   []string // about the vessel itself
-	Water    string // to mix sanitiser with, usually
+	Water    string   // to mix sanitiser with, usually
 	Once     batch.ID
 	When     *sheet
 	Kept     bool

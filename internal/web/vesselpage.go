@@ -27,6 +27,7 @@ type vesselView struct {
 	Caption  string
 	First    advice.Action
 	Rest     []advice.Action
+	Amid     []finding
 	Dots     []dotted
 	Strips   strips
 	Waits    []string // steps of the plan that wait for a condition
@@ -116,6 +117,7 @@ func (v *vesselView) believe() {
 	f, said := v.Seen.Told.Forecast, v.Said
 	v.Big = v.Style.Gravity(unit.Gravity(f.Now.Gravity.P50), unit.Gravity(f.Now.Gravity.P95-f.Now.Gravity.P05))
 	v.First, v.Rest = said.Next[0], said.Next[1:]
+	v.Amid = v.findings()
 	v.Caption = v.cut().Caption()
 	v.Dots = v.dots()
 	drawn := v.view()

@@ -26,7 +26,7 @@ type lookView struct {
 	Waiting  bool // the wort is in, the yeast is not
 	Ahead    []advice.Ahead
 	Dots     []dotted
-	Rows     []result // what it takes: room, weight, gas, water
+	Rows     []takes // room, weight, gas, water
 	Notes    []string
 	Costs    []string // of what nobody knew
 	Steps    []advice.StepSaid
@@ -47,6 +47,15 @@ type lookView struct {
 	Once     batch.ID
 	Action   string
 }
+
+// takes is one thing that a filling takes, with its working where it has one.
+type takes struct {
+	result
+	Link *door
+}
+
+// take adds a row.
+func (v *lookView) take(r result, link *door) { v.Rows = append(v.Rows, takes{r, link}) }
 
 // hidden is an answer that a form carries along.
 type hidden struct{ Name, Value string }
@@ -110,10 +119,11 @@ func (v *lookView) wish(b *batch.Batch, f *estimate.Forecast, style unit.Style) 
 // room is the foam that may rise, beside the room there is.
 func (v *lookView) room(fl *filling, style unit.Style) {
 	if fl.Water > 0 {
-		v.Rows = append(v.Rows, result{Name: "Water to add", Words: style.Volume(fl.Water, 0), Band: style.Say("Then it is %s at %s. Mix it well before a sample.", style.Volume(fl.Record.Wort.Volume, 0), style.Gravity(fl.Record.Wort.Gravity, 0))})
+		v.take(result{Name: "Water to add", Words: style.Volume(fl.Water, 0), Band: style.Say("Then it is %s at %s. Mix it well before a sample.", style.Volume(fl.Record.Wort.Volume, 0), style.Gravity(fl.Record.Wort.Gravity, 0))},
+			workLink("How much water?", "dilution", "volume", exactVolume(fl.Thick.Volume), "gravity", exactGravity(fl.Thick.Gravity), "water", exactVolume(fl.Water)))
 	}
 	if !fl.RoomTold {
-		v.Rows = append(v.Rows, result{Name: "Room for foam", Words: style.Word("not known"), Band: style.Word("Measure what the vessel holds before you fill it.")})
+		v.take(result{Name: "Room for foam", Words: style.Word("not known"), Band: style.Word("Measure what the vessel holds before you fill it.")}, nil)
 		return
 	}
 	row, _ := calc.Find("foam-room")
@@ -126,8 +136,9 @@ func (v *lookView) room(fl *filling, style unit.Style) {
 		if r.Key == "foam_l" || r.Key == "fill_to_l" {
 			words = style.Volume(unit.Volume(r.Value*unit.Litre), unit.Volume(bandOf(a, r.Key)*unit.Litre))
 		}
-		v.Rows = append(v.Rows, result{Name: r.Name, Words: words})
+		v.take(result{Name: r.Name, Words: words}, nil)
 	}
+	v.Rows[len(v.Rows)-1].Link = workLink("Is there room for foam?", "foam-room", "volume", fl.Record.Wort.Volume.String(), "capacity", fl.Record.Vessel.Capacity.String(), "kind", string(fl.Record.Yeast.Kind))
 	v.Rows[len(v.Rows)-len(a.Results)].Band = strings.Join(a.Notes, " ")
 }
 
@@ -151,10 +162,12 @@ func (fl *filling) kilograms() unit.Mass {
 
 func (v *lookView) weight(fl *filling, style unit.Style) {
 	r := result{Name: "Weight to lift", Words: style.Mass(fl.kilograms(), unit.Mass(1))}
-	if fl.Tare == 0 {
-		r.Band = style.Say("With %s assumed for the vessel.", style.Mass(takenTare, 0))
+	tare, text := fl.Tare, wording.Text("The wort, %s, and the vessel, %s.")
+	if tare == 0 {
+		tare, text = takenTare, "The wort, %s, and the vessel, assumed to weigh %s."
 	}
-	v.Rows = append(v.Rows, r)
+	r.Band = style.Say(text, style.Mass(fl.kilograms()-tare, unit.Mass(1)), style.Mass(tare, 0))
+	v.take(r, nil)
 }
 
 // gas is what the plan takes from the cylinder, and what is left of it.
@@ -162,9 +175,9 @@ func (v *lookView) gas(b *batch.Batch, style unit.Style) {
 	if b.Gas == nil {
 		return
 	}
-	need := gasNeeded(b)
+	need, link := gasNeeded(b)
 	if need <= 0 {
-		v.Rows = append(v.Rows, result{Name: "Gas it takes", Words: style.Word("not told"), Band: style.Word("The plan sets no gas.")})
+		v.take(result{Name: "Gas it takes", Words: style.Word("not told"), Band: style.Word("The plan sets no gas.")}, nil)
 		return
 	}
 	left := b.Gas.Content - need
@@ -172,12 +185,12 @@ func (v *lookView) gas(b *batch.Batch, style unit.Style) {
 	if left < 0 {
 		r.Band = style.Say("The cylinder holds %s. Have more gas at hand before the cold.", style.Mass(b.Gas.Content, 0))
 	}
-	v.Rows = append(v.Rows, r)
+	v.take(r, link)
 }
 
 // gasNeeded is what carbonates the beer from where the working valve leaves it, and takes its
-// place as it is poured; 0 where the plan sets no gas.
-func gasNeeded(b *batch.Batch) unit.Mass {
+// place as it is poured, with its working; 0 where the plan sets no gas.
+func gasNeeded(b *batch.Batch) (unit.Mass, *door) {
 	air := unit.StandardAtmosphere(b.Place.Altitude)
 	var hold, cold unit.Temperature
 	var relief, gas unit.Gauge
@@ -193,10 +206,12 @@ func gasNeeded(b *batch.Batch) unit.Mass {
 		}
 	}
 	if gas <= 0 {
-		return 0
+		return 0, nil
 	}
 	has := co2.Equilibrium(hold, relief.Absolute(air), co2.BeerFactor{}, nil)
-	return max(co2.Carbonate(has, b.Target.CO2, b.Wort.Volume, nil), 0) + co2.Push(b.Wort.Volume, cold, gas.Absolute(air), nil)
+	return max(co2.Carbonate(has, b.Target.CO2, b.Wort.Volume, nil), 0) + co2.Push(b.Wort.Volume, cold, gas.Absolute(air), nil),
+		workLink("How much gas is left?", "cylinder", "volume", exactVolume(b.Wort.Volume), "from-volumes", exactGas(has), "to-volumes", exactGas(b.Target.CO2),
+			"push", exactVolume(b.Wort.Volume), "pressure", exactPressure(gas), "temperature", exactTemperature(cold), "altitude", exactHeight(b.Place.Altitude))
 }
 
 // cautions stand where the hazard is: before the pack is opened and anything is lifted.

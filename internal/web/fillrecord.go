@@ -36,6 +36,7 @@ type filling struct {
 	Sleeper  *bool                     // nil: not known
 	RoomTold bool                      // the size of the vessel is known
 	Water    unit.Volume               // to add; 0: none
+	Thick    wort.Portion              // the wort without it
 	Unknown  map[string]bool           // what nobody knew, by the name of its field
 }
 
@@ -165,6 +166,7 @@ func (out *filling) wishes(f *fillForm) {
 			a.Error = refused(f.style.Tongue, err)
 			return
 		}
+		out.Thick = wort.Portion{Volume: b.Wort.Volume, Gravity: b.Wort.Gravity}
 		out.Water, b.Wort.Volume, b.Wort.Gravity = water, blend.Volume, blend.Gravity
 	}
 }

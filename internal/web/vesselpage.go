@@ -11,6 +11,7 @@ import (
 
 	"spile/advice"
 	"spile/batch"
+	"spile/co2"
 	"spile/estimate"
 	"spile/internal/ingest"
 	"spile/internal/report"
@@ -241,9 +242,10 @@ func (v *vesselView) working() []workingRow {
 	}
 	sg := func(x float64) string { return st.Gravity(unit.Gravity(x), 0) }
 	share := func(x float64) string { return st.ABV(unit.ABV(max(x, 0)), 0) }
-	og, fg := fmt.Sprintf("%.4f", float64(b.Wort.Gravity)), fmt.Sprintf("%.4f", n.Gravity.P50)
-	temp, gauge := fmt.Sprintf("%.1f C", unit.Temperature(n.Temperature.P50).Celsius()), fmt.Sprintf("%.1f kPa", unit.Gauge(n.Pressure.P50).Kilopascals())
-	altitude := fmt.Sprintf("%.0f m", float64(b.Place.Altitude))
+	og, fg := exactGravity(b.Wort.Gravity), exactGravity(unit.Gravity(n.Gravity.P50))
+	temp, gauge := exactTemperature(unit.Temperature(n.Temperature.P50)), exactPressure(unit.Gauge(n.Pressure.P50))
+	altitude := exactHeight(b.Place.Altitude)
+	worst := advice.Shown(batch.Pressure, float64(f.Worst.Contents), 0, st)
 	return []workingRow{
 		row("Gravity", n.Gravity, sg, "Each set of unknowns follows sugar, alcohol and yeast from pitching; those that fit your readings are kept.", nil, "Gause1932", "Foster2022"),
 		row("Gravity at the end", f.TerminalGravity, sg, "What the sugar that this yeast can use leaves, at the last fermenting temperature.", nil, "Balling1865"),
@@ -252,8 +254,34 @@ func (v *vesselView) working() []workingRow {
 			workLink("How much gas is in the beer?", "carbonation", "temperature", temp, "pressure", gauge, "altitude", altitude), "Weiss1974"),
 		row("Pressure", n.Pressure, func(x float64) string { return st.Pressure(unit.Gauge(x), 0) }, "The gas above the beer, its air and water vapour, less the air outside.", v.warmLink(), "SpanWagner1996"),
 		row("Temperature of the beer", n.Temperature, func(x float64) string { return st.Temperature(unit.Temperature(x), 0) }, "From what was read, the heat of fermentation, the wall, and what warms or cools it.", nil, "ChurchillChu1975"),
+		{Name: st.Word("Worst case"), High: worst, How: st.Word("All that may still ferment does, with the working valve stuck, in the hottest place."), Link: worstLink(&b.Batch, f), Sources: []string{"Balling1865", "Weiss1974"}},
 	}
 }
+
+// worstLink works out the worst case: all fermented, the working valve stuck, as warm as it may come to be. Nil for beer that holds
+// no more gas than under open air, which the calculation does not take.
+func worstLink(b *batch.Batch, f *estimate.Forecast) *door {
+	n := &f.Now
+	open := co2.Equilibrium(unit.Temperature(n.Temperature.P50), unit.StandardAtmosphere(b.Place.Altitude), co2.BeerFactor{}, nil)
+	if n.Liquid.P50 <= 0 || n.Volumes.P50 <= float64(open) {
+		return nil
+	}
+	values := []string{"temperature", exactTemperature(unit.Temperature(n.Temperature.P50)), "volumes", exactGas(unit.Volumes(n.Volumes.P50)),
+		"volume", exactVolume(unit.Volume(n.Liquid.P50)), "capacity", exactVolume(b.Vessel.Capacity),
+		"gravity", exactGravity(unit.Gravity(n.Gravity.P50)), "final", exactGravity(unit.Gravity(min(f.TerminalGravity.P05, n.Gravity.P50))), "altitude", exactHeight(b.Place.Altitude)}
+	if b.Vessel.Rating != nil {
+		values = append(values, "rating", exactPressure(*b.Vessel.Rating))
+	}
+	return workLink("What could the pressure come to?", "relief", values...)
+}
+
+// What a calculation is given from a page, whatever units the reader chose.
+func exactGravity(g unit.Gravity) string         { return fmt.Sprintf("%.4f", float64(g)) }
+func exactTemperature(t unit.Temperature) string { return fmt.Sprintf("%.1f C", t.Celsius()) }
+func exactPressure(g unit.Gauge) string          { return fmt.Sprintf("%.1f kPa", g.Kilopascals()) }
+func exactVolume(v unit.Volume) string           { return fmt.Sprintf("%.2f L", v.Litres()) }
+func exactGas(v unit.Volumes) string             { return fmt.Sprintf("%.2f volumes", float64(v)) }
+func exactHeight(h unit.Length) string           { return fmt.Sprintf("%.0f m", float64(h)) }
 
 // warmLink works out the worst case of warmth with the numbers of this vessel.
 func (v *vesselView) warmLink() *door {
@@ -262,9 +290,9 @@ func (v *vesselView) warmLink() *door {
 		return nil
 	}
 	return workLink("What will warmth do to the pressure?", "warming",
-		"from", fmt.Sprintf("%.1f C", unit.Temperature(f.Now.Temperature.P50).Celsius()), "to", fmt.Sprintf("%.0f C", f.Worst.Hottest.Celsius()),
-		"volume", fmt.Sprintf("%.1f L", f.Now.Liquid.P50/unit.Litre), "capacity", fmt.Sprintf("%.1f L", b.Vessel.Capacity.Litres()),
-		"volumes", fmt.Sprintf("%.2f volumes", f.Now.Volumes.P50), "rating", fmt.Sprintf("%.0f kPa", b.Vessel.Rating.Kilopascals()))
+		"from", exactTemperature(unit.Temperature(f.Now.Temperature.P50)), "to", exactTemperature(f.Worst.Hottest),
+		"volume", exactVolume(unit.Volume(f.Now.Liquid.P50)), "capacity", exactVolume(b.Vessel.Capacity),
+		"volumes", exactGas(unit.Volumes(f.Now.Volumes.P50)), "rating", exactPressure(*b.Vessel.Rating))
 }
 
 // workLink leads to a calculation with its numbers filled in.

@@ -135,19 +135,13 @@ func pictures(ctx context.Context, t *testing.T, home string) {
 // 48 px for fields, buttons and links that stand alone, 24 px for links within a line
 // (WCAG 2.2, 2.5.8, spares those that stand in a sentence).
 func smallScreen(ctx context.Context, t *testing.T, home string) {
-	const small = `[...document.querySelectorAll('a,button,input:not([type=hidden]),summary,label.tick')].filter(e => {
-		const r = e.getBoundingClientRect(), s = getComputedStyle(e)
-		if (r.width == 0 || e.closest('.skip') || s.display == 'inline') return false
-		if (e.matches('input[type=radio],input[type=checkbox]')) return e.closest('label').getBoundingClientRect().height < 48
-		return r.height < (e.closest('.problem') ? 24 : 48)
-	}).map(e => e.outerHTML.slice(0, 120) + ' ' + e.getBoundingClientRect().height).join('\n')`
 	const wide = `[...document.querySelectorAll('body *')].filter(e => !e.closest('.scroll,.skip,.hidden,svg') && e.getBoundingClientRect().right > 320.5).map(e => e.outerHTML.slice(0, 100)).join('\n')`
 	for name, path := range sights {
 		show(ctx, t, home+path, 320)
 		if w := script[int](ctx, t, "document.documentElement.scrollWidth"); w > 320 {
 			t.Errorf("%s is %d px wide on a screen of 320 px:\n%s", name, w, script[string](ctx, t, wide))
 		}
-		if bad := script[string](ctx, t, small); bad != "" {
+		if bad := script[string](ctx, t, smallTargets); bad != "" {
 			t.Errorf("%s: too small to touch:\n%s", name, bad)
 		}
 	}

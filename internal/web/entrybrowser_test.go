@@ -94,16 +94,10 @@ func (s *filled) sights() map[string]string {
 
 // entrySmall holds these pages to what smallScreen holds all to.
 func entrySmall(ctx context.Context, t *testing.T, s *filled, home string) {
-	const small = `[...document.querySelectorAll('main a,main button,main input:not([type=hidden]),main summary,main label.tick')].filter(e => {
-		const r = e.getBoundingClientRect(), s = getComputedStyle(e)
-		if (r.width == 0 || s.display == 'inline') return false
-		if (e.matches('input[type=radio],input[type=checkbox]')) return e.closest('label').getBoundingClientRect().height < 48
-		return r.height < (e.closest('.problem') ? 24 : 48)
-	}).map(e => e.outerHTML.slice(0, 120) + ' ' + e.getBoundingClientRect().height).join('\n')`
 	for name, path := range s.sights() {
 		show(ctx, t, home+path, 320)
 		fits(ctx, t, name, 320)
-		if bad := script[string](ctx, t, small); bad != "" {
+		if bad := script[string](ctx, t, smallTargets); bad != "" {
 			t.Errorf("%s: too small to touch:\n%s", name, bad)
 		}
 	}

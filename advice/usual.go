@@ -95,6 +95,17 @@ func usualHold(b *batch.Batch) unit.Temperature {
 // keeps tells whether something keeps a temperature by itself.
 func keeps(p *batch.Place) bool { return p.Fridge != nil || p.Belt > 0 }
 
+// ColdTooSoon is the caution that stands before the cold until the usual rest in the warm is known to be over by f, which
+// may be nil; empty after that.
+func ColdTooSoon(f *estimate.Forecast, now time.Time, style unit.Style) string {
+	if f != nil {
+		if end := f.Milestones.Finished.P95; !end.IsZero() && now.Sub(end).Seconds() >= float64(usualRest) {
+			return ""
+		}
+	}
+	return sayIn(style, "plan butter")
+}
+
 // Programme is the plan as steps.
 func (u Usual) Programme(b *batch.Batch) []batch.Step {
 	steps := []batch.Step{{AtSet: true, Set: batch.Setting{Hold: &u.Hold, Relief: u.Relief}}}

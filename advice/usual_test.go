@@ -5,10 +5,12 @@ import (
 	"math"
 	"strings"
 	"testing"
+	"time"
 
 	"pgregory.net/rapid"
 
 	"spile/batch"
+	"spile/estimate"
 	"spile/unit"
 	"spile/yeast"
 )
@@ -94,4 +96,25 @@ func TestUsualPlanKeepsWithinThePlates(t *testing.T) {
 			}
 		}
 	})
+}
+
+// The cold has its caution until two days after the ferment has surely ended.
+func TestColdTooSoon(t *testing.T) {
+	f := someForecast(60, 20, 12)
+	for _, c := range []struct {
+		what string
+		end  time.Duration // from the 95 % point of the end to now; 0: not known
+		f    *estimate.Forecast
+		soon bool
+	}{
+		{"nothing believed", 0, nil, true}, {"no end within the days looked at", 0, f, true}, {"still to come", -time.Hour, f, true}, {"a day ago", 24 * time.Hour, f, true}, {"two days ago", 48 * time.Hour, f, false},
+	} {
+		f.Milestones.Finished = estimate.Milestone{}
+		if c.end != 0 {
+			f.Milestones.Finished.P95 = f.At.Add(-c.end)
+		}
+		if said := ColdTooSoon(c.f, f.At, written); (said != "") != c.soon {
+			t.Errorf("%s: said %q", c.what, said)
+		}
+	}
 }

@@ -120,7 +120,7 @@ type Answer struct {
 	Sheet       *working.Sheet // nil: no working was asked for
 	Notes       []string       // what the numbers say, in sentences
 	Cautions    []string
-	Passed      bool // a safety limit would be passed
+	Passed      bool // a safety limit would be exceeded
 	style       unit.Style
 }
 

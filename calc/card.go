@@ -17,7 +17,7 @@ type Grid struct {
 	Inputs           []Given   // all others
 	Of               Result
 	Values           [][]float64 // [down][across], in the unit of the key; NaN where there is no answer
-	Passed           [][]bool    // a safety limit would be passed there
+	Passed           [][]bool    // a safety limit would be exceeded there
 	Cautions         []string    // of all answers within the limits, each once
 	Why              error       // why the first place without an answer has none
 	Units            Units

@@ -68,7 +68,7 @@ const (
 	coldFlags  = "from=20C to=1.5C volume=20L capacity=27L "
 )
 
-// What the notes and cautions say, and whether a limit would be passed.
+// What the notes and cautions say, and whether a limit would be exceeded.
 func TestSays(t *testing.T) {
 	for _, c := range []struct {
 		name, flags string

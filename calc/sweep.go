@@ -27,7 +27,7 @@ type Curve struct {
 	Y           [][]float64 // [result][point], in the unit of the key; NaN where there is no answer
 	Band        string      // key of the result whose error is known, or empty
 	Low, High   []float64   // of that result, nine times in ten; NaN where it is not known
-	Passed      []bool      // a safety limit would be passed there
+	Passed      []bool      // a safety limit would be exceeded there
 	Outside     []bool      // a relation is used outside the range in which it holds
 	Why         error       // why the first point without an answer has none
 	Now         float64     // where the value asked for lies, in SI; NaN if none was

@@ -12,7 +12,7 @@ import (
 var wrongRows = []*Calculation{
 	{
 		Name: "warming", Stage: Wrong, Question: "What will warmth do to the pressure?",
-		About:   "A shut vessel of finished beer, warmed until beer and gas are at rest. Give --pressure or --volumes at the start; or the --end-pressure that must not be passed, and leave out one of the others.",
+		About:   "A shut vessel of finished beer, warmed until beer and gas are at rest. Give --pressure or --volumes at the start; or the --end-pressure that must not be exceeded, and leave out one of the others.",
 		Flags:   sealedFlags,
 		Example: []string{"from", "1 C", "to", "30 C", "volume", "16 L", "capacity", "20 L", "volumes", "2.5 volumes", "rating", "3 bar"},
 		Plot:    Plot{"to=5 C:40 C:70", ""},
@@ -35,10 +35,18 @@ var wrongRows = []*Calculation{
 // open warns wherever something is opened: how to, and how hard the gas pushes a lid of usual size meanwhile.
 func (a *Answer) open(p unit.Gauge) {
 	a.caution("c.open")
-	if p > 0 {
-		const usual = 10 * unit.Centimetre
-		a.warn("At %s the gas pushes a lid of 10 cm with about %.0f kg.", a.style.Dials(p, 0), limit.LidForce(p, usual)/unit.StandardGravity)
+	if push := LidCaution(p, a.style); push != "" {
+		a.Cautions = append(a.Cautions, push)
 	}
+}
+
+// LidCaution says how hard the gas pushes a lid of usual size; empty without pressure.
+func LidCaution(p unit.Gauge, style unit.Style) string {
+	if !(p > 0) {
+		return ""
+	}
+	const usual = 10 * unit.Centimetre
+	return style.Say("At %s the gas pushes a lid of 10 cm with about %.0f kg.", style.Dials(p, 0), limit.LidForce(p, usual)/unit.StandardGravity)
 }
 
 func lid(in Inputs, out *Answer) error {

@@ -42,6 +42,8 @@ var cautions = map[Key]wording.Text{
 	"c.age":       "This vessel is due for its check ({date}). Until then, no pressure.",
 	"c.drink":     "For adults. Do not drive. Local guidance on alcohol comes first.",
 	"c.minor":     "Samples are for adults to taste. Others may read, weigh and smell.",
+	"c.glass":     "Glass and thin-walled plastic carboys never hold pressure: they can burst.",
+	"c.unproved":  "No passed leak test of this vessel is written down. Do not leave it alone with the cylinder open.",
 	"c.plate":     "The maker's plate and local rules come first.",
 
 	// One for each finding.

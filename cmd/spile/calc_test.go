@@ -316,7 +316,7 @@ var ranged = []struct {
 	{sealedVessel + "--rating 4bar --sweep to=5C:40C:7", exitOK, "Pressure"},
 	{sealedVessel + "--sweep to=5C:40C:7", exitOK, "Pressure"},
 	{"calc carbonation --table", exitOK, "0.60"},
-	{"calc carbonation --table --rating 1bar --altitude 1600m", exitLimit, "no: a limit would be passed"},
+	{"calc carbonation --table --rating 1bar --altitude 1600m", exitLimit, "no: a limit would be exceeded"},
 	{"calc carbonation --table --units psi,F", exitOK, "(°F)"},
 	{"calc lid --table", exitUsage, "these have one: "},
 	{"calc carbonation --table --svg x.svg", exitUsage, "stands alone"},

@@ -70,7 +70,7 @@ func session(t *testing.T, line []string) string {
 	}
 	text := "```\n" + typed(line) + out + "```\n"
 	if code == exitLimit {
-		text += "\nIt ends with exit code 3: a limit would be passed.\n"
+		text += "\nIt ends with exit code 3: a limit would be exceeded.\n"
 	}
 	return text
 }

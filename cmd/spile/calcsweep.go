@@ -351,7 +351,7 @@ func gridText(g *calc.Grid) string {
 	return b.String()
 }
 
-// passedAnywhere tells whether a limit is passed at a place on the table.
+// passedAnywhere tells whether a limit is exceeded at a place on the table.
 func passedAnywhere(g *calc.Grid) bool {
 	return slices.ContainsFunc(g.Passed, func(row []bool) bool { return slices.Contains(row, true) })
 }
@@ -373,7 +373,7 @@ func cardRemarks(g *calc.Grid) string {
 		b.WriteString(wrap("- has no answer: "+g.Why.Error()+".", "  "))
 	}
 	if passedAnywhere(g) {
-		b.WriteString(wrap("no: a limit would be passed there. Do not do it.", "  "))
+		b.WriteString(wrap("no: a limit would be exceeded there. Do not do it.", "  "))
 	}
 	text := ""
 	if b.Len() > 0 {

@@ -25,7 +25,7 @@ type ForecastCmd struct {
 	Units    string `placeholder:"LIST" help:"How quantities are written, such as 'bar,F,gal(us),P,g/L,oz,comma'; the JSON keys keep theirs."`
 }
 
-// Run prints the forecast. It ends with 3 where a safety limit is or would be passed.
+// Run prints the forecast. It ends with 3 where a safety limit is or would be exceeded.
 func (c *ForecastCmd) Run(ctx *Context) error {
 	b, log, err := records(c.Batch, c.Readings)
 	if err != nil {
@@ -134,7 +134,7 @@ func (t *foretold) render(format, licence string) ([]byte, error) {
 // svgWidth is the width of a drawing that stands alone, in pixels.
 const svgWidth = 820
 
-// passed is the exit of a forecast: 3 with its caution where a limit is or would be passed.
+// passed is the exit of a forecast: 3 with its caution where a limit is or would be exceeded.
 func (t *foretold) passed() error {
 	if !t.Said.Passed {
 		return nil

@@ -2,7 +2,7 @@
 // now, what comes, and what to do next.
 //
 // Results go to stdout, messages to stderr. Exit codes: 0 done; 1 failed; 2 bad
-// usage or input; 3 a safety limit would be passed (result and caution are still printed).
+// usage or input; 3 a safety limit would be exceeded (result and caution are still printed).
 package main
 
 import (
@@ -102,7 +102,7 @@ func run(args []string, stdout, stderr io.Writer) (code int) {
 
 const description = `Follows beer through one closed pressure vessel: what is inside now, what comes, and what to do next.
 
-Exit codes: 0 done, 1 failed, 2 bad usage or input, 3 a safety limit would be passed (the result is still printed).`
+Exit codes: 0 done, 1 failed, 2 bad usage or input, 3 a safety limit would be exceeded (the result is still printed).`
 
 // conclude prints err, if any, as one line and gives the exit code. It is the only place that maps errors to codes.
 func conclude(stderr io.Writer, err error) int {

@@ -23,7 +23,7 @@ type PlanCmd struct {
 	Units    string `placeholder:"LIST" help:"How quantities are written, such as 'bar,F,gal(us),P,g/L,oz,comma'; the JSON keys keep theirs."`
 }
 
-// Run prints the choices. It ends with 3 where a safety limit is or would be passed.
+// Run prints the choices. It ends with 3 where a safety limit is or would be exceeded.
 func (c *PlanCmd) Run(ctx *Context) error {
 	b, log, err := records(c.Batch, c.Readings)
 	if err != nil {

@@ -299,7 +299,7 @@ func questionsPage(answers map[string]any) string {
 
 Which line answers which question, and how to read what it prints. Where nothing else is said the case is 20 L of beer in a vessel of 27 L, from 1.046 to 1.010, at the height of the sea. ` + "`--working`" + ` opens every number, and [each calculation has a page](calc/README.md). The batches under ` + "`docs/examples`" + ` are invented.
 
-Exit code 3 means that a safety limit would be passed.
+Exit code 3 means that a safety limit would be exceeded.
 
 | | question | ask | read it so |
 |---|---|---|---|

@@ -16,7 +16,7 @@ type SimulateCmd struct {
 	Units  string `placeholder:"LIST" help:"How quantities are written, such as 'bar,F,gal(us),P,g/L,oz,comma'; columns of csv and keys of json keep theirs."`
 }
 
-// Run prints the run. It ends with 3 where a safety limit is or would be passed.
+// Run prints the run. It ends with 3 where a safety limit is or would be exceeded.
 func (c *SimulateCmd) Run(ctx *Context) error {
 	b, err := batchfile.ReadBatch(c.Batch)
 	if err != nil {

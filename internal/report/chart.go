@@ -77,7 +77,7 @@ type Point struct {
 	by                 string // the instrument
 }
 
-// Limit is a line that must not be passed.
+// Limit is a line that must not be exceeded.
 type Limit struct {
 	Value float64
 	Label string

@@ -47,7 +47,7 @@ type DrawnPoint struct {
 	Sensor bool    `json:"sensor,omitempty"`
 }
 
-// DrawnLimit is a line that must not be passed.
+// DrawnLimit is a line that must not be exceeded.
 type DrawnLimit struct {
 	Value float64 `json:"value"`
 	Label string  `json:"label"`

@@ -147,7 +147,7 @@ func (c *Card) plate() [][2]any {
 		return style.LimitDials(*g)
 	}
 	return [][2]any{
-		{wording.Text("Vessel"), c.Vessel}, {wording.Text("Rating of the weakest part"), written(c.Batch.Vessel.Rating, "not known: counts as passed")},
+		{wording.Text("Vessel"), c.Vessel}, {wording.Text("Rating of the weakest part"), written(c.Batch.Vessel.Rating, "not known: counts as exceeded")},
 		{wording.Text("Safety valve opens at"), written(c.Batch.Vessel.SafetyRelief, "none known")}, {wording.Text("Working valve set to"), written(c.valve(), "not told")},
 	}
 }

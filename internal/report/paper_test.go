@@ -120,7 +120,7 @@ func TestDoorCardSaysUntilWhen(t *testing.T) {
 		t.Errorf("expected another number for another hour, got %s", later.Number())
 	}
 	c.Batch.Vessel.Rating = nil
-	if page := printed(t, c, DoorCard); !strings.Contains(page, "not known: counts as passed") {
+	if page := printed(t, c, DoorCard); !strings.Contains(page, "not known: counts as exceeded") {
 		t.Error("expected a rating that is not known to be said")
 	}
 }

@@ -16,6 +16,7 @@ type asking struct {
 	Hint     string
 	Word     string   // of the glossary, that "What is this?" leads to; empty: none
 	What     string   // what it is and where it is found
+	Caution  string   // what to take care of; empty: nothing
 	Options  []option // to choose one from; nil: it is typed
 	Many     bool     // of the options several may be chosen
 	Typed    string   // what was typed or chosen

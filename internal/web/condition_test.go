@@ -5,6 +5,7 @@ import (
 	"slices"
 	"strings"
 	"testing"
+	"time"
 
 	"spile/batch"
 	"spile/internal/store"
@@ -73,5 +74,35 @@ func TestCardNowHasTheTriangle(t *testing.T) {
 	}
 	if class := attribute(card, "class"); signs != 1 || cautions != 1 || !strings.Contains(class, "now") {
 		t.Errorf("%d signs and %d cautions on a card %q; want one of each", signs, cautions, class)
+	}
+}
+
+// Before the button stands what this vessel itself asks for: a leak test before gas, a rest before the cold.
+func TestCautionsBeforeTheDeed(t *testing.T) {
+	const unproved, butter, lid = "No passed leak test of this vessel is written down.", "Do the butter test first.", "the gas pushes a lid of 10 cm with about"
+	s := newFilled(t, "Dunlin")
+	judge := func(verdict batch.Verdict) {
+		e := batch.Entry{ID: store.NewID(), Kind: batch.KindJudgement, At: s.now, Made: s.now, Thing: s.vessels["Dunlin"], Body: s.body(&batch.Judgement{Verdict: verdict})}
+		if _, err := s.watch.Keep(t.Context(), e); err != nil {
+			t.Fatal(err)
+		}
+		s.now = s.now.Add(time.Minute)
+	}
+	gas := s.at("Dunlin", "/i-did?what=gas-on")
+	want(t, "gas on, never tested", mainText(t, s.Site, gas), unproved)
+	judge(batch.LeakTestPassed)
+	wantNot(t, "gas on, tested", mainText(t, s.Site, gas), unproved)
+	judge(batch.LeakTestFailed)
+	want(t, "gas on, the test failed since", mainText(t, s.Site, gas), unproved)
+	want(t, "cooling, before the first look", mainText(t, s.Site, s.at("Dunlin", "/i-did?what=cool")), butter)
+	wantNot(t, "opening, before the first look", mainText(t, s.Site, s.at("Dunlin", "/i-did?what=open")), lid)
+	s.foretold()
+	for _, deed := range []string{"open", "hops", "clean"} { // two days of work have filled the room above the beer
+		want(t, deed, mainText(t, s.Site, s.at("Dunlin", "/i-did?what="+deed)), lid, "Trust the silence")
+	}
+	want(t, "cooling while it works", mainText(t, s.Site, s.at("Dunlin", "/i-did?what=cool")), butter)
+	s.send(s.at("Dunlin", "/i-did"), s.form(s.at("Dunlin", "/i-did?what=cool"), "set", "1")) // a caution, never a refusal
+	if events := s.log("Dunlin").Log.Events; len(events) != 1 || events[0].Kind != batch.HoldAt {
+		t.Errorf("cooling was kept as %+v", events)
 	}
 }

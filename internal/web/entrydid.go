@@ -3,10 +3,13 @@ package web
 import (
 	"net/http"
 	"net/url"
+	"slices"
 	"strings"
 
+	"spile/advice"
 	"spile/batch"
 	"spile/calc"
+	"spile/estimate"
 	"spile/internal/batchfile"
 	"spile/limit"
 	"spile/unit"
@@ -42,7 +45,7 @@ var (
 var deeds = []deed{
 	{Key: "vent", Button: "Let gas out", Event: "vent {from} to {to}", Before: cautions("c.room", "c.fridge"), Asks: []deedAsk{
 		{Name: "from", Label: "From", Hint: "The dial before.", amount: pressureRead}, {Name: "to", Label: "To", Hint: "The dial after.", amount: setPressure}}},
-	{Key: "gas-on", Button: "Turned gas on", Event: "gas on {set}", Before: cautions("c.regulator", "c.cylinder"), Asks: []deedAsk{
+	{Key: "gas-on", Button: "Turned gas on", Event: "gas on {set}", Before: gasCaution, Asks: []deedAsk{
 		{Name: "set", Label: "Set to", Hint: "What the regulator is set to.", amount: setPressure}}},
 	{Key: "gas-off", Button: "Turned gas off", Event: "gas off"},
 	{Key: "valve", Button: "Set the working valve", Event: "relief {set}", Before: valveCaution, Asks: []deedAsk{
@@ -50,13 +53,13 @@ var deeds = []deed{
 	{Key: "sample", Button: "Took a sample", Event: "sample {volume}", Before: cautions("c.minor"), Asks: []deedAsk{
 		{Name: "volume", Label: "How much", Hint: "With what ran off before it.", amount: sampleVolume},
 		{Name: "gravity", Label: "Its gravity, flat and at room temperature", amount: gravityRead, Optional: true}}},
-	{Key: "open", Button: "Opened the lid", Event: "opened", Before: cautions("c.open", "c.fridge")},
-	{Key: "hops", Button: "Put hops in", Event: "dry hop {mass}", Before: cautions("c.open"), Asks: []deedAsk{
+	{Key: "open", Button: "Opened the lid", Event: "opened", Before: lidOpens("c.open", "c.fridge")},
+	{Key: "hops", Button: "Put hops in", Event: "dry hop {mass}", Before: lidOpens("c.open"), Asks: []deedAsk{
 		{Name: "mass", Label: "How much", amount: hopsMass}}},
 	{Key: "shake", Button: "Shook it", Event: "shaken {for}", Before: liftCaution, Asks: []deedAsk{
 		{Name: "for", Label: "For how long", Hint: "Such as “5 min”.", amount: shakenFor}}},
 	{Key: "move", Button: "Moved it", Note: "Moved it", Before: liftCaution},
-	{Key: "cool", Button: "Started cooling", Event: "hold {set}", Before: cautions("l.would-pull-in", "c.mains"), Asks: []deedAsk{
+	{Key: "cool", Button: "Started cooling", Event: "hold {set}", Before: coolCaution, Asks: []deedAsk{
 		{Name: "set", Label: "Set to", Hint: "What the cold is set to.", amount: setTemperature}}},
 	{Key: "warm", Button: "Started warming", Event: "hold {set}", Before: warmCaution, Asks: []deedAsk{
 		{Name: "set", Label: "Set to", Hint: "What the warmth is set to.", amount: setTemperature}}},
@@ -64,7 +67,7 @@ var deeds = []deed{
 		{Name: "volume", Label: "How much", Hint: "Foam counts as the beer that it becomes.", amount: drawnVolume}}},
 	{Key: "keg", Button: "Filled a keg", Event: "poured {volume}", Note: "Filled a keg", Before: cautions("c.room", "c.cylinder"), Asks: []deedAsk{
 		{Name: "volume", Label: "How much beer", amount: drawnVolume}}},
-	{Key: "clean", Button: "Cleaned", Ends: true, Before: cautions("c.open", "c.clean", "c.sealed", "c.eye")},
+	{Key: "clean", Button: "Cleaned", Ends: true, Before: lidOpens("c.open", "c.clean", "c.sealed", "c.eye")},
 }
 
 func deedOf(key string) *deed {
@@ -88,6 +91,19 @@ func cautions(keys ...limit.Key) func(*didForm) []string {
 	}
 }
 
+// lidOpens says with what the lid is likely to push, where that was worked out, and then the words of the catalogue.
+func lidOpens(keys ...limit.Key) func(*didForm) []string {
+	return func(f *didForm) []string {
+		out := cautions(keys...)(f)
+		if band, known := f.Vessel.expected(batch.Pressure); known {
+			if push := calc.LidCaution(unit.Gauge(band.P95), f.Style); push != "" {
+				return append([]string{push}, out...)
+			}
+		}
+		return out
+	}
+}
+
 // valveCaution names the limit of this vessel, or says that nobody knows it.
 func valveCaution(f *didForm) []string {
 	plate := f.Vessel.Seen.State.Record.Vessel
@@ -95,6 +111,31 @@ func valveCaution(f *didForm) []string {
 		return []string{limit.Say(f.Style, "c.valve", "limit", f.Style.LimitDials(weakest))}
 	}
 	return []string{limit.Say(f.Style, "l.rating-unknown")}
+}
+
+// gasCaution says besides what stands against gas in this vessel: its state, and that nobody proved it to hold gas.
+func gasCaution(f *didForm) []string {
+	out := cautions("c.regulator", "c.cylinder")(f)
+	if turn := f.Vessel.Turn; turn.Proved.IsZero() || turn.Failed {
+		out = append(out, limit.Say(f.Style, "c.unproved"))
+	}
+	return append(limit.Sentences(f.Vessel.condition(), limit.In(f.Style)), out...)
+}
+
+// coolCaution wants the rest in the warm first, unless it is over or the beer is cold already.
+func coolCaution(f *didForm) []string {
+	out := cautions("l.would-pull-in", "c.mains")(f)
+	if slices.Contains([]advice.State{advice.Cooling, advice.TakingGas, advice.Ready, advice.Pouring, advice.Empty}, f.Vessel.State) {
+		return out
+	}
+	var told *estimate.Forecast
+	if f.Vessel.Seen.Told != nil {
+		told = f.Vessel.Seen.Told.Forecast
+	}
+	if soon := advice.ColdTooSoon(told, f.Vessel.Now, f.Style); soon != "" {
+		out = append(out, soon)
+	}
+	return out
 }
 
 // liftCaution names what the full vessel weighs.

@@ -45,7 +45,7 @@ func lookOf(t *testing.T, s *Site, form url.Values) string {
 
 func TestFirstBatchInSevenAnswers(t *testing.T) {
 	s := newSite(t)
-	want(t, "the form", mainText(t, s, "/fill"), "What stands on the wort's label and on the vessel's plate is enough", "What is this? Where do I find it?", "No pressure rating known", "I do not have one", "I do not know: 18 °C is taken")
+	want(t, "the form", mainText(t, s, "/fill"), "What stands on the wort's label and on the vessel's plate is enough", "What is this? Where do I find it?", "No pressure rating known", "There is none, or I cannot read its stamp", "Glass and thin-walled plastic carboys never hold pressure", "I do not know: 18 °C is taken")
 	look := lookOf(t, s, asLeft(t, s, "/fill", seven))
 	page := mainText(t, s, look)
 	want(t, "before anything is poured", page, "Before anything is poured", "Finished fermenting", "nine times in ten", "Gas space", "23 %", "Weight to lift", "Worst case", "The weakest part is rated 36 psi",
@@ -78,7 +78,7 @@ func TestFirstBatchInSevenAnswers(t *testing.T) {
 }
 
 // Whatever else is unknown, it can be filled; a rating and a safety valve are never guessed,
-// and count as passed.
+// and count as exceeded.
 func TestNothingKnown(t *testing.T) {
 	s := newSite(t)
 	form := asLeft(t, s, "/fill", nil)
@@ -100,7 +100,7 @@ func TestFillMistakes(t *testing.T) {
 	s := newSite(t)
 	for _, c := range []struct{ field, typed, says string }{
 		{"vessel-rating_pa", "", "Answer this, or choose “No pressure rating known”"},
-		{"vessel-safety_relief_pa", "", "Answer this, or choose “I do not have one”"},
+		{"vessel-safety_relief_pa", "", "Answer this, or choose “There is none, or I cannot read its stamp”"},
 		{"vessel-rating_pa", "2.5 barrels", "2.5 bar"},
 		{"vessel-rating_pa", "2.5", "needs a unit"},
 		{"wort-pack-gravity_sg", "46", "Did you mean 1.046?"},

@@ -8,6 +8,7 @@ import (
 	"time"
 
 	"spile/batch"
+	"spile/limit"
 	"spile/unit"
 	"spile/wording"
 )
@@ -188,6 +189,9 @@ func (f *fact) typedAs(doc map[string]any, style unit.Style) string {
 // ask is the question about a fact.
 func (f *fact) ask(doc map[string]any, c *batch.Cellar, style unit.Style) *asking {
 	a := &asking{Name: f.key, Label: style.Word(f.label), Hint: style.Word(f.hint), What: style.Word(f.what), Optional: !f.need && f.cost == "" && f.none == "", Many: f.many}
+	if f.care != "" {
+		a.Caution = limit.Say(style, f.care)
+	}
 	if f.choose != nil {
 		a.Options = f.choose(c, style.Tongue)
 		if len(a.Options) == 0 {

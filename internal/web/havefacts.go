@@ -3,6 +3,7 @@ package web
 import (
 	"spile/batch"
 	"spile/dispense"
+	"spile/limit"
 	"spile/wording"
 	"spile/yeast"
 )
@@ -23,6 +24,7 @@ type fact struct {
 	label  wording.Text
 	hint   wording.Text
 	what   wording.Text // what it is and where it is found
+	care   limit.Key    // what to take care of; empty: nothing
 	short  wording.Text // how it reads in a list, with the value for %s; empty: only on the thing's own page
 	fig    *figure
 	figOf  func(doc map[string]any) *figure // where it depends on what else is told
@@ -37,8 +39,8 @@ type fact struct {
 const (
 	whatRating wording.Text = "The most pressure that the maker allows. It stands on the plate, as a moulded mark, or on the maker's sheet. The weakest part counts: lid, tap and hoses too."
 	whatSafety wording.Text = "A small valve with a ring, set by the maker. It opens by itself before the vessel is in danger. Its setting is stamped on it."
-	noRating   wording.Text = "No pressure rating known: then there is no pressure advice, and every limit counts as passed"
-	noSafety   wording.Text = "I do not have one: then the limit counts as passed until one is fitted"
+	noRating   wording.Text = "No pressure rating known: then there is no pressure advice, and every limit counts as exceeded"
+	noSafety   wording.Text = "There is none, or I cannot read its stamp: then its limit counts as exceeded"
 )
 
 // kindsOfThing are those of the page What I have, in the order in which they stand.
@@ -46,7 +48,7 @@ var kindsOfThing = []kindOfThing{
 	{"vessel", "vessel", "a vessel", "Vessels", "What beer ferments in and is poured from.", []fact{
 		{key: "capacity_m3", label: "How much does it hold, to the brim?", what: "The whole volume, not the line to fill to. It stands on the plate or in the maker's sheet. Or fill it with water by the jug, once.", short: "%s", fig: vesselSize, need: true},
 		{key: "diameter_m", label: "How wide is it inside?", what: "From wall to wall across the middle. A tape measure outside, less the wall, is near enough.", short: "%s wide", fig: vesselWidth, need: true},
-		{key: "rating_pa", label: "Pressure rating of the weakest part", hint: "It is never guessed. Give its unit, as on the plate.", what: whatRating, short: "rated %s", fig: plateMark, cost: noRating},
+		{key: "rating_pa", label: "Pressure rating of the weakest part", hint: "It is never guessed. Give its unit, as on the plate.", what: whatRating, care: "c.glass", short: "rated %s", fig: plateMark, cost: noRating},
 		{key: "safety_relief_pa", label: "Setting of the safety valve", hint: "It is never guessed. Give its unit, as on the stamp.", what: whatSafety, short: "safety valve %s", fig: plateMark, none: noSafety},
 		{key: "place", label: "Where does it stand?", choose: namesOf("place")},
 		{key: "tare_kg", label: "What does it weigh empty, with its lid?", what: "Stand it on any scale before it is filled. With it the weight of the full vessel tells how much beer is left.", fig: gasMass},

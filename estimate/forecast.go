@@ -16,6 +16,8 @@ import (
 
 const (
 	seriesStep  = 2 * unit.Hour
+	longAgo     = 30 * unit.Day // before now, from where the series goes in steps of longAgoStep: a vessel may stand for a year
+	longAgoStep = 12 * unit.Hour
 	leastAhead  = 14 * unit.Day // of the whole series
 	beyondPlan  = 7 * unit.Day  // after the last step of the programme
 	lookAhead   = 14 * unit.Day // after now
@@ -89,10 +91,14 @@ func (bl *Belief) grid() []float64 {
 	if len(bl.tl.waiting) > 0 {
 		end = math.Max(end, bl.tl.now+lookAhead+beyondPlan)
 	}
-	n := int(math.Ceil(end/seriesStep)) + 1
-	grid := make([]float64, n)
-	for i := range grid {
-		grid[i] = float64(i) * seriesStep
+	var grid []float64
+	coarse := int(math.Max(0, math.Floor((bl.tl.now-longAgo)/longAgoStep)))
+	for i := range coarse {
+		grid = append(grid, float64(i)*longAgoStep)
+	}
+	const finer = longAgoStep / seriesStep
+	for i := coarse * finer; i <= int(math.Ceil(end/seriesStep)); i++ {
+		grid = append(grid, float64(i)*seriesStep)
 	}
 	return grid
 }

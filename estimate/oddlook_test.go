@@ -89,3 +89,28 @@ func TestAClockThatJumpsAhead(t *testing.T) {
 		t.Errorf("flags %+v; expected one more than %+v, that of its time", got.Flags, want.Flags)
 	}
 }
+
+// Of a vessel that stands for a year the series is no longer than of one that stands for a quarter: what is long ago goes in
+// wider steps, and what is near goes as ever.
+func TestSeriesOfAYear(t *testing.T) {
+	series := func(days float64) *Series {
+		return &forecastOf(t, usualWay(), looked(func(_, c float64) float64 { return c }), hour(24*days), Options{Seed: 6, Members: 20}).Series
+	}
+	short, long := series(20), series(360)
+	if n := len(long.Hours); n > 1300 {
+		t.Errorf("%d times in the series of a year", n)
+	}
+	for i := 1; i < len(long.Hours); i++ {
+		step := long.Hours[i] - long.Hours[i-1]
+		if want := map[bool]float64{true: 2, false: 12}[long.Hours[i-1] >= 330*24]; step != want {
+			t.Fatalf("at %g h a step of %g h, expected %g", long.Hours[i-1], step, want)
+		}
+	}
+	for h := 24.0; h <= 480; h += 24 {
+		a, _ := short.At(short.Gravity, h)
+		b, _ := long.At(long.Gravity, h)
+		if off := math.Max(math.Abs(a.P05-b.P05), math.Abs(a.P95-b.P95)) / gravityPoint; off > 0.01 {
+			t.Errorf("at %g h gravity is %+v after a year, %+v before: %.3f points off, tolerance 0.01", h, b, a, off)
+		}
+	}
+}

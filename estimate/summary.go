@@ -118,8 +118,7 @@ func (bl *Belief) temperatures(s *Series) (fermenting unit.Temperature, cooledHo
 		if h >= now-72 {
 			fermenting = max(fermenting, unit.Temperature(t))
 		}
-		day := int(unit.Day / seriesStep)
-		if i >= day && s.Temperature[i-day].P50-t > coolingStep {
+		if before, ok := s.At(s.Temperature, h-24); ok && before.P50-t > coolingStep {
 			cooledHours = now - h
 		}
 	}

@@ -16,6 +16,7 @@ type field struct {
 	asking
 	Flag    calc.Flag
 	Sample  string
+	Alone   bool   // a number is understood without a unit typed behind it
 	Assumed string // what is taken where nobody knows; empty: nothing is
 }
 
@@ -69,8 +70,15 @@ func fieldOf(row *calc.Calculation, flag calc.Flag, t tastes) *field {
 	if t.Units.Chosen(flag.JSONKey()) {
 		in.Unit = m.Unit
 	}
-	in.Numeric = in.Unit != "" || m.Unit == "" && flag.Kind.Suffix == "" && flag.Kind.Name != "dilution" || flag.Kind.Suffix == "sg" && m.Unit == ""
+	in.Alone = in.Unit != "" || m.Unit == "" && flag.Kind.Suffix == "" && flag.Kind.Name != "dilution" || flag.Kind.Suffix == "sg" && m.Unit == ""
+	in.Numeric = in.Alone && !belowZero(flag, in.Unit)
 	return in
+}
+
+// belowZero tells that a flag takes a number below zero in a unit. A dial begins at zero (common practice, no source).
+func belowZero(flag calc.Flag, in string) bool {
+	_, err := flag.Given(withUnit("-1", in))
+	return err == nil && flag.Kind.Name != "pressure"
 }
 
 // sampleOf is how a flag may be typed, as in the example of its row, in the units and with the decimal mark chosen.
@@ -182,7 +190,7 @@ func (f *form) checkMissing() {
 
 // absent says that a number is missing, and how it is written.
 func (f *field) absent(t *wording.Tongue) string {
-	if f.Numeric {
+	if f.Alone {
 		return t.Say("Type a number here, for example %s.", calc.Said(t, f.Sample))
 	}
 	return t.Say("Type a number with its unit here, for example %s.", calc.Said(t, f.Sample))

@@ -21,7 +21,7 @@ type asking struct {
 	Many     bool     // of the options several may be chosen
 	Typed    string   // what was typed or chosen
 	Unit     string   // written behind the field: what a bare number counts in
-	Numeric  bool     // a keyboard of digits is enough
+	Numeric  bool     // a keyboard of digits is enough: no word, unit or sign is an answer
 	Long     bool     // several lines may be typed
 	Secret   bool     // a password: not shown, and never sent back
 	Kept     string   // what a browser may fill in by itself, as HTML names it; empty: nothing

@@ -29,6 +29,24 @@ type gauged struct {
 // Promised is what "just as expected" stands for when it is sent.
 func (g *gauged) Promised() string { return strings.TrimSpace(g.Expected + " " + g.Unit) }
 
+// Digits tells that a keyboard of digits is enough, which may have no minus and no letters: a number counts as it
+// stands, and what the instrument can show is not below zero in its unit. A dial begins at zero (common practice, no source).
+func (g *gauged) Digits() bool {
+	a := g.amount
+	if a.of < 0 {
+		return false
+	}
+	if g.Unit == "" || a.of != unit.OfTemperature && a.of != unit.OfGravity {
+		return true
+	}
+	low, _ := a.bounds()
+	if g.band != nil {
+		low = max(low, g.band.P05-near[a.of])
+	}
+	zero, err := a.parse("0 " + g.Unit)
+	return err == nil && zero <= low
+}
+
 // Of and Short are the two parts of the label of a vessel in the round.
 func (g *gauged) Of() string { return g.Label[:len(g.Label)-len(g.Short())] }
 
@@ -79,7 +97,7 @@ func (f *entryForm) ask(a *asking) *asking {
 
 // gauge adds the question for an amount.
 func (f *entryForm) gauge(name, label string, a *amount) *gauged {
-	g := &gauged{asking: asking{Name: name, Label: label, Numeric: true, Optional: true, Unit: a.unitOf(f.Style)}, amount: a}
+	g := &gauged{asking: asking{Name: name, Label: label, Optional: true, Unit: a.unitOf(f.Style)}, amount: a}
 	if a.of >= 0 {
 		g.Step = f.Style.Decimal(trimmed(f.Style.Of(a.of, a.usual()).Finest))
 	}

@@ -86,6 +86,21 @@ func (f *figure) behind(style unit.Style) string {
 	return style.Of(f.of, f.usual).Unit
 }
 
+// digits tells that a keyboard of digits is enough: the unit stands behind the field, or there is none as with
+// gravity, and nothing below zero is an answer. Such a keyboard may have no minus and no letters.
+func (f *figure) digits(style unit.Style) bool {
+	in := f.behind(style)
+	if f.signed || in == "" && f.of != unit.OfGravity {
+		return false
+	}
+	if in == "" || f.fact == "" {
+		return true
+	}
+	low, _, _ := batchfile.Bounds(f.fact)
+	zero, err := f.parse("0 " + in)
+	return err != nil || zero <= low // what is refused is no answer either
+}
+
 // read understands what was typed, in SI, or says what is wrong with it.
 func (f *figure) read(typed string, style unit.Style) (si float64, problem string) {
 	text := withUnit(calc.Typed(style.Tongue, typed), f.behind(style))

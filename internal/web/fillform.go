@@ -168,11 +168,11 @@ const (
 func wishFields(style unit.Style) []*asking {
 	return []*asking{
 		{Name: wishReady, Label: style.Word("When do you want to pour?"), Hint: style.Word("For example 12 March 2027, or in 3 weeks."), What: style.Word("The day you want to pour the first glass. With it the odds are told."), Others: []otherwise{{unknown, style.Word("No date: as soon as it is ready"), true}}},
-		{Name: wishGas, Label: style.Word("How much gas do you want in the beer?"), Hint: style.Say("For example %s.", gasWish.example(style)), Unit: gasWish.behind(style), Numeric: true,
+		{Name: wishGas, Label: style.Word("How much gas do you want in the beer?"), Hint: style.Say("For example %s.", gasWish.example(style)), Unit: gasWish.behind(style), Numeric: gasWish.digits(style),
 			What:   style.Word("British ales carry about 2 volumes, lagers about 2.6, wheat beers 3 volumes and more. One volume is one litre of gas in a litre of beer."), // common practice, no source
 			Others: []otherwise{{unknown, style.Say("I do not know: %s is taken", gasWish.write(float64(takenGas), style)), true}}},
-		{Name: wishCold, Label: style.Word("How cold do you want to pour it?"), Hint: style.Say("For example %s.", beerHeat.example(style)), Unit: beerHeat.behind(style), Numeric: true, What: style.Word("The temperature of the beer in the vessel when you pour it. Colder beer keeps its gas better."), Others: []otherwise{{unknown, style.Say("I do not know: %s is taken", beerHeat.write(float64(takenServed), style)), true}}},
-		{Name: wishDilute, Label: style.Word("Do you add water? Down to which gravity?"), Hint: style.Word("For example 1.044. The page then says how much water."), Unit: wortGravity.behind(style), Numeric: true, What: style.Word("Some packs are strong and are meant to be thinned. The leaflet of the wort says so."), Others: []otherwise{{nothing, style.Word("No water"), true}}},
+		{Name: wishCold, Label: style.Word("How cold do you want to pour it?"), Hint: style.Say("For example %s.", beerHeat.example(style)), Unit: beerHeat.behind(style), Numeric: beerHeat.digits(style), What: style.Word("The temperature of the beer in the vessel when you pour it. Colder beer keeps its gas better."), Others: []otherwise{{unknown, style.Say("I do not know: %s is taken", beerHeat.write(float64(takenServed), style)), true}}},
+		{Name: wishDilute, Label: style.Word("Do you add water? Down to which gravity?"), Hint: style.Word("For example 1.044. The page then says how much water."), Unit: wortGravity.behind(style), Numeric: wortGravity.digits(style), What: style.Word("Some packs are strong and are meant to be thinned. The leaflet of the wort says so."), Others: []otherwise{{nothing, style.Word("No water"), true}}},
 		{Name: wishName, Label: style.Word("What do you call this batch?"), Optional: true},
 	}
 }

@@ -284,7 +284,7 @@ const (
 func newPlanForm(b *batch.Batch, style unit.Style) *planForm {
 	u, f := advice.Propose(b), &planForm{}
 	add := func(name string, label wording.Text, hint string, fig *figure, si float64) {
-		f.Fields = append(f.Fields, &asking{Name: name, Label: style.Word(label), Hint: hint, Unit: fig.behind(style), Numeric: true, Optional: true, Typed: fig.typed(si, style)})
+		f.Fields = append(f.Fields, &asking{Name: name, Label: style.Word(label), Hint: hint, Unit: fig.behind(style), Numeric: fig.digits(style), Optional: true, Typed: fig.typed(si, style)})
 	}
 	if b.Place.Fridge != nil || b.Place.Belt > 0 {
 		low, high := b.Yeast.Kind.Range()

@@ -463,7 +463,7 @@ func (s *Site) gone(w http.ResponseWriter, r *http.Request) {
 }
 
 func weighForm(style unit.Style) *sheet {
-	return &sheet{Fields: []*asking{{Name: "weight", Label: style.Word("Weight of the cylinder"), Hint: style.Word("As the scale shows it, with the regulator off. For example 5.3 kg."), Unit: gasMass.behind(style), Numeric: true}}}
+	return &sheet{Fields: []*asking{{Name: "weight", Label: style.Word("Weight of the cylinder"), Hint: style.Word("As the scale shows it, with the regulator off. For example 5.3 kg."), Unit: gasMass.behind(style), Numeric: gasMass.digits(style)}}}
 }
 
 // weigh keeps a weighing of a cylinder.

@@ -204,7 +204,7 @@ func (f *fact) ask(doc map[string]any, c *batch.Cellar, style unit.Style) *askin
 		a.Hint = strings.TrimSpace(a.Hint + " " + style.Word("For example 12 March 2027 or 2027-03-12."))
 	case fig != nil:
 		a.Hint = strings.TrimSpace(a.Hint + " " + style.Say("For example %s.", fig.example(style)))
-		a.Unit, a.Numeric = fig.behind(style), true
+		a.Unit, a.Numeric = fig.behind(style), fig.digits(style)
 	}
 	if f.cost != "" {
 		a.Others = append(a.Others, otherwise{unknown, style.Word(f.cost), false})

@@ -91,16 +91,16 @@ func (v *vesselView) idle(set batch.Setting) (notes []wording.Text) {
 
 // trySheet asks for the settings that can be tried, in the units of whoever asks.
 func trySheet(v *vesselView) sheet {
-	ask := func(name string, label wording.Text, unit string, hint string) *asking {
-		return &asking{Name: name, Label: v.Style.Word(label), Unit: unit, Numeric: true, Optional: true, Hint: hint}
+	ask := func(name string, label wording.Text, unit string, digits bool, hint string) *asking {
+		return &asking{Name: name, Label: v.Style.Word(label), Unit: unit, Numeric: digits, Optional: true, Hint: hint}
 	}
 	st := v.Style
 	pressure, temperature := st.Of(unit.OfPressure, 0).Unit, st.Of(unit.OfTemperature, float64(unit.Celsius(10))).Unit
 	from := &asking{Name: "from", Label: st.Word("From when"), Options: options(st.Tongue, tryHours...), Typed: "0", Optional: true}
 	return sheet{Fields: []*asking{
-		ask("hold", "Temperature to hold", temperature, st.Say("For example %s.", st.Temperature(unit.Celsius(21), 0))),
-		ask("relief", "Working valve set to", pressure, st.Say("For example %s.", st.Pressure(12*unit.PSI, 0))),
-		ask("gas", "Gas from the cylinder at", pressure, st.Say("For example %s, or off.", st.Pressure(10*unit.PSI, 0))),
+		ask("hold", "Temperature to hold", temperature, beerHeat.digits(st), st.Say("For example %s.", st.Temperature(unit.Celsius(21), 0))),
+		ask("relief", "Working valve set to", pressure, true, st.Say("For example %s.", st.Pressure(12*unit.PSI, 0))),
+		ask("gas", "Gas from the cylinder at", pressure, false, st.Say("For example %s, or off.", st.Pressure(10*unit.PSI, 0))),
 		from,
 	}}
 }

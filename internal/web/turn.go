@@ -241,7 +241,7 @@ var leakFields = []struct {
 func leakForm(style unit.Style) *sheet {
 	f := &sheet{}
 	for _, x := range leakFields {
-		f.Fields = append(f.Fields, &asking{Name: x.name, Label: style.Word(x.label), Hint: style.Word(x.hint), Unit: x.fig.behind(style), Numeric: true})
+		f.Fields = append(f.Fields, &asking{Name: x.name, Label: style.Word(x.label), Hint: style.Word(x.hint), Unit: x.fig.behind(style), Numeric: x.fig.digits(style)})
 	}
 	return f
 }

@@ -3,9 +3,14 @@ package web
 import (
 	"context"
 	"flag"
+	"math"
+	"net/http"
 	"strings"
+	"sync/atomic"
 	"testing"
 	"time"
+
+	"spile/unit"
 
 	"github.com/chromedp/chromedp"
 )
@@ -80,6 +85,53 @@ func goRound(ctx context.Context, t *testing.T, s *filled, home string) {
 	}
 }
 
+// The round is typed without a look at the keyboard: number, Enter, number, Enter. The last one sends, once.
+func TestRoundGoesOnWithEnter(t *testing.T) {
+	needScripts(t)
+	s := newFilled(t, "Dunlin", "Godwit", "Sanderling", "Turnstone").foretold()
+	var sent atomic.Int32
+	ctx, home := browseOn(t, http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
+		if r.Method == http.MethodPost {
+			sent.Add(1)
+		}
+		s.ServeHTTP(w, r)
+	}))
+	show(ctx, t, home+"/round", 390)
+	leads(ctx, t, "the first field", "document.activeElement.matches('.round input[type=text]')")
+	leads(ctx, t, "the scripts", "document.querySelector('section.waiting')")
+	for i, number := range []string{"10", "19", "9.5", "19.5", "11", "20", "10", "18"} {
+		key := "next"
+		if i == 7 {
+			key = "send"
+		}
+		if got := script[string](ctx, t, "document.activeElement.enterKeyHint"); got != key {
+			t.Errorf("field %d: the key says %q; expected %q", i+1, got, key)
+		}
+		if sent.Load() != 0 {
+			t.Fatalf("sent before field %d", i+1)
+		}
+		do(ctx, t, chromedp.KeyEvent(number+"\r"))
+	}
+	leads(ctx, t, "what was kept", "document.querySelectorAll('.echo').length == 4")
+	if n := sent.Load(); n != 1 {
+		t.Errorf("sent %d times; expected once", n)
+	}
+	want := map[string][2]float64{"Dunlin": {10, 19}, "Godwit": {9.5, 19.5}, "Sanderling": {11, 20}, "Turnstone": {10, 18}}
+	for name, values := range want {
+		readings := s.log(name).Log.Readings
+		if len(readings) != 2 || math.Abs(readings[0].Value/unit.PSI-values[0]) > 0.01 || math.Abs(readings[1].Value-float64(unit.Celsius(values[1]))) > 0.01 {
+			t.Errorf("%s: kept %+v; expected %v psi and %v °C", name, readings, values[0], values[1])
+		}
+	}
+	show(ctx, t, home+s.at("Dunlin", "/i-read"), 390) // what is folded away is passed over
+	leads(ctx, t, "the scripts", "document.querySelector('section.waiting')")
+	do(ctx, t, chromedp.SendKeys(chromedp.CSS("#field-pressure"), "12\r"), chromedp.KeyEvent("20\r"))
+	leads(ctx, t, "what was kept", "document.querySelector('.echo')?.innerText.includes('12') && location.search.includes('kept')")
+	if n := sent.Load(); n != 2 {
+		t.Errorf("sent %d times; expected twice", n)
+	}
+}
+
 // entrySights are these pages, with something wrong in one of them.
 func (s *filled) sights() map[string]string {
 	out := map[string]string{"round": "/round", "read": s.at("Dunlin", "/i-read"), "did": s.at("Dunlin", "/i-did"), "noticed": s.at("Dunlin", "/i-noticed")}
@@ -110,15 +162,15 @@ func entryPictures(ctx context.Context, t *testing.T, s *filled, home string) {
 		picture(ctx, t, "entry-"+name)
 	}
 	show(ctx, t, home+s.at("Dunlin", "/i-read"), 390)
-	do(ctx, t, chromedp.SendKeys(chromedp.CSS("#field-pressure"), "12 bar\r"))
+	do(ctx, t, chromedp.SendKeys(chromedp.CSS("#field-pressure"), "12 bar"), chromedp.Click(chromedp.CSS(".keep button")))
 	leads(ctx, t, "the question", "document.querySelector('.doubt')")
 	picture(ctx, t, "entry-doubt")
 	show(ctx, t, home+s.at("Dunlin", "/i-read"), 390)
-	do(ctx, t, chromedp.SendKeys(chromedp.CSS("#field-pressure"), "38\r"))
+	do(ctx, t, chromedp.SendKeys(chromedp.CSS("#field-pressure"), "38"), chromedp.Click(chromedp.CSS(".keep button")))
 	leads(ctx, t, "the caution", "document.querySelector('.echo')")
 	picture(ctx, t, "entry-limit")
 	show(ctx, t, home+"/round", 390)
-	do(ctx, t, chromedp.SendKeys(chromedp.CSS(".round input[type=text]"), "10\r"))
+	do(ctx, t, chromedp.SendKeys(chromedp.CSS(".round input[type=text]"), "10"), chromedp.Click(chromedp.CSS(".keep button")))
 	leads(ctx, t, "the round", "document.querySelector('.echo')")
 	picture(ctx, t, "entry-round-kept")
 }

@@ -1,5 +1,6 @@
 import { Kept } from "./kept"
 import { Live } from "./live"
+import { goOnWithEnter } from "./next"
 import { addSteppers } from "./stepper"
 import { addStrips, Strips } from "./strips"
 import { answerTries } from "./try"
@@ -14,6 +15,7 @@ const add = () => {
 add()
 document.addEventListener("spile-renewed", add)
 answerTries()
+goOnWithEnter()
 new Kept().start()
 
 // Only https and this machine itself may keep pages for when the server is away.

@@ -197,7 +197,7 @@ func BenchmarkVessels(b *testing.B) {
 		b.Fatal(err)
 	}
 	one := "/vessels/" + all[0].Vessel.ID.String()
-	for _, address := range []string{"/", one, one + "/everything", one + "/strips.json", one + "/i-read"} {
+	for _, address := range []string{"/", one, one + "/everything", one + "/strips.json", one + "/i-read", one + "?hold=21&from=24"} {
 		b.Run(strings.Replace(address, one, "one", 1), func(b *testing.B) {
 			for b.Loop() {
 				if w := get(s, address); w.Code != 200 {

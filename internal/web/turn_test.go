@@ -20,7 +20,7 @@ func TestTurnaroundIsPassedStepByStep(t *testing.T) {
 	id := strings.TrimPrefix(thing, "/what-i-have/")
 	path := "/vessels/" + id + "/turnaround"
 	want(t, "at first", mainText(t, s, path), "Not written down yet: cleaned, its seals looked at, proved to hold gas, sanitised.", "Before you open: gas off at the cylinder", "Gloves and goggles", "Never shut the vessel on a cleaner",
-		"Nothing hotter than its maker allows", "Test for leaks with the vessel full of water", "How much sanitiser?")
+		"Nothing hotter than its maker allows", "Write the first one and the time on paper", "Test for leaks with the vessel full of water", "How much sanitiser?")
 	for _, verdict := range []batch.Verdict{batch.GasLetOut, batch.Cleaned, batch.SealsChecked} {
 		kept(t, s, path, url.Values{"verdict": {string(verdict)}})
 	}

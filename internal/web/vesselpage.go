@@ -37,7 +37,7 @@ type vesselView struct {
 	Method   []string // how it was inferred, for experts
 	Ledger   []report.LedgerRow
 	Lines    []line
-	More     int // lines of the log that are not shown here
+	More     string // how many lines of the log are not shown here; empty: none
 	Try      *tryView
 	Scores   []scoreLine // of the forecasts, where it has ended
 }
@@ -90,7 +90,7 @@ func (s *Site) vessel(w http.ResponseWriter, r *http.Request) {
 	if v.Seen != nil {
 		view.Lines = gathered(v.Style.Tongue, v.recent(&v.Seen.State))
 		if more := len(view.Lines) - mostLines; more > 0 {
-			view.Lines, view.More = view.Lines[:mostLines], more
+			view.Lines, view.More = view.Lines[:mostLines], v.Style.Tongue.Many(more, "%d earlier line", "%d earlier lines", more)
 		} else {
 			view.Lines = append(view.Lines, v.began())
 		}

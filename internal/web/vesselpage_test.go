@@ -34,6 +34,26 @@ func TestLogLeadsToEntries(t *testing.T) {
 	}
 }
 
+// How many lines are not shown is said of one line too.
+func TestEarlierLinesAreCounted(t *testing.T) {
+	s := newFilled(t, "Dunlin")
+	for range mostLines {
+		jot(t, s.watch, s.batches["Dunlin"], "smells of pears")
+	}
+	for _, says := range []string{"", "1 earlier line", "2 earlier lines"} {
+		var links []string
+		for _, n := range parse(t, get(s.Site, s.at("Dunlin", ""))).class("next") {
+			if strings.HasSuffix(attribute(n, "href"), "/everything") {
+				links = append(links, text(n))
+			}
+		}
+		if got := strings.Join(links, ", "); got != says {
+			t.Errorf("expected %q, got %q", says, got)
+		}
+		jot(t, s.watch, s.batches["Dunlin"], "smells of pears")
+	}
+}
+
 // What people said is not lost among the readings of a sensor: those that follow on each other are one line.
 func TestSensorsAreOneLine(t *testing.T) {
 	at := func(minutes int, by, says string) line {

@@ -48,6 +48,9 @@ func TestCheckIsDue(t *testing.T) {
 	}
 	const says = "This vessel is due for its check (1 March 2026). Until then, no pressure."
 	want(t, "Vessels, before the first look", mainText(t, s.Site, "/"), says)
+	gas := s.at("Dunlin", "/i-did?what=gas-on")
+	want(t, "before gas goes in", mainText(t, s.Site, gas), says)
+	want(t, "once gas went in", text(parse(t, s.send(gas, s.form(gas, "set", "10 psi"))).class("echo")[0]), says)
 	s.foretold()
 	for _, address := range []string{"/", s.at("Dunlin", ""), "/print/door-card?vessel=" + s.vessels["Dunlin"].String(), s.at("Dunlin", "/turnaround")} {
 		want(t, address, text(parse(t, get(s.Site, address)).root), says)

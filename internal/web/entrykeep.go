@@ -314,6 +314,9 @@ func (v *stood) passedBy(entries []batch.Entry) []string {
 			found = append(found, f)
 		}
 	}
+	if look.Regulator != nil { // gas goes in: no pressure before what is amiss with the vessel itself was seen to
+		found = append(found, v.condition()...)
+	}
 	return limit.Sentences(found, limit.In(v.Style))
 }
 

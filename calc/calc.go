@@ -383,7 +383,7 @@ func LiftCaution(v unit.Volume, empty unit.Mass, style unit.Style) string {
 	if empty == 0 {
 		empty = tare
 	}
-	return limit.Say(style, "c.lift", "litres", fmt.Sprintf("%.0f", v.Litres()), "kg", fmt.Sprintf("%.0f", v.Litres()*wortWeight+float64(empty)))
+	return limit.Lift(style, v, unit.Mass(v.Litres()*wortWeight)+empty)
 }
 
 // headspace warns where less gas space is left than the liquid needs.

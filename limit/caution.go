@@ -30,7 +30,7 @@ var cautions = map[Key]wording.Text{
 	"c.rescue":    "Someone is down in there: do not go in. Call the emergency number, open doors from outside.",
 	"c.wort":      "A swollen, leaking or odd-smelling pack: do not taste it, do not use it. Ask the shop.",
 	"c.today":     "Add the yeast the day the pack is opened. Wort without yeast does not keep.",
-	"c.lift":      "{litres} L weighs about {kg} kg with the vessel. Fill it where it will stand, or lift with two.",
+	"c.lift":      "{volume} weighs about {weight} with the vessel. Fill it where it will stand, or lift with two.",
 	"c.mains":     "Dry hands before plugs, belt or fridge. Use a socket with a residual-current switch (RCD, GFCI).",
 	"c.hot":       "Nothing hotter than {limit} in this vessel. Heat weakens it.",
 	"c.clean":     "Gloves and goggles. Acid into water, never water into acid. Never mix cleaners, never with chlorine.",
@@ -85,6 +85,12 @@ func Keys() []Key { return slices.Sorted(maps.Keys(cautions)) }
 // Say(style, "c.warm", "temp", "40 °C", ...). It panics if a slot stays empty.
 func Say(style unit.Style, key Key, slots ...string) string {
 	return style.Tongue.Fill(Caution(key), slots...)
+}
+
+// Lift is the caution of lifting so much beer, the mass that of the vessel with it: to the litre and the kilogram, or about
+// as fine in other units.
+func Lift(style unit.Style, beer unit.Volume, all unit.Mass) string {
+	return Say(style, "c.lift", "volume", style.Volume(beer, 2*unit.Litre), "weight", style.Mass(all, 2*unit.Kilogram))
 }
 
 // Units is how the numbers of a caution are written.

@@ -32,7 +32,7 @@ func ParsePaper(name string) (Paper, error) {
 	case A4, Letter:
 		return p, nil
 	}
-	return "", fmt.Errorf("read %q as paper; accepted: a4, letter", name)
+	return "", wording.Unsaid("I read “%s” as paper; accepted are a4 and letter", name)
 }
 
 // Card is what is printed of one vessel. Its View is made for paper: its words come from a Style that is Dated.

@@ -12,6 +12,7 @@ import (
 
 	"spile/batch"
 	"spile/internal/store"
+	"spile/wording"
 )
 
 // On this machine alone there is no login. Beyond it everybody logs in, but for what shows
@@ -147,15 +148,15 @@ func (s *Site) sessionOf(r *http.Request) (*store.Person, error) {
 
 // notAllowed says that somebody may see this and not do it.
 func (s *Site) notAllowed(w http.ResponseWriter, r *http.Request, p *store.Person) {
-	say := p.Name + " may look and keep nothing here. An owner can change that, under Settings."
+	say := wording.Unsaid("%s may look and keep nothing here. An owner can change that, under Settings. Nothing was changed.", p.Name)
 	if p.Role == store.Brewer {
-		say = "This is for an owner."
+		say = wording.Unsaid("This is for an owner. Nothing was changed.")
 	}
 	if machine(r) {
-		refuse(w, r, http.StatusForbidden, say)
+		refuse(w, r, http.StatusForbidden, say.String())
 		return
 	}
-	s.show(w, r, http.StatusForbidden, "error", page{Title: "That is not yours to do", Content: say + " Nothing was changed."})
+	s.show(w, r, http.StatusForbidden, "error", page{Title: "That is not yours to do", Content: say})
 }
 
 // ownName tells whether the host asked for is this machine, so that no foreign name that

@@ -29,10 +29,10 @@ func (s *Site) findFilled(w http.ResponseWriter, r *http.Request) *stood {
 	switch {
 	case v == nil:
 	case v.Seen == nil:
-		s.show(w, r, http.StatusNotFound, "error", page{Said: v.Style.Say("Nothing is in %s", v.Name()), Here: "/", Content: "Fill it first. What is read before that belongs to no beer."})
+		s.show(w, r, http.StatusNotFound, "error", page{Said: v.Style.Say("Nothing is in %s", v.Name()), Here: "/", Content: wording.Text("Fill it first. What is read before that belongs to no beer.")})
 		return nil
 	case !v.Seen.Ended.IsZero():
-		s.show(w, r, http.StatusNotFound, "error", page{Title: "This batch has ended", Here: "/", Content: "Its vessel was emptied. What was told before can still be changed, from Everything so far."})
+		s.show(w, r, http.StatusNotFound, "error", page{Title: "This batch has ended", Here: "/", Content: wording.Text("Its vessel was emptied. What was told before can still be changed, from Everything so far.")})
 		return nil
 	}
 	return v
@@ -60,7 +60,7 @@ func (s *Site) takeEntries(w http.ResponseWriter, r *http.Request, f entryMaker,
 	p, status := page{Title: title, Here: "/", Cautious: true, Content: f}, http.StatusOK
 	if r.Method == http.MethodPost {
 		if err := f.read(r); err != nil {
-			s.show(w, r, http.StatusBadRequest, "error", page{Title: "The form could not be read", Content: "Nothing was kept. Go back and send it once more."})
+			s.show(w, r, http.StatusBadRequest, "error", page{Title: "The form could not be read", Content: wording.Text("Nothing was kept. Go back and send it once more.")})
 			return false
 		}
 		entries, err := f.entries()

@@ -99,7 +99,7 @@ func (s *Site) fillAsked(w http.ResponseWriter, r *http.Request, values url.Valu
 			vessel = thingOf(&c, id)
 		}
 		if vessel == nil || vessel.Is != "vessel" || vessel.Gone {
-			s.show(w, r, http.StatusNotFound, "error", page{Title: "That vessel is not here", Content: "It may have been taken back meanwhile. Start again from Vessels."})
+			s.show(w, r, http.StatusNotFound, "error", page{Title: "That vessel is not here", Content: wording.Text("It may have been taken back meanwhile. Start again from Vessels.")})
 			return nil
 		}
 		inside, err := s.holding(r.Context(), vessel.ID)
@@ -108,7 +108,7 @@ func (s *Site) fillAsked(w http.ResponseWriter, r *http.Request, values url.Valu
 			return nil
 		}
 		if inside != "" {
-			s.show(w, r, http.StatusConflict, "error", page{Said: tongueOf(r).Say("%s still holds %s", vessel.Name, inside), Content: "Say first that it is empty, on the vessel's page. Then it can be filled again."})
+			s.show(w, r, http.StatusConflict, "error", page{Said: tongueOf(r).Say("%s still holds %s", vessel.Name, inside), Content: wording.Text("Say first that it is empty, on the vessel's page. Then it can be filled again.")})
 			return nil
 		}
 	}
@@ -394,23 +394,23 @@ func (s *Site) newOf(f *fillForm, fl *filling, is string, once batch.ID, entries
 func (f *fillForm) nameOf(is string) string {
 	vessel := f.field2(vesselName)
 	if vessel == "" {
-		vessel = ordinal(len(f.cellar.Vessels)) + " vessel"
+		vessel = f.style.Say("%s vessel", ordinal(len(f.cellar.Vessels)))
 	}
 	if f.Vessel != nil {
 		vessel = f.Vessel.Name
 	}
 	switch is {
 	case "place":
-		return "Place of " + vessel
+		return f.style.Say("Place of %s", vessel)
 	case "cylinder":
-		return ordinal(len(f.cellar.Cylinders)) + " cylinder"
+		return f.style.Say("%s cylinder", ordinal(len(f.cellar.Cylinders)))
 	}
 	return vessel
 }
 
 // ordinal counts from the first, 0, in words.
-func ordinal(n int) string {
-	words := []string{"First", "Second", "Third", "Fourth", "Fifth", "Sixth", "Seventh", "Eighth", "Ninth", "Tenth"}
+func ordinal(n int) wording.Text {
+	words := []wording.Text{"First", "Second", "Third", "Fourth", "Fifth", "Sixth", "Seventh", "Eighth", "Ninth", "Tenth"}
 	if n < len(words) {
 		return words[n]
 	}

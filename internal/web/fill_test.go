@@ -77,12 +77,11 @@ func TestFirstBatchInSevenAnswers(t *testing.T) {
 	want(t, "what there is now", mainText(t, s, "/what-i-have"), "First vessel", "Place of First vessel")
 }
 
-// Whatever else is unknown, it can be filled; a rating and a safety valve are never guessed,
-// and count as exceeded.
-func TestNothingKnown(t *testing.T) {
-	s := newSite(t)
-	form := asLeft(t, s, "/fill", nil)
-	d := parse(t, get(s, "/fill"))
+// nothingKnown are the answers of somebody who knows nothing of what can be unknown.
+func nothingKnown(t *testing.T, s *Site) url.Values {
+	t.Helper()
+	form := asLeft(t, s, "/fill?vessel=new", nil)
+	d := parse(t, get(s, "/fill?vessel=new"))
 	for _, n := range d.all(atom.Input) {
 		if name := attribute(n, "name"); name == unknown || name == nothing {
 			form.Add(name, attribute(n, "value"))
@@ -90,7 +89,14 @@ func TestNothingKnown(t *testing.T) {
 	}
 	form.Set("yeast-pack-kind", unknown)
 	form.Set("place-someone_sleeps_here", unknown)
-	page := mainText(t, s, lookOf(t, s, form))
+	return form
+}
+
+// Whatever else is unknown, it can be filled; a rating and a safety valve are never guessed,
+// and count as exceeded.
+func TestNothingKnown(t *testing.T) {
+	s := newSite(t)
+	page := mainText(t, s, lookOf(t, s, nothingKnown(t, s)))
 	want(t, "nothing known", page, "No rating known, so no pressure advice", "No safety valve known", "The plan sets no valve and no gas", "Not knowing the gravity", "Not knowing how warm the place is", "Not knowing the attenuation", "Ale yeast is taken",
 		"Room for foam not known")
 	wantNot(t, "nothing known", page, "Set the working valve to", "Turn the gas on", "Never set the working valve above")

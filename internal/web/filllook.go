@@ -101,7 +101,7 @@ func (v *lookView) look(fl *filling, style unit.Style) error {
 	v.weight(fl, style)
 	v.gas(b, style)
 	v.cautions(fl, style)
-	return v.costs(fl, f)
+	return v.costs(fl, f, style)
 }
 
 // wish says the odds of being finished by the wished date where nothing but the ferment is
@@ -220,7 +220,7 @@ func (v *lookView) cautions(fl *filling, style unit.Style) {
 	add := func(text string) { v.Cautions = append(v.Cautions, text) }
 	add(limit.Say(style, "c.wort"))
 	add(limit.Say(style, "c.today"))
-	add(limit.Say(style, "c.lift", "litres", fmt.Sprintf("%.0f", b.Wort.Volume.Litres()), "kg", fmt.Sprintf("%.0f", float64(fl.kilograms()))))
+	add(limit.Lift(style, b.Wort.Volume, fl.kilograms()))
 	if fl.Sleeper == nil {
 		v.Asleep = style.Word("Nobody said whether someone sleeps in the room, so its warning stands.")
 	}
@@ -247,9 +247,9 @@ func (v *lookView) cautions(fl *filling, style unit.Style) {
 const costMembers = 100
 
 // costs says what it costs that something was not known: the same batch is looked at as if it were.
-func (v *lookView) costs(fl *filling, f *estimate.Forecast) error {
+func (v *lookView) costs(fl *filling, f *estimate.Forecast, style unit.Style) error {
 	known := []struct {
-		what  string
+		what  wording.Text
 		unset bool
 		tell  func(b *batch.Batch)
 	}{
@@ -271,13 +271,13 @@ func (v *lookView) costs(fl *filling, f *estimate.Forecast) error {
 		if err != nil {
 			return err
 		}
-		v.Costs = append(v.Costs, costWords(k.what, spread(base), spread(other)))
+		v.Costs = append(v.Costs, costWords(style.Word(k.what), spread(base), spread(other), style))
 	}
-	return v.costOfKind(fl, f)
+	return v.costOfKind(fl, f, style)
 }
 
 // costOfKind is how far the finish moves if the yeast is of another kind than was taken.
-func (v *lookView) costOfKind(fl *filling, f *estimate.Forecast) error {
+func (v *lookView) costOfKind(fl *filling, f *estimate.Forecast, style unit.Style) error {
 	if !fl.Unknown["yeast-pack-kind"] {
 		return nil
 	}
@@ -289,10 +289,14 @@ func (v *lookView) costOfKind(fl *filling, f *estimate.Forecast) error {
 	}
 	ale, lager := f.Milestones.Finished.P50, other.Milestones.Finished.P50
 	if ale.IsZero() || lager.IsZero() {
-		v.Costs = append(v.Costs, "Ale yeast is taken. Lager yeast would take longer than the days looked at.")
+		v.Costs = append(v.Costs, style.Word("Ale yeast is taken. Lager yeast would take longer than the days looked at."))
 		return nil
 	}
-	v.Costs = append(v.Costs, fmt.Sprintf("Ale yeast is taken. Lager yeast would finish about %s %s.", days(math.Abs(lager.Sub(ale).Hours()/24)), map[bool]string{true: "later", false: "sooner"}[lager.After(ale)]))
+	says := wording.Text("Ale yeast is taken. Lager yeast would finish about %s sooner.")
+	if lager.After(ale) {
+		says = "Ale yeast is taken. Lager yeast would finish about %s later."
+	}
+	v.Costs = append(v.Costs, style.Say(says, days(math.Abs(lager.Sub(ale).Hours()/24), style)))
 	return nil
 }
 
@@ -308,26 +312,26 @@ func spread(f *estimate.Forecast) float64 {
 // leastCost is the widening that is worth a word, in days: less is the noise of so few members.
 const leastCost = 0.25
 
-func costWords(what string, with, without float64) string {
+func costWords(what string, with, without float64, style unit.Style) string {
 	switch wider := with - without; {
 	case math.IsNaN(with) && !math.IsNaN(without):
-		return fmt.Sprintf("Not knowing %s puts the late edge of the finish out of sight.", what)
+		return style.Say("Not knowing %s puts the late edge of the finish out of sight.", what)
 	case !(wider >= leastCost):
-		return fmt.Sprintf("Not knowing %s costs next to nothing.", what)
+		return style.Say("Not knowing %s costs next to nothing.", what)
 	default:
-		return fmt.Sprintf("Not knowing %s makes the date of the finish about %s wider.", what, days(wider))
+		return style.Say("Not knowing %s makes the date of the finish about %s wider.", what, days(wider, style))
 	}
 }
 
 // days writes a number of days to the half.
-func days(d float64) string {
+func days(d float64, style unit.Style) string {
 	switch half := math.Max(math.Round(2*d), 1); {
 	case half == 1:
-		return "half a day"
+		return style.Word("half a day")
 	case half == 2:
-		return "one day"
+		return style.Word("one day")
 	default:
-		return fmt.Sprintf("%g days", half/2)
+		return style.Tongue.Many(int(math.Ceil(half/2)), "%s day", "%s days", style.Decimal(fmt.Sprintf("%g", half/2)))
 	}
 }
 

@@ -217,7 +217,7 @@ func (out *filling) uses(f *fillForm) {
 
 // dated is the name of a batch that nobody named, by the day it was filled.
 func (f *fillForm) dated(filled time.Time) string {
-	return "Batch of " + filled.In(f.zone).Format("2 January 2006")
+	return f.style.Say("Batch of %s", dayWords(filled.In(f.zone), f.style))
 }
 
 // change puts the settings that were typed in the place of those proposed; what is wrong

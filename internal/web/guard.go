@@ -8,6 +8,7 @@ import (
 	"strings"
 
 	"spile/internal/ingest"
+	"spile/wording"
 )
 
 // mostBody is the largest body that is read.
@@ -100,8 +101,8 @@ func (s *Site) missing(w http.ResponseWriter, r *http.Request) {
 		return
 	}
 	if r.Method != http.MethodGet && r.Method != http.MethodHead {
-		s.show(w, r, http.StatusMethodNotAllowed, "error", page{Title: "This page only shows", Content: "It takes nothing in. Start again from Vessels."})
+		s.show(w, r, http.StatusMethodNotAllowed, "error", page{Title: "This page only shows", Content: wording.Text("It takes nothing in. Start again from Vessels.")})
 		return
 	}
-	s.show(w, r, http.StatusNotFound, "error", page{Title: "There is no such page", Content: "Look at the address once more, or start from Vessels."})
+	s.show(w, r, http.StatusNotFound, "error", page{Title: "There is no such page", Content: wording.Text("Look at the address once more, or start from Vessels.")})
 }

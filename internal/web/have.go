@@ -17,6 +17,7 @@ import (
 	"spile/internal/store"
 	"spile/limit"
 	"spile/unit"
+	"spile/wording"
 )
 
 // written is an entry about something of the cellar, made now; it is kept once however
@@ -248,7 +249,7 @@ func (s *Site) thingPage(w http.ResponseWriter, r *http.Request, t thing, title 
 
 // unreadable answers a form that came broken.
 func (s *Site) unreadable(w http.ResponseWriter, r *http.Request) {
-	s.show(w, r, http.StatusBadRequest, "error", page{Title: "The form could not be read", Content: "Nothing was changed. Go back and send it once more."})
+	s.show(w, r, http.StatusBadRequest, "error", page{Title: "The form could not be read", Content: wording.Text("Nothing was changed. Go back and send it once more.")})
 }
 
 // keepThing keeps a new thing, or what the form changes of one.
@@ -444,7 +445,7 @@ func (s *Site) gone(w http.ResponseWriter, r *http.Request) {
 	}
 	inside, err := s.holding(r.Context(), t.ID)
 	if err == nil && inside != "" {
-		s.show(w, r, http.StatusConflict, "error", page{Said: tongueOf(r).Say("%s still holds %s", t.Name, inside), Content: "Say first that it is empty, on the vessel's page. Then it can go."})
+		s.show(w, r, http.StatusConflict, "error", page{Said: tongueOf(r).Say("%s still holds %s", t.Name, inside), Content: wording.Text("Say first that it is empty, on the vessel's page. Then it can go.")})
 		return
 	}
 	var e batch.Entry

@@ -5,6 +5,7 @@ import (
 
 	"spile/batch"
 	"spile/internal/report"
+	"spile/wording"
 )
 
 // paperStyle is where the style of print-outs stands.
@@ -64,7 +65,7 @@ func (s *Site) batchCard(w http.ResponseWriter, r *http.Request) {
 func (s *Site) print(w http.ResponseWriter, r *http.Request, of string, make func(*report.Card) ([]byte, error)) {
 	paper, err := report.ParsePaper(r.URL.Query().Get("paper"))
 	if err != nil {
-		s.show(w, r, http.StatusBadRequest, "error", page{Title: "No such paper", Content: sentence(err.Error())})
+		s.show(w, r, http.StatusBadRequest, "error", page{Title: "No such paper", Content: refused(tongueOf(r), err)})
 		return
 	}
 	r.SetPathValue("id", r.URL.Query().Get(of))
@@ -75,7 +76,7 @@ func (s *Site) print(w http.ResponseWriter, r *http.Request, of string, make fun
 		return
 	}
 	if v.Said == nil {
-		s.show(w, r, http.StatusNotFound, "error", page{Title: "Nothing to print yet", Content: "Nothing is known of what is in this vessel. Once something is in it and the first look is made, its card can be printed."})
+		s.show(w, r, http.StatusNotFound, "error", page{Title: "Nothing to print yet", Content: wording.Text("Nothing is known of what is in this vessel. Once something is in it and the first look is made, its card can be printed.")})
 		return
 	}
 	body, err := make(&report.Card{View: v.view(), Of: v.ID().String(), Vessel: v.Name(), Paper: paper, Now: v.Now, Href: paperStyle})

@@ -5,6 +5,7 @@ import (
 	"strings"
 
 	"spile/batch"
+	"spile/wording"
 )
 
 // roundForm is "Do the round": every vessel that holds something, in the order in which
@@ -109,7 +110,7 @@ func (s *Site) round(w http.ResponseWriter, r *http.Request) {
 	}
 	f := newRoundForm(all, readTastes(r))
 	if len(f.Rows) == 0 {
-		s.show(w, r, http.StatusOK, "error", page{Title: "No vessel to go round", Here: "/", Content: "Nothing is filled yet. Fill a vessel first."})
+		s.show(w, r, http.StatusOK, "error", page{Title: "No vessel to go round", Here: "/", Content: wording.Text("Nothing is filled yet. Fill a vessel first.")})
 		return
 	}
 	if s.takeEntries(w, r, f, "round", "Do the round") {

@@ -1,7 +1,6 @@
 package web
 
 import (
-	"fmt"
 	"net/http"
 	"slices"
 
@@ -165,8 +164,6 @@ func pairs(slots map[string]string) (out []string) {
 // numbersOf puts in what the batch tells. Settings are those of its plan; without a rating
 // there are none.
 func numbersOf(b *batch.Batch, style unit.Style, slots map[string]string) {
-	fl := filling{Record: batch.Record{Batch: *b}}
-	slots["litres"], slots["kg"] = fmt.Sprintf("%.0f", b.Wort.Volume.Litres()), fmt.Sprintf("%.0f", float64(fl.kilograms()))
 	low, high := b.Yeast.Kind.Range()
 	slots["range"] = style.Say("%s to %s", style.Temperature(low, 0), style.Temperature(high, 0))
 	most, rated := advice.Most(&b.Vessel)
@@ -208,12 +205,22 @@ func stageCaution(key limit.Key, b *batch.Batch, style unit.Style) string {
 	case "c.hot":
 		return limit.Say(style, key, "limit", slots["limit"])
 	case "c.lift":
-		return limit.Say(style, key, "litres", slots["litres"], "kg", slots["kg"])
+		if b == nil {
+			return limit.Lift(style, usualFilling, usualWeight)
+		}
+		fl := filling{Record: batch.Record{Batch: *b}}
+		return limit.Lift(style, b.Wort.Volume, fl.kilograms())
 	case "c.car":
 		return limit.Say(style, key, "p", style.Pressure(carPressure, 0))
 	}
 	return limit.Say(style, key)
 }
+
+// A filling as there are many, and what it weighs with its vessel (assumption), to say what lifting means before a batch is known.
+const (
+	usualFilling = 20 * unit.Litre
+	usualWeight  = 26 * unit.Kilogram
+)
 
 // carPressure is what beer is let down to before a journey (common practice, no source).
 const carPressure = 5 * unit.PSI

@@ -91,6 +91,9 @@ func TestStageHasTheNumbersOfTheBatch(t *testing.T) {
 	want(t, "the working valve while it works", mainText(t, s, "/stages/close-the-lid"+of), "Set its scale to 12 psi")
 	want(t, "the working valve for the last points", mainText(t, s, "/stages/before-cooling"+of), "the working valve at 25.5 psi for the last points")
 	want(t, "fill", mainText(t, s, "/stages/fill"+of), "20 L weighs about 26 kg")
+	for _, address := range []string{"/stages/fill", "/stages/fill" + of} { // as much, in the units chosen
+		want(t, address, mainText(t, s, address, unitsCookie+"=gal%28us%29%2Coz"), "5.25 gal (US) weighs about 57.5 lb")
+	}
 	want(t, "yeast", mainText(t, s, "/stages/yeast"+of), "18 °C to 22 °C")
 	for _, bad := range []string{"/stages/nothing", "/stages/fill?batch=x", "/stages/fill?batch=017f22e2-79b0-7cc3-98c4-dc0c0c07398f"} {
 		if w := get(s, bad); w.Code != http.StatusNotFound {

@@ -25,7 +25,7 @@ type stageAsk struct {
 // stageSlots are what the names in braces say where no batch is looked at.
 var stageSlots = map[string]wording.Text{
 	"relief": "what your plan says", "keep": "what your plan says", "most": "what the weakest part allows", "cold": "the cold of your plan",
-	"gas": "what your plan says", "lag": "two to four days", "litres": "20", "kg": "26", "served": "4 °C", "target": "what you wish for", "first": "half a litre", "limit": "its maker allows",
+	"gas": "what your plan says", "lag": "two to four days", "served": "4 °C", "target": "what you wish for", "first": "half a litre", "limit": "its maker allows",
 	"range": "what suits the yeast",
 }
 

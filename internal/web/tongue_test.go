@@ -1,6 +1,7 @@
 package web
 
 import (
+	"errors"
 	"maps"
 	"net/http"
 	"net/http/httptest"
@@ -10,12 +11,16 @@ import (
 	"strings"
 	"testing"
 	"testing/fstest"
+	"time"
 
 	"github.com/chromedp/chromedp"
 	"golang.org/x/net/html"
 
+	"spile/batch"
 	"spile/calc"
 	"spile/internal/catalogue"
+	"spile/internal/store"
+	"spile/unit"
 	"spile/wording"
 )
 
@@ -147,19 +152,70 @@ func answered() map[string]string {
 	return pages
 }
 
+// endOne empties a vessel of the shed, gives its batch scores, and gives the batch's page.
+func endOne(t *testing.T, s *Site) string {
+	t.Helper()
+	all, err := s.allStandingIn(t.Context(), unit.Style{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	id := all[len(all)-1].Seen.ID
+	e, err := s.written(store.NewID(), batch.KindJudgement, shedNow, batch.Judgement{Verdict: batch.Emptied})
+	if e.Batch = id; err == nil {
+		_, err = s.watch.Keep(t.Context(), e)
+	}
+	if err != nil {
+		t.Fatal(err)
+	}
+	if seen, err := s.watch.Settle(t.Context(), id, time.Minute); err != nil || !seen.Fresh() {
+		t.Fatal(err)
+	}
+	scores := []store.Score{{Batch: id, What: "finished", Days: 19, Judged: 14, Held: 12, Scored: 13, Sum: 13 * 36 * 3600}, {Batch: id, What: "gravity", Days: 2, Judged: 1, Held: 1, Scored: 1, Sum: 0.0042}, {Batch: id, What: "ready", Days: 19}}
+	if err := s.watch.Store().KeepScores(t.Context(), id, scores); err != nil {
+		t.Fatal(err)
+	}
+	return "/vessels/" + id.String()
+}
+
+// refusals are pages that say why something is not done.
+func refusals(t *testing.T, s *Site) map[string]*httptest.ResponseRecorder {
+	t.Helper()
+	out := map[string]*httptest.ResponseRecorder{}
+	for _, address := range []string{"/nowhere", "/vessels/nobody", "/print/door-card?paper=a5"} {
+		out[address] = get(s, address, tongueCookie+"=en-XA")
+		if out[address].Code < 400 {
+			t.Errorf("%s: %d", address, out[address].Code)
+		}
+	}
+	r := httptest.NewRequest(http.MethodPost, "http://localhost/settings/people", nil)
+	r.Header.Set("Cookie", tongueCookie+"=en-XA")
+	r = s.inTongue(r)
+	for _, role := range []store.Role{store.Brewer, store.Viewer} {
+		out["as "+string(role)] = httptest.NewRecorder()
+		s.notAllowed(out["as "+string(role)], r, &store.Person{Name: "Dunlin", Role: role})
+	}
+	out["a broken form"], out["a fault"] = httptest.NewRecorder(), httptest.NewRecorder()
+	s.unreadable(out["a broken form"], r)
+	s.fail(out["a fault"], r, errors.New("of a test"))
+	return out
+}
+
 // Every text on every page is in the catalogue, but for the words that testdata/outside.txt lists: those of
 // texts that are still to be brought into it. The list can only become shorter. It looks at pages that are
 // asked for, one of each kind, and at every calculation; beyond it stands in English alone the command line.
 func TestNoTextOutsideTheCatalogue(t *testing.T) {
 	s := newShed(t)
+	over := endOne(t, s)
 	pages := everyKind(t, s)
 	maps.Copy(pages, answered())
+	pages["ended"], pages["its card"], pages["all of it"] = over, "/print/batch-card?batch="+strings.TrimPrefix(over, "/vessels/"), over+"/everything"
+	pages["tried"], pages["tried for long"] = pages[kindOfPage(over)]+"?hold=21&gas=off&from=24", pages[kindOfPage(over)]+"?hold=1"
 	s.learn(unreal(t))
+	pages["nothing known"] = lookOf(t, s, nothingKnown(t, s))
 	own, found := ownWords(t, s), map[string]string{}
-	for _, address := range pages {
-		w := get(s, address, tongueCookie+"=en-XA")
-		if w.Code != http.StatusOK || !strings.Contains(w.Body.String(), `lang="en-XA"`) && !strings.HasPrefix(address, "/print/") && !strings.Contains(address, ".svg") {
-			t.Errorf("%s: %d, or not in the language that was asked for", address, w.Code)
+	check := func(address string, w *httptest.ResponseRecorder) {
+		if !strings.Contains(w.Body.String(), `lang="en-XA"`) && !strings.HasPrefix(address, "/print/") && !strings.Contains(address, ".svg") {
+			t.Errorf("%s: %d, not in the language that was asked for", address, w.Code)
 		}
 		texts, err := outside(w.Body.String(), own)
 		if err != nil {
@@ -168,6 +224,16 @@ func TestNoTextOutsideTheCatalogue(t *testing.T) {
 		for word, text := range texts {
 			found[word] = address + ": " + text
 		}
+	}
+	for _, address := range pages {
+		w := get(s, address, tongueCookie+"=en-XA")
+		if w.Code != http.StatusOK {
+			t.Errorf("%s: %d", address, w.Code)
+		}
+		check(address, w)
+	}
+	for address, w := range refusals(t, s) {
+		check(address, w)
 	}
 	listed, err := os.ReadFile("testdata/outside.txt")
 	if err != nil {

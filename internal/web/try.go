@@ -159,13 +159,13 @@ func (s *Site) compare(r *http.Request, v *vesselView, steps, plan []batch.Step)
 	before := advice.SayTry(b, log, f, plan, as, now, v.Style)
 	said := advice.SayTry(b, log, f, steps, changed, now, v.Style)
 	v.Try.Said = &said
-	v.Try.Drawn = &report.Tried{Label: "if " + report.SettingWords(steps[0].Set, v.Style), Series: &changed.Series}
-	v.Try.Rows = append(aheadRows(before.Ahead, said.Ahead), v.sumRows(as, changed)...)
+	v.Try.Drawn = &report.Tried{Label: v.Style.Say("if %s", report.SettingWords(steps[0].Set, v.Style)), Series: &changed.Series}
+	v.Try.Rows = append(aheadRows(before.Ahead, said.Ahead, v.Style), v.sumRows(as, changed)...)
 	return nil
 }
 
 // aheadRows sets the times of two futures side by side.
-func aheadRows(plan, other []advice.Ahead) (rows []tryRow) {
+func aheadRows(plan, other []advice.Ahead, style unit.Style) (rows []tryRow) {
 	words := func(a *advice.Ahead) string {
 		text := a.When
 		if a.Band != "" {
@@ -182,7 +182,7 @@ func aheadRows(plan, other []advice.Ahead) (rows []tryRow) {
 				return words(&list[i])
 			}
 		}
-		return "not within the days looked at"
+		return style.Word("not within the days looked at")
 	}
 	seen := map[string]bool{}
 	for _, list := range [][]advice.Ahead{plan, other} {
@@ -201,9 +201,9 @@ func (v *vesselView) sumRows(plan, other *estimate.Ahead) []tryRow {
 	grams := func(a *estimate.Ahead) string {
 		return v.Style.Mass(unit.Mass(a.Gas.P50), unit.Mass(a.Gas.P95-a.Gas.P05))
 	}
-	rows := []tryRow{{"Highest pressure", v.Style.Dials(plan.Highest, 0), v.Style.Dials(other.Highest, 0)}}
+	rows := []tryRow{{v.Style.Word("Highest pressure"), v.Style.Dials(plan.Highest, 0), v.Style.Dials(other.Highest, 0)}}
 	if v.Seen.State.Record.Gas != nil {
-		rows = append(rows, tryRow{"Gas from the cylinder", grams(plan), grams(other)})
+		rows = append(rows, tryRow{v.Style.Word("Gas from the cylinder"), grams(plan), grams(other)})
 	}
 	return rows
 }

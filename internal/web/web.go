@@ -224,7 +224,7 @@ func (s *Site) show(w http.ResponseWriter, r *http.Request, status int, name str
 
 // fail says that something went wrong here, and keeps the reason in the log of the server.
 func (s *Site) fail(w http.ResponseWriter, r *http.Request, err error) {
-	said := "Something went wrong in Spile itself. Nothing was changed. The reason is in the log of the server."
+	var said any = wording.Text("Something went wrong in Spile itself. Nothing was changed. The reason is in the log of the server.")
 	var fault *store.Fault
 	if errors.As(err, &fault) {
 		said = fault.Sentence

@@ -71,7 +71,7 @@ func TestCardNowHasTheTriangle(t *testing.T) {
 				signs++
 			case "caution":
 				cautions++
-				want(t, "the caution", text(n), "Take care: Pressure is above the valve setting and rising. Keep faces away.")
+				want(t, "the caution", text(n), "Take care: Foam is near the valve.", "Pressure is above the valve setting and rising. Keep faces away.")
 			}
 		}
 	}

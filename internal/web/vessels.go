@@ -91,13 +91,8 @@ func (v *stood) Amiss() []string {
 	return limit.Sentences(v.condition(), limit.In(v.Style))
 }
 
-// Danger is the caution of what is to be done now; empty where nothing is as urgent.
-func (v *stood) Danger() string {
-	if v.Said == nil || v.Said.Urgency != advice.Now {
-		return ""
-	}
-	return v.Said.Next[0].Caution
-}
+// Pressing tells that something is to be done now.
+func (v *stood) Pressing() bool { return v.Urgency() == advice.Now }
 
 // Waiting tells that the first look is still being made.
 func (v *stood) Waiting() bool {

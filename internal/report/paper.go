@@ -32,13 +32,13 @@ func ParsePaper(name string) (Paper, error) {
 	case A4, Letter:
 		return p, nil
 	}
-	return "", wording.Unsaid("I read “%s” as paper; accepted are a4 and letter", name)
+	return "", wording.Unsaid("I read “%s” as paper; accepted: a4, letter", name)
 }
 
 // Card is what is printed of one vessel. Its View is made for paper: its words come from a Style that is Dated.
 type Card struct {
 	*View
-	Of     string // what the number is made from: the id of vessel or batch
+	Of     string // what the number is made from: the id of the batch
 	Vessel string
 	Paper  Paper
 	Now    time.Time // when it is printed
@@ -48,9 +48,12 @@ type Card struct {
 // longestGood is how long a card may be leant on (assumption: somebody passes once a week).
 const longestGood = 7 * 24 * time.Hour
 
-// Number is what is typed back to say which card was written on: the same for the same vessel and moment.
-func (c *Card) Number() string {
-	sum := sha256.Sum256([]byte(c.Of + c.Now.UTC().Format(time.RFC3339)))
+// Number is what is typed back to say which card was written on.
+func (c *Card) Number() string { return CardNumber(c.Of) }
+
+// CardNumber is that of every card of a batch, whenever it is printed: what was written on one is of that batch.
+func CardNumber(of string) string {
+	sum := sha256.Sum256([]byte(of))
 	n := binary.BigEndian.Uint32(sum[:]) % 1000000
 	return fmt.Sprintf("%03d-%03d", n/1000, n%1000)
 }

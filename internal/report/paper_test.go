@@ -114,10 +114,10 @@ func TestDoorCardSaysUntilWhen(t *testing.T) {
 	if got := c.good(); strings.Contains(got, "Good until") {
 		t.Errorf("expected nothing to lean on where something asks for today, got %s", got)
 	}
-	later := card(A4)
-	later.Now = later.Now.Add(time.Hour)
-	if later.Number() == card(A4).Number() || !regexp.MustCompile(`^\d{3}-\d{3}$`).MatchString(later.Number()) {
-		t.Errorf("expected another number for another hour, got %s", later.Number())
+	later, other := card(A4), card(A4)
+	later.Now, other.Of = later.Now.Add(time.Hour), "0193a5e1"
+	if n := card(A4).Number(); later.Number() != n || other.Number() == n || !regexp.MustCompile(`^\d{3}-\d{3}$`).MatchString(n) {
+		t.Errorf("expected one number of a batch, and another of another, got %s, %s and %s", n, later.Number(), other.Number())
 	}
 	c.Batch.Vessel.Rating = nil
 	if page := printed(t, c, DoorCard); !strings.Contains(page, "not known: counts as exceeded") {

@@ -35,7 +35,8 @@ type lookForm struct {
 	Gravity, Weight, Cylinder     *gauged
 	Ring, Where, Gas, How, Warmth *asking
 	Line                          *asking
-	hangsOn                       batch.ID // a cylinder of the cellar, whose weighings stand in the cellar's log; zero: none
+	card                          func(number string) (says string, err error) // of another beer
+	hangsOn                       batch.ID                                     // a cylinder of the cellar, whose weighings stand in the cellar's log; zero: none
 }
 
 // newLookForm asks what was read at a vessel.
@@ -105,6 +106,7 @@ func (s *Site) iRead(w http.ResponseWriter, r *http.Request) {
 		return
 	}
 	f := newLookForm(v, readTastes(r))
+	f.card = func(number string) (string, error) { return s.cardOf(r.Context(), number, f.Style) }
 	var err error
 	if f.hangsOn, err = s.cylinderOf(r.Context(), v); err != nil {
 		s.fail(w, r, err)
@@ -125,7 +127,11 @@ func (f *lookForm) remember(w http.ResponseWriter, r *http.Request) {
 
 // entries are what was read: one entry for each instrument that needs a name.
 func (f *lookForm) entries() ([]batch.Entry, error) {
-	f.takeLine()
+	line, err := f.offCard()
+	if err != nil {
+		return nil, err
+	}
+	f.takeLine(line)
 	if f.Ring.Typed != "" && numberAlone.MatchString(f.Pressure.Typed) {
 		f.Pressure.Unit = f.Ring.Typed
 	}
@@ -198,8 +204,11 @@ func kindOf(said *batch.Said) batch.Kind {
 }
 
 // takeLine puts what one line told into the fields it is about, where the rest is asked.
-func (f *lookForm) takeLine() {
-	told, problem := readLine(f.Style.Tongue, f.Line.Typed)
+func (f *lookForm) takeLine(line string) {
+	if f.Line.Error != "" {
+		return
+	}
+	told, problem := readLine(f.Style.Tongue, line)
 	if f.Line.Error = problem; problem != "" {
 		return
 	}

@@ -79,7 +79,7 @@ func (s *Site) print(w http.ResponseWriter, r *http.Request, of string, make fun
 		s.show(w, r, http.StatusNotFound, "error", page{Title: "Nothing to print yet", Content: wording.Text("Nothing is known of what is in this vessel. Once something is in it and the first look is made, its card can be printed.")})
 		return
 	}
-	body, err := make(&report.Card{View: v.view(), Of: v.ID().String(), Vessel: v.Name(), Paper: paper, Now: v.Now, Href: paperStyle})
+	body, err := make(&report.Card{View: v.view(), Of: v.Seen.ID.String(), Vessel: v.Name(), Paper: paper, Now: v.Now, Href: paperStyle})
 	if err != nil {
 		s.fail(w, r, err)
 		return

@@ -5,6 +5,7 @@ import (
 	"net"
 	"net/http"
 	"net/url"
+	"strconv"
 	"strings"
 	"sync/atomic"
 	"testing"
@@ -152,6 +153,34 @@ func TestNothingTypedIsLost(t *testing.T) {
 	show(ctx, t, "http://"+d.address+"/vessels/"+store.NewID().String(), 390) // never seen before
 	if title := script[string](ctx, t, "document.querySelector('h1').innerText"); title != "Something is wrong" {
 		t.Errorf("without a server a page that was never opened shows %q", title)
+	}
+}
+
+// Who goes back to a form as it was left and sends it again keeps nothing twice; a page that was kept for when the server
+// is away is another one each time that it is opened. A browser shows the former with a pageshow that says so.
+func TestSentAgainAfterGoingBack(t *testing.T) {
+	needScripts(t)
+	s := today(t, "Dunlin")
+	ctx, home := browseOn(t, s.Site)
+	for _, c := range []struct {
+		form, ids, field string
+		psi              float64
+	}{{s.at("Dunlin", "/i-read"), "[name=id]", "#field-pressure", 12.5}, {"/round", "[name^=id-]", "[name^=pressure-]", 11}} {
+		show(ctx, t, home+c.form, 390)
+		id := script[string](ctx, t, "document.querySelector('"+c.ids+"').value")
+		for sending, want := range []int{1, 1, 2} {
+			show(ctx, t, home+c.form, 390)
+			leads(ctx, t, "the scripts", "document.querySelector('section.waiting')")
+			script[bool](ctx, t, "!!(document.querySelector('"+c.ids+"').value = '"+id+"')")
+			if sending == 1 {
+				script[bool](ctx, t, "dispatchEvent(new PageTransitionEvent('pageshow', {persisted: true}))")
+			}
+			do(ctx, t, chromedp.SendKeys(chromedp.CSS(c.field), strconv.FormatFloat(c.psi, 'f', -1, 64)), chromedp.Click(chromedp.CSS(".keep button")))
+			leads(ctx, t, "what was kept", "document.querySelector('.echo')")
+			if got := s.pressures("Dunlin"); len(got[c.psi]) != want {
+				t.Errorf("%s, sent for the %d. time: kept %v; expected %v psi %d times", c.form, sending+1, got, c.psi, want)
+			}
+		}
 	}
 }
 

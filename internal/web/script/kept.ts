@@ -18,12 +18,14 @@ type Answer =
 export class Kept {
   private readonly list = document.createElement("section")
   private sending = false
+  private returned = false // somebody went back to this page, and it is as it was left
 
   start() {
     this.list.className = "waiting"
     this.list.setAttribute("aria-label", words.kept)
     document.getElementById("main")?.before(this.list)
     document.addEventListener("submit", (e) => this.submitted(e))
+    window.addEventListener("pageshow", (e) => (this.returned = e.persisted))
     window.addEventListener("online", () => this.drain())
     window.addEventListener("storage", () => this.show())
     document.addEventListener("spile-away", (e) => (e as CustomEvent<boolean>).detail || this.drain())
@@ -36,13 +38,13 @@ export class Kept {
     const form = e.target as HTMLFormElement
     if (form.querySelector("input[data-now]") === null) return
     e.preventDefault()
-    if (!this.sending) void this.send(form, noted(form, e.submitter))
+    if (!this.sending) void this.send(form, noted(form, e.submitter, this.returned))
   }
 
   private async send(form: HTMLFormElement, one: Waiting) {
     this.sending = true
     const held = keep(one) // before anything can go wrong
-    use(one.id)
+    one.fields.filter(isID).forEach(([, id]) => use(id))
     const answer = await post(one, false)
     this.sending = false
     if (answer.kind === "taken") {
@@ -55,6 +57,7 @@ export class Kept {
     }
     if (!held) return this.show(words.full)
     form.reset()
+    this.returned = false // what is typed now is another
     this.show()
     this.list.scrollIntoView({ block: "nearest" })
   }
@@ -115,13 +118,17 @@ export class Kept {
   }
 }
 
-/** What a form holds, with an id that no other has. */
-function noted(form: HTMLFormElement, submitter: HTMLElement | null): Waiting {
+const isID = ([name]: [string, string]) => name === "id" || name.startsWith("id-") // of one entry, or of each vessel of a round
+
+/**
+ * What a form holds, with ids that no other has. Who goes back to a form sends it again under the same ids, so that
+ * nothing is kept twice; a page that was kept for when the server is away is another one each time that it is opened.
+ */
+function noted(form: HTMLFormElement, submitter: HTMLElement | null, returned: boolean): Waiting {
   const fields = [...new FormData(form, submitter)].map(([k, v]): [string, string] => [k, String(v)])
-  const own = fields.find(([k]) => k === "id")
-  const id = own === undefined || usedBefore(own[1]) ? newID() : own[1]
-  if (own === undefined) fields.push(["id", id])
-  else own[1] = id
+  for (const f of fields.filter(isID)) if (!returned && usedBefore(f[1])) f[1] = newID()
+  let id = fields.find(([k]) => k === "id")?.[1]
+  if (id === undefined) fields.push(["id", (id = newID())])
   return { id, address: form.action, fields, at: new Date().toISOString(), says: inWords(form) }
 }
 

@@ -187,6 +187,7 @@ func TestAPIRefusals(t *testing.T) {
 	}{
 		{"POST", at, "application/json", `{` + ok + `}`, 422, "nothing that was read"}, {"POST", at, "application/json", `{"time":"2026-03-03T08:00:00Z","gravity_sg":1.03}`, 422, "no id"},
 		{"POST", at, "application/json", `{"id":"x","gravity_sg":1.03}`, 422, "with its zone"}, {"POST", at, "application/json", `{"id":"x","time":"yesterday","gravity_sg":1.03}`, 422, "yesterday"},
+		{"POST", at, "application/json", `{"id":"x","time":"2099-01-01T00:00:00Z","gravity_sg":1.03}`, 422, "yet to come"},
 		{"POST", at, "application/json", `{` + ok + `,"pressure_psi":10}`, 422, "pressure_kpa"}, {"POST", at, "application/json", `{` + ok + `,"pressure_kpa":5000}`, 422, "accepted: -101.35 to 1034.2."},
 		{"POST", at, "application/json", `{` + ok + `,"gravity_sg":46}`, 422, "0.98 to 1.2"}, {"POST", at, "application/json", `{` + ok + `,"gravity_sg":"1.03"}`, 422, "accepted"},
 		{"POST", at, "application/json", `{` + ok + `,"event":"danced"}`, 422, "gas off"}, {"POST", at, "application/json", `{` + ok + `,"gravity_sg":1.03} {}`, 422, "more than one"},

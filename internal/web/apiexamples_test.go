@@ -215,6 +215,7 @@ func TestAPIAsDescribed(t *testing.T) {
 				body = string(encoded(t, taken[kind].(map[string]any)["example"]))
 			}
 			body = own.ReplaceAllString(body, s.batches["Dunlin"].String())
+			body = strings.ReplaceAll(body, "2026-11-21T08:00:00+01:00", s.now.Add(-time.Hour).Format(time.RFC3339)) // which is yet to come here
 			if code := ask(o, inPath.Replace(o.path), kind, body); code >= 300 {
 				t.Errorf("%s %s: its own example is answered with %d", o.method, o.path, code)
 			}

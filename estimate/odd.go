@@ -85,27 +85,36 @@ func (bl *Belief) flags(fs []future) []Flag {
 	return out
 }
 
-// stuckAt says that reading i ends a long run of equal readings over which the vessel moved by more than their scatter.
-func (bl *Belief) stuckAt(i int, here Band, fs []future) bool {
-	d := &bl.tl.data[i]
-	run, first := 1, i
+// runTo tells whether reading i ends a long run of equal readings of its channel, and where that begins. It is so once of a run: at
+// its end.
+func runTo[T any](all []T, i int, of func(*T) (channel int, at, value float64)) (first int, ends bool) {
+	channel, until, value := of(&all[i])
+	run, since := 1, until
+	first = i
 	for k := i - 1; k >= 0; k-- {
-		if e := &bl.tl.data[k]; e.channel == d.channel {
-			if e.value != d.value {
+		if c, at, v := of(&all[k]); c == channel {
+			if v != value {
 				break
 			}
-			run, first = run+1, k
+			run, first, since = run+1, k, at
 		}
 	}
-	for k := i + 1; k < len(bl.tl.data); k++ { // asked about once, at the end of the run
-		if e := &bl.tl.data[k]; e.channel == d.channel {
-			if e.value == d.value {
-				return false
+	for k := i + 1; k < len(all); k++ {
+		if c, _, v := of(&all[k]); c == channel {
+			if v == value {
+				return first, false
 			}
 			break
 		}
 	}
-	if run < stuckReadings || d.at-bl.tl.data[first].at < stuckFor {
+	return first, run >= stuckReadings && until-since >= stuckFor
+}
+
+// stuckAt says that reading i ends a long run of equal readings over which the vessel moved by more than their scatter.
+func (bl *Belief) stuckAt(i int, here Band, fs []future) bool {
+	d := &bl.tl.data[i]
+	first, ends := runTo(bl.tl.data, i, func(d *datum) (channel int, at, value float64) { return d.channel, d.at, d.value })
+	if !ends {
 		return false
 	}
 	then := band(fs, func(f *future) float64 { return f.now.predicted[first] })

@@ -61,25 +61,8 @@ func (k *knowledge) beside(i int) Band {
 // from what they show.
 func (k *knowledge) stuckAt(i int) bool {
 	looks := k.tl.track.looks
-	l := &looks[i]
-	run, first := 1, l
-	for j := i - 1; j >= 0; j-- {
-		if e := &looks[j]; e.channel == l.channel {
-			if e.kelvin != l.kelvin {
-				break
-			}
-			run, first = run+1, e
-		}
-	}
-	for j := i + 1; j < len(looks); j++ { // asked about once, at the end of the run
-		if e := &looks[j]; e.channel == l.channel {
-			if e.kelvin == l.kelvin {
-				return false
-			}
-			break
-		}
-	}
-	felt := math.Max(leastLeap, 2*l.scatter)
-	moved := math.Abs(k.mean(l.at) - k.mean(first.at))
-	return run >= stuckReadings && l.at-first.at >= stuckFor && moved > felt && math.Abs(k.astray(i)) > felt
+	first, ends := runTo(looks, i, func(l *look) (channel int, at, value float64) { return l.channel, l.at, l.kelvin })
+	felt := math.Max(leastLeap, 2*looks[i].scatter)
+	moved := math.Abs(k.mean(looks[i].at) - k.mean(looks[first].at))
+	return ends && moved > felt && math.Abs(k.astray(i)) > felt
 }

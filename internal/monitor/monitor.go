@@ -245,12 +245,17 @@ func (w *Watch) Round(ctx context.Context) ([]InVessel, error) {
 // Upkeep is what the cellar knows of a vessel itself; nothing of one that it does not list.
 func (w *Watch) Upkeep(ctx context.Context, vessel batch.ID) (batch.Upkeep, error) {
 	round, err := w.Round(ctx)
+	return UpkeepIn(round, vessel), err
+}
+
+// UpkeepIn is that of a vessel in a round; nothing of one that is not in it.
+func UpkeepIn(round []InVessel, vessel batch.ID) batch.Upkeep {
 	for _, in := range round {
 		if in.Vessel != nil && in.Vessel.ID == vessel {
-			return in.Upkeep, err
+			return in.Upkeep
 		}
 	}
-	return batch.Upkeep{}, err
+	return batch.Upkeep{}
 }
 
 // Settle is See once the forecast knows the newest entry, or once patience has ended.

@@ -161,7 +161,7 @@ func (a *amount) outside(style unit.Style, text string) string {
 	return style.Say("I read %s, which is outside %s to %s. Look once more.", calc.Said(style.Tongue, text), m.Text(m.Shown(low)), m.With(m.Text(m.Shown(high))))
 }
 
-// bounds are what an instrument can show, in SI and in words.
+// bounds are what an instrument can show, in SI.
 func (a *amount) bounds() (low, high float64) {
 	if !a.bounded {
 		return math.Inf(-1), math.Inf(1)

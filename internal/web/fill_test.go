@@ -150,14 +150,21 @@ func TestPlanIsChanged(t *testing.T) {
 	want(t, "2 bar", text(parse(t, w).all(atom.Main)[0]), "There is a problem", "Never set the working valve above 29 psi")
 }
 
-// The water for a wish is that of the balance of mass: 17 L of 1.054 down to 1.046 takes
-// 3 L, as the single calculation says.
-func TestWaterIsTold(t *testing.T) {
-	s := newSite(t)
+// thinned are the seven answers for a wort that takes 3 L of water.
+func thinned(t *testing.T, s *Site) url.Values {
+	t.Helper()
 	form := asLeft(t, s, "/fill", seven)
 	form.Set("wort-pack-volume_m3", "17 L")
 	form.Set("wort-pack-gravity_sg", "1.054")
 	form.Set("dilute", "1.046")
+	return form
+}
+
+// The water for a wish is that of the balance of mass: 17 L of 1.054 down to 1.046 takes
+// 3 L, as the single calculation says.
+func TestWaterIsTold(t *testing.T) {
+	s := newSite(t)
+	form := thinned(t, s)
 	want(t, "water", mainText(t, s, lookOf(t, s, form)), "Water to add 3 L", "Then it is 20 L at 1.046")
 }
 

@@ -120,7 +120,7 @@ func (v *lookView) wish(b *batch.Batch, f *estimate.Forecast, style unit.Style) 
 func (v *lookView) room(fl *filling, style unit.Style) {
 	if fl.Water > 0 {
 		v.take(result{Name: "Water to add", Words: style.Volume(fl.Water, 0), Band: style.Say("Then it is %s at %s. Mix it well before a sample.", style.Volume(fl.Record.Wort.Volume, 0), style.Gravity(fl.Record.Wort.Gravity, 0))},
-			workLink("How much water?", "dilution", "volume", exactVolume(fl.Thick.Volume), "gravity", exactGravity(fl.Thick.Gravity), "water", exactVolume(fl.Water)))
+			workLink("How much water?", "dilution", "volume", givenVolume(fl.Thick.Volume), "gravity", givenGravity(fl.Thick.Gravity), "water", givenVolume(fl.Water)))
 	}
 	if !fl.RoomTold {
 		v.take(result{Name: "Room for foam", Words: style.Word("not known"), Band: style.Word("Measure what the vessel holds before you fill it.")}, nil)
@@ -210,8 +210,8 @@ func gasNeeded(b *batch.Batch) (unit.Mass, *door) {
 	}
 	has := co2.Equilibrium(hold, relief.Absolute(air), co2.BeerFactor{}, nil)
 	return max(co2.Carbonate(has, b.Target.CO2, b.Wort.Volume, nil), 0) + co2.Push(b.Wort.Volume, cold, gas.Absolute(air), nil),
-		workLink("How much gas is left?", "cylinder", "volume", exactVolume(b.Wort.Volume), "from-volumes", exactGas(has), "to-volumes", exactGas(b.Target.CO2),
-			"push", exactVolume(b.Wort.Volume), "pressure", exactPressure(gas), "temperature", exactTemperature(cold), "altitude", exactHeight(b.Place.Altitude))
+		workLink("How much gas is left?", "cylinder", "volume", givenVolume(b.Wort.Volume), "from-volumes", givenGas(has), "to-volumes", givenGas(b.Target.CO2),
+			"push", givenVolume(b.Wort.Volume), "pressure", givenPressure(gas), "temperature", givenTemperature(cold), "altitude", givenHeight(b.Place.Altitude))
 }
 
 // cautions stand where the hazard is: before the pack is opened and anything is lifted.

@@ -242,9 +242,9 @@ func (v *vesselView) working() []workingRow {
 	}
 	sg := func(x float64) string { return st.Gravity(unit.Gravity(x), 0) }
 	share := func(x float64) string { return st.ABV(unit.ABV(max(x, 0)), 0) }
-	og, fg := exactGravity(b.Wort.Gravity), exactGravity(unit.Gravity(n.Gravity.P50))
-	temp, gauge := exactTemperature(unit.Temperature(n.Temperature.P50)), exactPressure(unit.Gauge(n.Pressure.P50))
-	altitude := exactHeight(b.Place.Altitude)
+	og, fg := givenGravity(b.Wort.Gravity), givenGravity(unit.Gravity(n.Gravity.P50))
+	temp, gauge := givenTemperature(unit.Temperature(n.Temperature.P50)), givenPressure(unit.Gauge(n.Pressure.P50))
+	altitude := givenHeight(b.Place.Altitude)
 	worst := advice.Shown(batch.Pressure, float64(f.Worst.Contents), 0, st)
 	return []workingRow{
 		row("Gravity", n.Gravity, sg, "Each set of unknowns follows sugar, alcohol and yeast from pitching; those that fit your readings are kept.", nil, "Gause1932", "Foster2022"),
@@ -266,22 +266,22 @@ func worstLink(b *batch.Batch, f *estimate.Forecast) *door {
 	if n.Liquid.P50 <= 0 || n.Volumes.P50 <= float64(open) {
 		return nil
 	}
-	values := []string{"temperature", exactTemperature(unit.Temperature(n.Temperature.P50)), "volumes", exactGas(unit.Volumes(n.Volumes.P50)),
-		"volume", exactVolume(unit.Volume(n.Liquid.P50)), "capacity", exactVolume(b.Vessel.Capacity),
-		"gravity", exactGravity(unit.Gravity(n.Gravity.P50)), "final", exactGravity(unit.Gravity(min(f.TerminalGravity.P05, n.Gravity.P50))), "altitude", exactHeight(b.Place.Altitude)}
+	values := []string{"temperature", givenTemperature(unit.Temperature(n.Temperature.P50)), "volumes", givenGas(unit.Volumes(n.Volumes.P50)),
+		"volume", givenVolume(unit.Volume(n.Liquid.P50)), "capacity", givenVolume(b.Vessel.Capacity),
+		"gravity", givenGravity(unit.Gravity(n.Gravity.P50)), "final", givenGravity(unit.Gravity(min(f.TerminalGravity.P05, n.Gravity.P50))), "altitude", givenHeight(b.Place.Altitude)}
 	if b.Vessel.Rating != nil {
-		values = append(values, "rating", exactPressure(*b.Vessel.Rating))
+		values = append(values, "rating", givenPressure(*b.Vessel.Rating))
 	}
 	return workLink("What could the pressure come to?", "relief", values...)
 }
 
 // What a calculation is given from a page, whatever units the reader chose.
-func exactGravity(g unit.Gravity) string         { return fmt.Sprintf("%.4f", float64(g)) }
-func exactTemperature(t unit.Temperature) string { return fmt.Sprintf("%.1f C", t.Celsius()) }
-func exactPressure(g unit.Gauge) string          { return fmt.Sprintf("%.1f kPa", g.Kilopascals()) }
-func exactVolume(v unit.Volume) string           { return fmt.Sprintf("%.2f L", v.Litres()) }
-func exactGas(v unit.Volumes) string             { return fmt.Sprintf("%.2f volumes", float64(v)) }
-func exactHeight(h unit.Length) string           { return fmt.Sprintf("%.0f m", float64(h)) }
+func givenGravity(g unit.Gravity) string         { return fmt.Sprintf("%.4f", float64(g)) }
+func givenTemperature(t unit.Temperature) string { return fmt.Sprintf("%.1f C", t.Celsius()) }
+func givenPressure(g unit.Gauge) string          { return fmt.Sprintf("%.1f kPa", g.Kilopascals()) }
+func givenVolume(v unit.Volume) string           { return fmt.Sprintf("%.2f L", v.Litres()) }
+func givenGas(v unit.Volumes) string             { return fmt.Sprintf("%.2f volumes", float64(v)) }
+func givenHeight(h unit.Length) string           { return fmt.Sprintf("%.0f m", float64(h)) }
 
 // warmLink works out the worst case of warmth with the numbers of this vessel.
 func (v *vesselView) warmLink() *door {
@@ -290,9 +290,9 @@ func (v *vesselView) warmLink() *door {
 		return nil
 	}
 	return workLink("What will warmth do to the pressure?", "warming",
-		"from", exactTemperature(unit.Temperature(f.Now.Temperature.P50)), "to", exactTemperature(f.Worst.Hottest),
-		"volume", exactVolume(unit.Volume(f.Now.Liquid.P50)), "capacity", exactVolume(b.Vessel.Capacity),
-		"volumes", exactGas(unit.Volumes(f.Now.Volumes.P50)), "rating", exactPressure(*b.Vessel.Rating))
+		"from", givenTemperature(unit.Temperature(f.Now.Temperature.P50)), "to", givenTemperature(f.Worst.Hottest),
+		"volume", givenVolume(unit.Volume(f.Now.Liquid.P50)), "capacity", givenVolume(b.Vessel.Capacity),
+		"volumes", givenGas(unit.Volumes(f.Now.Volumes.P50)), "rating", givenPressure(*b.Vessel.Rating))
 }
 
 // workLink leads to a calculation with its numbers filled in.

@@ -219,13 +219,8 @@ func (s *Site) findIn(w http.ResponseWriter, r *http.Request, style unit.Style) 
 		s.fail(w, r, err)
 		return nil
 	}
-	in := monitor.InVessel{Seen: seen}
-	for _, other := range round { // what was checked since counts for a batch that has ended, too
-		if other.Vessel != nil && other.Vessel.ID == seen.State.Stands() {
-			in.Upkeep = other.Upkeep
-		}
-	}
-	return s.standing(in, style)
+	// what was checked since counts for a batch that has ended, too
+	return s.standing(monitor.InVessel{Seen: seen, Upkeep: monitor.UpkeepIn(round, seen.State.Stands())}, style)
 }
 
 // home is every vessel side by side, trouble first.

@@ -32,11 +32,7 @@ func workings(t *testing.T, s *Site, address string) map[string]string {
 // What is said before anything is poured opens into its working, and so does what a vessel's page says now.
 func TestNumbersOpenIntoTheirWorking(t *testing.T) {
 	s := newSite(t)
-	form := asLeft(t, s, "/fill", seven)
-	form.Set("wort-pack-volume_m3", "17 L")
-	form.Set("wort-pack-gravity_sg", "1.054")
-	form.Set("dilute", "1.046")
-	look := lookOf(t, s, form)
+	look := lookOf(t, s, thinned(t, s))
 	said, how := mainText(t, s, look), workings(t, s, look)
 	for name, same := range map[string]string{"dilution": "3 L", "foam-room": "23 %"} {
 		want(t, "before anything is poured", said, same)

@@ -1,6 +1,8 @@
 package advice
 
 import (
+	"math"
+
 	"spile/estimate"
 	"spile/unit"
 	"spile/vessel"
@@ -8,7 +10,7 @@ import (
 
 // Asked is the answer to one question about the vessel as it is now.
 type Asked struct {
-	Key       string // chill, own_gas, quiet_gauge, proof, leak
+	Key       string // turned, proof, quiet_gauge, own_gas, leak, chill
 	Label     string // "If chilled shut"
 	Sentences []string
 	Caution   string // empty where the question has no hazard of its own
@@ -18,6 +20,9 @@ type Asked struct {
 func (v *view) asked() []Asked {
 	var out []Asked
 	q := &v.f.Questions
+	for _, t := range q.Turns[max(0, len(q.Turns)-mostTurns):] {
+		out = append(out, v.turned(t))
+	}
 	for _, p := range q.Proof {
 		out = append(out, v.proved(p))
 	}
@@ -34,6 +39,26 @@ func (v *view) asked() []Asked {
 		out = append(out, v.chill(c))
 	}
 	return out
+}
+
+// mostTurns is how many changes of the temperature that nobody wrote down are asked about, the latest.
+const mostTurns = 2
+
+// turned asks about a change of the temperature that was not written down, or was and did not come.
+func (v *view) turned(t estimate.Turned) Asked {
+	key, ask := "turned cooled", "turned ask"
+	switch warmer := t.By.P50 > 0; {
+	case t.Kept && warmer:
+		key, ask = "kept warmer", "kept ask"
+	case t.Kept:
+		key, ask = "kept colder", "kept ask"
+	case warmer:
+		key = "turned warmed"
+	}
+	size := v.style.Difference(unit.TemperatureDifference(math.Abs(t.By.P50)), unit.TemperatureDifference(width(t.By)))
+	return Asked{Key: "turned", Label: v.say("label turned"), Sentences: []string{
+		v.say(key, "n", size, "time", v.clock.part(t.Since)), v.say(ask),
+	}}
 }
 
 // nearEnd says that proof of the finish is worth the trouble: not much is left, and it is not sure.

@@ -158,6 +158,14 @@ var texts = map[string]wording.Text{
 	"leak open":       "That cannot be told yet from so few readings of the gauge.",
 	"leak settle":     "Two readings of the gauge a day apart would settle it, gas off and below the valve's setting.",
 
+	"label turned":  "Warmer or colder than written down",
+	"turned warmed": "The beer seems to have warmed by about {n} since {time}.",
+	"turned cooled": "The beer seems to have cooled by about {n} since {time}.",
+	"turned ask":    "Did you move it, or turn something? Write it down, with its time.",
+	"kept warmer":   "Since {time} the beer is about {n} warmer than was written down.",
+	"kept colder":   "Since {time} the beer is about {n} colder than was written down.",
+	"kept ask":      "Was the change made then? Write down what was done.",
+
 	"label proof":     "Proof by gauge",
 	"proof quiet":     "On {time} the gauge proved it quiet: at most {hi} a day.",
 	"proof works":     "On {time} the gauge showed work: between {lo} and {hi} a day.",

@@ -20,6 +20,7 @@ type Questions struct {
 	Proof []Proof    // quiet-gauge runs that the log holds, oldest first
 	Leak  Leaking    // whether the vessel loses gas
 	Next  []Settles  // by question, the reading that narrows it most
+	Turns []Turned   // changes of the temperature that were not written down, oldest first
 }
 
 // Rehearsal is a chill before it happens: shut, no gas, beer and gas at rest.
@@ -67,7 +68,7 @@ func (bl *Belief) questions(grid []float64, fs []future) Questions {
 	for i := range fs {
 		now[i] = bl.contents(&fs[i])
 	}
-	return Questions{Chill: bl.rehearse(now), Own: bl.keeping(fs, now), Quiet: bl.proposal(fs, now), Proof: bl.proofs(fs), Leak: bl.leaking(fs), Next: bl.settles(grid, fs)}
+	return Questions{Chill: bl.rehearse(now), Own: bl.keeping(fs, now), Quiet: bl.proposal(fs, now), Proof: bl.proofs(fs), Leak: bl.leaking(fs), Next: bl.settles(grid, fs), Turns: bl.turned()}
 }
 
 // contents is one member's beer and gas now.

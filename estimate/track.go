@@ -29,6 +29,7 @@ type track struct {
 	thermometers []int // channels
 	offsets      []float64
 	spread       matrix.Cholesky
+	turns        []turn // that nobody wrote down
 }
 
 // look is one reading of a thermometer.
@@ -187,6 +188,7 @@ func (tl *timeline) smooth(b *batch.Batch) {
 	}
 	tl.flags = append(tl.flags, best.oddLooks()...)
 	best.tell(tl.dim())
+	tl.track.turns = best.turns(tl.expected(b, 1))
 }
 
 const (

@@ -15,6 +15,7 @@ type questionsJSON struct {
 	Proof []proofJSON   `json:"quiet_gauge_runs"`
 	Leak  leakJSON      `json:"leak"`
 	Next  []settlesJSON `json:"next_readings"`
+	Turns []turnedJSON  `json:"temperature_turns"`
 	Words []askedJSON   `json:"words"`
 }
 
@@ -73,6 +74,15 @@ type settlesJSON struct {
 	Narrows    number `json:"narrows_share"`
 }
 
+// turnedJSON is a temperature that did not follow what was written down: it changed between the two readings, or was to change
+// then and did not.
+type turnedJSON struct {
+	Since   string   `json:"since"`
+	Seen    string   `json:"seen"`
+	By      bandJSON `json:"warmer_by_c"`
+	Written bool     `json:"change_was_written"`
+}
+
 type askedJSON struct {
 	Key       string   `json:"key"`
 	Label     string   `json:"label"`
@@ -81,7 +91,7 @@ type askedJSON struct {
 }
 
 func questionsOf(q *estimate.Questions, a advice.Said, b *batch.Batch) questionsJSON {
-	out := questionsJSON{Proof: []proofJSON{}, Next: []settlesJSON{}, Words: []askedJSON{}}
+	out := questionsJSON{Proof: []proofJSON{}, Next: []settlesJSON{}, Turns: []turnedJSON{}, Words: []askedJSON{}}
 	kpa, grams := per(unit.Kilopascal), per(unit.Gram)
 	if c := q.Chill; c != nil {
 		out.Chill = &chillJSON{number(c.To.Celsius()), banded(c.Pressure, kpa), banded(c.Volumes, per(1)), number(c.PullsIn),
@@ -105,6 +115,9 @@ func questionsOf(q *estimate.Questions, a advice.Said, b *batch.Batch) questions
 	out.Leak = leakJSON{string(q.Leak.Verdict), number(q.Leak.Probability), banded(q.Leak.Size, per(unit.Gram/unit.Day)), string(q.Leak.Hides)}
 	for _, s := range q.Next {
 		out.Next = append(out.Next, settlesJSON{string(s.Question), readingName(s.Next), stamp(s.Next.At, b), number(s.Next.Narrows)})
+	}
+	for _, t := range q.Turns {
+		out.Turns = append(out.Turns, turnedJSON{stamp(t.Since, b), stamp(t.Seen, b), banded(t.By, per(1)), t.Kept})
 	}
 	for _, x := range a.Asked {
 		out.Words = append(out.Words, askedJSON{x.Key, x.Label, x.Sentences, x.Caution})

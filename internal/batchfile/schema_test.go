@@ -172,7 +172,7 @@ func anyForecast(b *batch.Batch) *estimate.Forecast {
 			Ready:        estimate.Milestone{P05: at.Add(99 * time.Hour), Probability: 0.4, Never: 0.6},
 		},
 		Findings:  []estimate.Finding{{Kind: estimate.FindingLeak, Probability: 0.7, Size: band}},
-		Questions: estimate.Questions{Leak: estimate.Leaking{Verdict: estimate.CannotTell, Hides: estimate.BehindValve}},
+		Questions: estimate.Questions{Leak: estimate.Leaking{Verdict: estimate.CannotTell, Hides: estimate.BehindValve}, Turns: []estimate.Turned{{Since: at.Add(-30 * time.Hour), Seen: at.Add(-20 * time.Hour), By: band}}},
 		Flags:     []estimate.Flag{{Kind: estimate.FlagFar, Reading: batch.Reading{Time: at, Quantity: batch.Gravity, Value: 1.04, Line: 3}, Expected: band}},
 		Next:      estimate.NextReading{Instrument: batch.Gravity, At: at.Add(24 * time.Hour), Narrows: 0.3},
 		Worst:     estimate.Worst{Contents: 2e5, Regulator: unit.Gauge(math.Inf(1)), Hottest: unit.Celsius(40)},

@@ -86,10 +86,14 @@ func TestAxe(t *testing.T) {
 		pages["sight "+name] = sights[name]
 	}
 	pages["look"] = lookOf(t, s, asLeft(t, s, "/fill", seven))
-	t.Logf("%d pages", len(pages))
+	sent := everyAnswer(t, s, pages)
+	for name := range sent {
+		pages["answer "+name] = "/answers/" + url.PathEscape(name)
+	}
+	t.Logf("%d pages, of which %d answer what was sent: %s", len(pages), len(sent), strings.Join(slices.Sorted(maps.Keys(sent)), ", "))
 	for width, themes := range map[int64][2]string{390: {"light", "dark"}, 1280: {"dark", "light"}} {
 		t.Run(fmt.Sprintf("%d px", width), func(t *testing.T) {
-			ctx, home := browseOn(t, s)
+			ctx, home := browseOn(t, sent.before(s))
 			for _, path := range pages {
 				do(ctx, t, chromedp.EmulateViewport(width, 800), chromedp.Navigate(home+path), chromedp.WaitReady(chromedp.CSS("body")))
 				script[bool](ctx, t, code+";true")

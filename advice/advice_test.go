@@ -106,7 +106,7 @@ func asking(n int) *estimate.Forecast {
 		{Verdict: estimate.CannotTell, Hides: estimate.BehindValve}, {Verdict: estimate.CannotTell, Hides: estimate.BehindAbsorption},
 	}[n]
 	for _, quiet := range []vessel.Quiet{{Points: 0.1, SD: 0.1, Limit: 0.25}, {Points: 2, SD: 0.1, Limit: 0.25}, {Points: 0.4, SD: 0.3, Limit: 0.8}, {Points: 1, SD: 0.1, Limit: 0.25, Unsettled: 0.8}} {
-		q.Proof = append(q.Proof, estimate.Proof{First: f.At.Add(-26 * time.Hour), Second: f.At.Add(-2 * time.Hour), Quiet: quiet, Opened: n == 1})
+		q.Proof = append(q.Proof, estimate.Proof{First: f.At.Add(-26 * time.Hour), Second: f.At.Add(-2 * time.Hour), Quiet: quiet, Opened: n == 1, Leak: unit.MassRate(n) * unit.Gram / unit.Day})
 	}
 	q.Turns = []estimate.Turned{
 		{Since: f.At.Add(-50 * time.Hour), By: around(6, 1), Kept: n == 1}, {Since: f.At.Add(-30 * time.Hour), By: around(-6, 1), Kept: n == 2},

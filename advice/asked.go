@@ -74,10 +74,13 @@ func (v *view) proved(p estimate.Proof) Asked {
 	if p.Opened {
 		key = "proof opened"
 	}
+	net := v.say("proof net")
+	if p.Leak > 0 {
+		net = v.say("proof leak", "n", v.style.Mass(unit.Mass(p.Leak*unit.Day), 0))
+	}
 	return Asked{Key: "proof", Label: v.say("label proof"), Sentences: []string{
 		v.say(key, "lo", v.fall(low, 0.01), "hi", v.fall(high, 0.01), "time", v.clock.at(p.Second, 0)),
-		v.say("proof limit", "limit", v.fall(p.Limit, 0.01)),
-		v.say("proof net"),
+		v.say("proof limit", "limit", v.fall(p.Limit, 0.01)), net,
 	}}
 }
 

@@ -1,6 +1,7 @@
 package estimate
 
 import (
+	"math"
 	"time"
 
 	"spile/batch"
@@ -72,12 +73,40 @@ func (bl *Belief) proof(begin *item, first, second *datum, fs []future) (Proof, 
 		q.Gauges.Temperature = unmeasuredSD
 	}
 	q.Rebound = c.LetDown(bl.temperatureAt(begin.at), begin.event.From.Absolute(atm), begin.event.To.Absolute(atm))
-	r, err := q.Points(nil)
+	r, leak, err := bl.points(q, (first.value+second.value)/2)
 	if err != nil {
 		return Proof{}, false
 	}
 	when := func(d *datum) time.Time { return bl.time(d.at) }
-	return Proof{when(first), when(second), r, unit.Gauge(second.value) > bl.reliefNow()-nearValve}, true
+	return Proof{First: when(first), Second: when(second), Quiet: r, Opened: unit.Gauge(second.value) > bl.reliefNow()-nearValve, Leak: leak}, true
+}
+
+// points is what a run says once the leak that past batches taught of the vessel is taken into account, at a middle gauge
+// pressure, Pa, with how well it is known; and that leak, 0 where it is not known.
+func (bl *Belief) points(q vessel.QuietGauge, gauge float64) (vessel.Quiet, unit.MassRate, error) {
+	leak, known := bl.knownLeak()
+	if !known {
+		r, err := q.Points(nil)
+		return r, 0, err
+	}
+	at := func(grams float64) co2.LeakRate { return co2.LeakRate(leakConductance(grams) * math.Max(gauge, 0)) }
+	q.Leak = at(leak.P95)
+	most, err := q.Points(nil)
+	if err != nil {
+		return most, 0, err
+	}
+	q.Leak = at(leak.P50)
+	r, err := q.Points(nil)
+	sd := math.Hypot(r.SD, (most.Points-r.Points)/NineInTen)
+	r.SD, r.Limit = sd, r.Limit*sd/r.SD
+	return r, q.Leak.Mass(), err
+}
+
+// knownLeak is the leak of this vessel, g/day at 1 bar, where finished batches have taught it.
+func (bl *Belief) knownLeak() (leak Band, known bool) {
+	usual := GenericPrior(bl.batch.Yeast.Kind)
+	leak, before := bl.prior.band(Leak), usual.band(Leak)
+	return leak, bl.prior[Leak].SD < toldBy*usual[Leak].SD || leak.P95 < boundBy*before.P95
 }
 
 // unmeasuredSD is how far the temperature of a vessel without a thermometer may have moved, K (assumption).

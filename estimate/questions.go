@@ -59,7 +59,8 @@ type Proposal struct {
 type Proof struct {
 	First, Second time.Time
 	vessel.Quiet
-	Opened bool // the valve may have let gas out before the second reading: it is not finished
+	Opened bool          // the valve may have let gas out before the second reading: it is not finished
+	Leak   unit.MassRate // that the vessel is known to have lost meanwhile, counted in; 0: not known, the points are net of it
 }
 
 // questions answers from the futures what the vessel as it is now would do.
@@ -237,7 +238,7 @@ func (bl *Belief) proposal(fs []future, now []contents) *Proposal {
 	at := co2.State{Temperature: c.warm, Pressure: back}
 	run := vessel.QuietGauge{Gas: c.Gas, Original: bl.batch.Wort.Gravity, Gauges: bl.gauges(), First: at, Second: at}
 	run.Second.At = unit.Duration(p.Hours * unit.Hour)
-	found, err := run.Points(nil)
+	found, _, err := bl.points(run, float64(back.Gauge(atm)))
 	if err != nil {
 		return nil
 	}

@@ -56,6 +56,8 @@ type proofJSON struct {
 	Limit     number `json:"detection_limit_points_per_day"`
 	Unsettled number `json:"unsettled_points_per_day"`
 	Opened    bool   `json:"valve_may_have_opened"`
+	// Leak is what the vessel is known to lose, counted in; null where that is not known and the points are net of it.
+	Leak *number `json:"known_leak_g_per_day"`
 }
 
 // leakJSON answers whether the vessel loses gas; hides is what a leak would hide behind, where that cannot be told.
@@ -110,7 +112,12 @@ func questionsOf(q *estimate.Questions, a advice.Said, b *batch.Batch) questions
 	}
 	for _, p := range q.Proof {
 		low, high := p.Between()
-		out.Proof = append(out.Proof, proofJSON{stamp(p.First, b), stamp(p.Second, b), number(p.Points), number(low), number(high), number(p.Limit), number(p.Unsettled), p.Opened})
+		run := proofJSON{stamp(p.First, b), stamp(p.Second, b), number(p.Points), number(low), number(high), number(p.Limit), number(p.Unsettled), p.Opened, nil}
+		if p.Leak > 0 {
+			leak := number(float64(p.Leak) * unit.Day / unit.Gram)
+			run.Leak = &leak
+		}
+		out.Proof = append(out.Proof, run)
 	}
 	out.Leak = leakJSON{string(q.Leak.Verdict), number(q.Leak.Probability), banded(q.Leak.Size, per(unit.Gram/unit.Day)), string(q.Leak.Hides)}
 	for _, s := range q.Next {

@@ -25,6 +25,11 @@ func When(at time.Time, band time.Duration, now time.Time, style unit.Style) str
 	return clock{tongue: style.Tongue, now: now, dated: style.Dated}.at(at, band)
 }
 
+// Edge writes one end of a band as people say it, seen from now: "tomorrow".
+func Edge(at time.Time, band time.Duration, now time.Time, style unit.Style) string {
+	return clock{tongue: style.Tongue, now: now, dated: style.Dated}.edge(at, band)
+}
+
 // Day names the day of at, seen from now: "today", "Monday 2 January".
 func Day(at, now time.Time, style unit.Style) string {
 	return clock{tongue: style.Tongue, now: now}.day(at)

@@ -73,6 +73,18 @@ type Judgement struct {
 	Verdict Verdict `json:"verdict"`     // such as "doubtful", "leak test passed"
 	Of      ID      `json:"of,omitzero"` // the entry judged; zero: the batch
 	Words   string  `json:"words,omitzero"`
+
+	LeakTest *LeakTest `json:"leak_test,omitzero"` // what was read, of a leak test
+}
+
+// LeakTest is what a leak test read: the dial and the temperature twice, over a room of gas.
+type LeakTest struct {
+	Room     unit.Volume      `json:"room_m3"`
+	From     unit.Gauge       `json:"from_pa"`
+	To       unit.Gauge       `json:"to_pa"`
+	FromTemp unit.Temperature `json:"from_k"`
+	ToTemp   unit.Temperature `json:"to_k"`
+	Time     unit.Duration    `json:"time_s"` // between the readings
 }
 
 // ClockShift says by how much one run of a clock was wrong: what was stamped by it

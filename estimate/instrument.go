@@ -98,6 +98,12 @@ func ReadingError(r batch.Reading) float64 {
 	return NineInTen * math.Hypot(ins.Offset, ins.Scatter)
 }
 
+// ReadingScatter is the same where the fixed offset is known and taken out.
+func ReadingScatter(r batch.Reading) float64 {
+	_, ins := lookup(r.Quantity, r.Instrument)
+	return NineInTen * ins.Scatter
+}
+
 // Shown is the band of what the instrument of r would show where the truth has band b: its errors in quadrature.
 func Shown(r batch.Reading, b Band) Band {
 	e := ReadingError(r)

@@ -91,6 +91,7 @@ func (a *asking) instead(group string) bool {
 type sheet struct {
 	Fields []*asking
 	Beside string // what is wrong with the answers together, where no field is named
+	How    *door  // the working of what is said of the answers together; nil: none
 }
 
 // field is the question of that name. It is a mistake to ask for one that is not there.

@@ -12,7 +12,6 @@ import (
 	"spile/advice"
 	"spile/batch"
 	"spile/co2"
-	"spile/estimate"
 	"spile/internal/report"
 	"spile/unit"
 	"spile/wording"
@@ -32,6 +31,7 @@ type due struct {
 	Says   string
 	Sure   string      // how sure that is
 	Made   string      // when it was foretold; empty: it is planned
+	How    string      // address of its working; empty: it is planned
 	Plan   bool        // meant, not awaited
 	Step   *batch.Step // of the plan; nil: none
 }
@@ -108,22 +108,21 @@ func (v *stood) dues(from, to time.Time, ahead []advice.Ahead) (out []due) {
 			add(due{At: rec.After(step.At), Key: fmt.Sprintf("step-%d", i+1), Name: words, Says: words + ".", Plan: true, Step: step})
 		}
 	}
-	awaited := map[string]estimate.Milestone{"finished": m.Finished, "cold": m.Cold, "carbonated": m.Carbonated, "ready": m.Ready}
 	for _, a := range ahead {
-		if at, listed := awaited[a.Key]; listed {
+		if at := milestoneOf(m, a.Key); a.Key != "attenuated_90" {
 			wide := comingDays * 24 * time.Hour // it may lie beyond what is looked at
 			if !at.P95.IsZero() {
 				wide = at.P95.Sub(at.P05)
 			}
-			add(due{At: at.P50, Wide: wide, Key: a.Key, Name: a.Label, Words: a.When, Says: v.Style.Say("%s: %s.", a.Label, a.When), Sure: sentence(a.Band), Made: v.Made()})
+			add(due{At: at.P50, Wide: wide, Key: a.Key, Name: a.Label, Words: a.When, Says: v.Style.Say("%s: %s.", a.Label, a.When), Sure: sentence(a.Band), Made: v.Made(), How: v.DateWorking()})
 		}
 	}
 	if t := rec.Target; t != nil && !t.Ready.IsZero() {
-		odds := ""
+		odds, how := "", ""
 		if p := m.Ready.Probability; !math.IsNaN(p) {
-			odds = wording.Capital(v.Style.Say("%s to be ready.", advice.Odds(p, v.Style)))
+			odds, how = wording.Capital(v.Style.Say("%s to be ready.", advice.Odds(p, v.Style))), v.DateWorking()
 		}
-		add(due{At: t.Ready, Key: "wish", Name: v.Style.Word("Wished for this day"), Says: v.Style.Word("Wished for this day."), Sure: odds, Plan: true})
+		add(due{At: t.Ready, Key: "wish", Name: v.Style.Word("Wished for this day"), Says: v.Style.Word("Wished for this day."), Sure: odds, How: how, Plan: true})
 	}
 	return out
 }
@@ -154,6 +153,8 @@ type conflict struct {
 	Name string // of what is shared
 	At   time.Time
 	Says string
+
+	Workings []works
 }
 
 // between is the key of a conflict of two vessels over something.
@@ -209,7 +210,7 @@ func fridgeConflict(fridge *batch.Thing[batch.PlaceFacts], in []*stood) (out []c
 				ta, oka := a.wanted(at)
 				tb, okb := b.wanted(at)
 				if oka && okb && math.Abs(float64(ta-tb)) > sameAir {
-					out = append(out, conflict{between("fridge", fridge.ID, a, b), fridge.Name, at, a.Style.Say("%s: %s wants %s and %s wants %s from %s on. One air cannot be both.", fridge.Name,
+					out = append(out, conflict{Key: between("fridge", fridge.ID, a, b), Name: fridge.Name, At: at, Says: a.Style.Say("%s: %s wants %s and %s wants %s from %s on. One air cannot be both.", fridge.Name,
 						a.Name(), a.Style.Temperature(ta, 0), b.Name(), b.Style.Temperature(tb, 0), a.Style.Time(a.Style.In(at, a.Now.Location()), "Monday 2 January"))})
 					break
 				}
@@ -258,7 +259,7 @@ func regulatorConflict(g *batch.Thing[batch.RegulatorFacts], in map[batch.ID]*st
 			gb, okb := b.gasSet()
 			if oka && okb && math.Abs(float64(ga-gb)) > float64(samePressure) {
 				says := a.Style.Say("%s gives one pressure. %s is set to %s and %s to %s.", g.Name, a.Name(), a.Style.Pressure(ga, 0), b.Name(), b.Style.Pressure(gb, 0))
-				out = append(out, conflict{between("regulator", g.ID, a, b), g.Name, a.Now, says})
+				out = append(out, conflict{Key: between("regulator", g.ID, a, b), Name: g.Name, At: a.Now, Says: says})
 			}
 			pa, pb := a.Seen.Told.Forecast.Now.Pressure.P50, b.Seen.Told.Forecast.Now.Pressure.P50
 			if !g.Facts.CheckValves && oka && okb && math.Abs(pa-pb) > float64(samePressure) {
@@ -267,7 +268,7 @@ func regulatorConflict(g *batch.Thing[batch.RegulatorFacts], in map[batch.ID]*st
 					high, low = b, a
 				}
 				says := a.Style.Say("%s has no check valves: gas and foam can flow from %s to %s.", g.Name, high.Name(), low.Name())
-				out = append(out, conflict{between("flow", g.ID, a, b), g.Name, a.Now, says})
+				out = append(out, conflict{Key: between("flow", g.ID, a, b), Name: g.Name, At: a.Now, Says: says})
 			}
 		}
 	}
@@ -298,9 +299,10 @@ func (v *stood) gasSet() (p unit.Gauge, on bool) {
 
 // cylinderConflict adds up what the vessels on a cylinder may still take and holds it against what is in it.
 func cylinderConflict(c *batch.Thing[batch.CylinderFacts], all []*stood) []conflict {
-	if c.Facts.Content == nil {
+	if c.Facts.Content == nil || len(all) == 0 {
 		return nil
 	}
+	out := conflict{Key: "cylinder." + c.ID.String(), Name: c.Name, At: all[0].Now}
 	var need unit.Mass
 	var names []string
 	for _, v := range all {
@@ -308,28 +310,36 @@ func cylinderConflict(c *batch.Thing[batch.CylinderFacts], all []*stood) []confl
 			continue
 		}
 		names = append(names, v.Name())
-		need += stillTakes(v)
+		takes, working := stillTakes(v, *c.Facts.Content)
+		need, out.Workings = need+takes, append(out.Workings, working)
 	}
 	if len(names) == 0 || need < *c.Facts.Content {
 		return nil
 	}
 	style := all[0].Style
-	says := style.Say("%s holds %s, and %s may still take %s.", c.Name, style.Mass(*c.Facts.Content, 0), strings.Join(names, style.Word(" and ")), style.Mass(need, 0))
-	return []conflict{{"cylinder." + c.ID.String(), c.Name, all[0].Now, says}}
+	out.Says = style.Say("%s holds %s, and %s may still take %s.", c.Name, style.Mass(*c.Facts.Content, 0), strings.Join(names, style.Word(" and ")), style.Mass(need, 0))
+	out.Workings = append(out.Workings, works{style.Say("What is left in %s", c.Name), thingPath(c.ID) + "#" + restWorking})
+	return []conflict{out}
 }
 
-// stillTakes is the gas that a vessel may still take: to the carbonation wished for, and to push out the beer.
-func stillTakes(v *stood) unit.Mass {
+// stillTakes is the gas that a vessel may still take, to the carbonation wished for and to push out the beer, with its working
+// beside what the cylinder holds.
+func stillTakes(v *stood, content unit.Mass) (unit.Mass, works) {
 	rec, n := v.Seen.State.Record, &v.Seen.Told.Forecast.Now
-	beer, need := unit.Volume(n.Liquid.P50), unit.Mass(0)
-	if t := rec.Target; t != nil && float64(t.CO2) > n.Volumes.P05 {
-		need = co2.Carbonate(unit.Volumes(n.Volumes.P05), t.CO2, beer, nil)
+	beer, temp := unit.Volume(n.Liquid.P50), unit.Temperature(n.Temperature.P50)
+	from := unit.Volumes(n.Volumes.P05)
+	to := from
+	if t := rec.Target; t != nil {
+		to = max(t.CO2, from)
 	}
 	p, on := v.gasSet()
 	if !on {
 		p = usualPush
 	}
-	return need + co2.Push(beer, unit.Temperature(n.Temperature.P50), p.Absolute(unit.StandardAtmosphere(rec.Place.Altitude)), nil)
+	link := workLink("How much gas is left?", "cylinder", "volume", givenVolume(beer), "from-volumes", givenGas(from), "to-volumes", givenGas(to), "push", givenVolume(beer),
+		"pressure", givenPressure(p), "temperature", givenTemperature(temp), "altitude", givenHeight(rec.Place.Altitude), "content", content.String())
+	return co2.Carbonate(from, to, beer, nil) + co2.Push(beer, temp, p.Absolute(unit.StandardAtmosphere(rec.Place.Altitude)), nil),
+		works{v.Style.Say("What %s may still take", v.Name()), link.Path}
 }
 
 // usualPush is the pressure at which beer is poured where nobody said one. Common practice, no source.

@@ -44,6 +44,9 @@ func TestConflicts(t *testing.T) {
 			t.Errorf("expected %q among %+v", say, apart)
 		}
 	}
+	if last := apart[len(apart)-1]; len(last.Workings) != 3 || last.Workings[1].Says != "What Whimbrel may still take" {
+		t.Errorf("expected the working of what each may take, and of what is left, got %+v", last.Workings)
+	}
 	content = 2
 	if same := conflicts([]*stood{inFridge("Dunlin", 3, psi(10), psi(10), fridge), inFridge("Whimbrel", 2, psi(10), psi(10), fridge)}, things); len(same) > 0 {
 		t.Errorf("vessels that agree: %+v", same)

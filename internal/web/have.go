@@ -244,7 +244,7 @@ func (s *Site) thingPage(w http.ResponseWriter, r *http.Request, t thing, title 
 		s.fail(w, r, err)
 		return
 	}
-	http.Redirect(w, r, "/what-i-have/"+id.String()+"?kept", http.StatusSeeOther)
+	http.Redirect(w, r, thingPath(id)+"?kept", http.StatusSeeOther)
 }
 
 // unreadable answers a form that came broken.
@@ -336,8 +336,8 @@ type thingView struct {
 	thing
 	Known    []given
 	Passport []advice.Taught
-	Batches  int // that taught it
-	Left     string
+	Batches  int   // that taught it
+	Left     *rest // of a cylinder that was weighed
 	Alert    string
 	Kept     bool
 	History  []written
@@ -366,9 +366,6 @@ func (s *Site) showThing(w http.ResponseWriter, r *http.Request, t *thing, c *ba
 			v.Known = append(v.Known, given{Name: style.Word(f.label), Words: said, Assumed: t.assumed(f.key)})
 		}
 	}
-	if left := t.left(c, style); left != nil {
-		v.Left = left[0]
-	}
 	if t.Is == "cylinder" && !t.Gone {
 		v.Weigh = weigh
 	}
@@ -381,6 +378,9 @@ func (s *Site) showThing(w http.ResponseWriter, r *http.Request, t *thing, c *ba
 	}
 	if err == nil && t.Is == "vessel" {
 		v.Past, err = s.past(r, t.ID, style)
+	}
+	if err == nil {
+		v.Left, err = s.rest(r.Context(), t, c, style)
 	}
 	if err == nil {
 		v.History, err = s.history(r.Context(), t, c, style)

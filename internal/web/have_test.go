@@ -136,7 +136,8 @@ func TestCylinderIsWeighed(t *testing.T) {
 	}
 	want(t, "less than its tare", text(parse(t, w).all(atom.Main)[0]), "There is a problem", "less than its tare of 3.4 kg")
 	kept(t, s, path+"/weigh", url.Values{"weight": {"5.30 kg"}})
-	want(t, "weighed", mainText(t, s, path), "1.9 kg left on", "Weighed: 5.3 kg") // 5.3 - 3.4
+	want(t, "weighed", mainText(t, s, path), "1.9 kg left on", "Weighed: 5.3 kg", // 5.3 - 3.4
+		"Show the working of the gas that is left", "it weighed 5.3 kg.", "Empty it weighs 3.4 kg.", "between 1.88 kg and 1.92 kg, nine times in ten") // 1.645 times 10 g
 	want(t, "the list", mainText(t, s, "/what-i-have"), "2.6 kg when full, tare 3.4 kg, 1.9 kg left on")
 }
 

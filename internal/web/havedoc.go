@@ -75,7 +75,9 @@ func thingOf(c *batch.Cellar, id batch.ID) *thing {
 func (t thing) Kind() *kindOfThing { return kindNamed(t.Is) }
 
 // Path is the page of the thing.
-func (t thing) Path() string { return "/what-i-have/" + t.ID.String() }
+func (t thing) Path() string { return thingPath(t.ID) }
+
+func thingPath(id batch.ID) string { return "/what-i-have/" + id.String() }
 
 // value is what stands in a record under a key, which may lead into an object.
 func value(doc map[string]any, key string) any {

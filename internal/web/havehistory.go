@@ -20,6 +20,7 @@ type written struct {
 	Words string
 	Back  bool     // it was taken back
 	Undo  batch.ID // what is superseded to change that
+	How   *door    // its working; nil: it has none
 }
 
 // When is the day and time it was so.
@@ -54,7 +55,7 @@ func (s *Site) history(ctx context.Context, t *thing, c *batch.Cellar, style uni
 		if h := holds[e.ID]; h == nil {
 			line.Back, line.Undo = true, takers[e.ID]
 		} else {
-			line.At = h.At.In(zone)
+			line.At, line.How = h.At.In(zone), judgedHow(h)
 		}
 		out = append(out, line)
 	}
@@ -174,7 +175,7 @@ func (s *Site) takeBack(w http.ResponseWriter, r *http.Request) {
 		return
 	}
 	to := ownPath(r.PostFormValue("back"))
-	if to == "" || to == "/what-i-have/"+of.String() { // its making was taken back, and its page with it
+	if to == "" || to == thingPath(of) { // its making was taken back, and its page with it
 		to = "/what-i-have"
 	}
 	http.Redirect(w, r, to, http.StatusSeeOther)

@@ -3,6 +3,7 @@ package web
 import (
 	"strings"
 	"testing"
+	"time"
 
 	"golang.org/x/net/html/atom"
 
@@ -14,7 +15,11 @@ import (
 // that could not be read.
 func TestForecastsSayTheirBandAndWhenTheyWereMade(t *testing.T) {
 	s := newFilled(t, "Dunlin").foretold()
-	all, err := s.allStandingIn(t.Context(), unit.Style{})
+	tokyo, err := time.LoadLocation("Asia/Tokyo")
+	if err != nil {
+		t.Fatal(err)
+	}
+	all, err := s.allStandingIn(t.Context(), unit.Style{Zone: tokyo})
 	if err != nil || all[0].Awaited() == nil || all[0].Awaited().Band == "" {
 		t.Fatal("nothing is awaited with a band", err)
 	}

@@ -2,6 +2,7 @@ package web
 
 import (
 	"context"
+	"fmt"
 	"net/http"
 	"slices"
 	"strings"
@@ -73,6 +74,7 @@ type turnLine struct {
 	Done  string // when; empty: not yet
 	Words string
 	Undo  batch.ID
+	How   *door // the working of its words; nil: they have none
 	Once  batch.ID
 	When  *asking // it was earlier
 	Leak  bool
@@ -168,7 +170,7 @@ func (s *Site) turnLines(ctx context.Context, in *monitor.InVessel, style unit.S
 		line := turnLine{turnStep: step, Once: store.NewID(), When: whenOf(style.Tongue, step.Verdict), Leak: step.Verdict == batch.LeakTestPassed, Dose: step.Verdict == batch.Sanitised}
 		if h := done[step.Verdict]; h != nil {
 			j := judgementOf(h)
-			line.Undo, line.Done = h.ID, style.Time(h.At.In(s.zone(style)), "2 January, 15:04")
+			line.Undo, line.How, line.Done = h.ID, judgedHow(h), style.Time(h.At.In(s.zone(style)), "2 January, 15:04")
 			line.Words = strings.TrimSpace(style.Word(map[bool]wording.Text{true: "It did not pass.", false: ""}[j.Verdict == batch.LeakTestFailed]) + " " + j.Words)
 			if line.Leak && in.Turn.Proved.IsZero() && !in.Turn.Failed {
 				line.Words += " " + style.Word("The seals were off since: prove it again.")
@@ -276,41 +278,74 @@ func (s *Site) leakTest(w http.ResponseWriter, r *http.Request) {
 
 // proof is the verdict of a leak test; what is wrong stands beside its field.
 func (f *sheet) proof(v *batch.Vessel, style unit.Style) *batch.Judgement {
-	values, said, si := map[string]string{}, map[string]string{}, map[string]float64{}
+	said, si := map[string]string{}, map[string]float64{}
 	for _, x := range leakFields {
 		if a := f.field(x.name); a.Error == "" {
 			si[x.name], a.Error = x.fig.read(a.Typed, style)
-			values[x.name], said[x.name] = exactUnit(x.fig, si[x.name]), withUnit(a.Typed, x.fig.behind(style))
+			said[x.name] = withUnit(a.Typed, x.fig.behind(style))
 		}
 	}
 	if f.Bad() {
 		return nil
 	}
-	if most, rated := advice.Most(v); !rated {
-		f.field("from-pressure").Error = limit.Say(style, "l.rating-unknown")
-		return nil
-	} else if p := unit.Gauge(max(si["from-pressure"], si["to-pressure"])); p > most {
-		f.field("from-pressure").Error = style.Say("That is above %s, the most that is advised for this vessel. Let it down, and test with less.", style.Limit(most))
+	if !f.allowed(v, unit.Gauge(max(si["from-pressure"], si["to-pressure"])), style) {
 		return nil
 	}
+	read := &batch.LeakTest{Room: unit.Volume(si["volume"]), From: unit.Gauge(si["from-pressure"]), To: unit.Gauge(si["to-pressure"]),
+		FromTemp: unit.Temperature(si["from-temperature"]), ToTemp: unit.Temperature(si["to-temperature"]), Time: unit.Duration(si["time"])}
 	row, _ := calc.Find("leak")
 	row = row.In(style)
-	a, err := row.Evaluate(values)
+	a, err := row.Evaluate(paired(leakValues(read)))
 	if err != nil {
 		f.Beside = reason(row, err)
 		return nil
 	}
+	f.How = leakLink(read)
 	perDay, half := a.Results[0].Value, bandOf(a, "leak_g_per_day")/2
-	from, to, time := said["from-pressure"], said["to-pressure"], style.Duration(unit.Duration(si["time"]), 0)
+	from, to, time := said["from-pressure"], said["to-pressure"], style.Duration(read.Time, 0)
 	switch {
 	case perDay > half:
-		return &batch.Judgement{Verdict: batch.LeakTestFailed, Words: style.Say("%s to %s in %s. It loses about %s, temperature taken out.", from, to, time, aDay(perDay, style))}
+		return &batch.Judgement{Verdict: batch.LeakTestFailed, LeakTest: read, Words: style.Say("%s to %s in %s. It loses about %s, temperature taken out.", from, to, time, aDay(perDay, style))}
 	case perDay < -half:
 		f.field("to-pressure").Error = style.Word("The gauge rose, temperature taken out. Was gas still coming in? Read it once more.")
 	case perDay+half > mostLeak:
-		f.field("time").Error = style.Say("These readings would not show a leak of less than %s. Wait at least %s, and read again.", aDay(perDay+half, style), style.Duration(unit.Duration(si["time"]*(perDay+half)/mostLeak), 0))
+		f.field("time").Error = style.Say("These readings would not show a leak of less than %s. Wait at least %s, and read again.", aDay(perDay+half, style), style.Duration(read.Time*unit.Duration((perDay+half)/mostLeak), 0))
 	default:
-		return &batch.Judgement{Verdict: batch.LeakTestPassed, Words: style.Say("%s to %s in %s. At most %s, temperature taken out.", from, to, time, aDay(max(perDay, 0)+half, style))}
+		return &batch.Judgement{Verdict: batch.LeakTestPassed, LeakTest: read, Words: style.Say("%s to %s in %s. At most %s, temperature taken out.", from, to, time, aDay(max(perDay, 0)+half, style))}
+	}
+	return nil
+}
+
+// allowed tells whether a vessel may be tested at a pressure; else the reason stands beside its field.
+func (f *sheet) allowed(v *batch.Vessel, p unit.Gauge, style unit.Style) bool {
+	switch most, rated := advice.Most(v); {
+	case !rated:
+		f.field("from-pressure").Error = limit.Say(style, "l.rating-unknown")
+	case p > most:
+		f.field("from-pressure").Error = style.Say("That is above %s, the most that is advised for this vessel. Let it down, and test with less.", style.Limit(most))
+	default:
+		return true
+	}
+	return false
+}
+
+// leakValues are what a leak test read, as its calculation takes it: far finer than any dial.
+func leakValues(t *batch.LeakTest) []string {
+	of := func(x float64, unit string) string { return fmt.Sprintf("%.5g %s", x, unit) }
+	return []string{"volume", of(t.Room.Litres(), "L"), "time", of(float64(t.Time)/unit.Hour, "h"),
+		"from-pressure", of(t.From.Kilopascals(), "kPa"), "from-temperature", of(t.FromTemp.Celsius(), "C"),
+		"to-pressure", of(t.To.Kilopascals(), "kPa"), "to-temperature", of(t.ToTemp.Celsius(), "C")}
+}
+
+// leakLink works out a leak test with what was read.
+func leakLink(t *batch.LeakTest) *door {
+	return workLink("Does it hold gas?", "leak", leakValues(t)...)
+}
+
+// judgedHow is the working of what was judged; nil where it has none.
+func judgedHow(h *batch.Held) *door {
+	if j := judgementOf(h); j != nil && j.LeakTest != nil {
+		return leakLink(j.LeakTest)
 	}
 	return nil
 }
@@ -318,19 +353,6 @@ func (f *sheet) proof(v *batch.Vessel, style unit.Style) *batch.Judgement {
 // aDay writes a loss of so many grams a day.
 func aDay(g float64, style unit.Style) string {
 	return style.Say("%s a day", style.Mass(unit.Mass(g*unit.Gram), 0))
-}
-
-// exactUnit writes a value in SI as the single calculations read it.
-func exactUnit(f *figure, si float64) string {
-	switch f {
-	case knobMark:
-		return unit.Gauge(si).String()
-	case beerHeat:
-		return unit.Temperature(si).String()
-	case betweenLooks:
-		return unit.Duration(si).String()
-	}
-	return unit.Volume(si).String()
 }
 
 func emptiedForm(t *wording.Tongue) *sheet {

@@ -68,6 +68,8 @@ func TestLeakTestVerdicts(t *testing.T) {
 	}
 	kept(t, s, path+"/leak-test", with("to-pressure", "5 psi"))
 	want(t, "it leaks", mainText(t, s, path+"/turnaround"), "It did not pass.", "It loses about 1.3 g a day", "Its last leak test did not pass.")
+	want(t, "its working", workings(t, s, path+"/turnaround")["leak"], "It leaks.", "1.2") // 1.25 g a day
+	want(t, "its working, among what was written", workings(t, s, "/what-i-have/"+id)["leak"], "It leaks.")
 	want(t, "Fill warns", mainText(t, s, "/fill"), "Find the leak before you fill it.")
 	// 24.7 psi absolute at 291 K is 23.9 psi at 281 K: 9.2 psi on the dial
 	kept(t, s, path+"/leak-test", with("to-pressure", "9.2 psi", "to-temperature", "8 °C"))
@@ -89,6 +91,9 @@ func TestLeakTestVerdicts(t *testing.T) {
 			continue
 		}
 		want(t, c.field, text(d.ids["field-"+c.field+"-error"]), c.says)
+		if worked := strings.Contains(w.Body.String(), "Show the working of what was typed"); worked != (c.field == "time" || c.field == "to-pressure") {
+			t.Errorf("%s: it opens into its working: %v", c.field, worked)
+		}
 	}
 }
 

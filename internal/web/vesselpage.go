@@ -33,7 +33,8 @@ type vesselView struct {
 	Strips   strips
 	Waits    []string // steps of the plan that wait for a condition
 	Evidence []evidenceRow
-	Working  []workingRow
+	Working  workingTable
+	Dates    workingTable
 	Method   []string // how it was inferred, for experts
 	Ledger   []report.LedgerRow
 	Lines    []line
@@ -129,6 +130,7 @@ func (v *vesselView) believe() {
 	v.Strips = strips{template.HTML(c.Inline(820, "wide")), template.HTML(c.Inline(344, "narrow")), c.Tables()}
 	v.Waits, v.Ledger = drawn.Waiting(), drawn.Ledger()
 	v.Evidence = v.evidence()
+	v.Dates = v.dateWorking()
 	v.Working, v.Method = v.working(), method(f, v.Style.In(v.Seen.Told.Made, v.Seen.State.Record.Pitched.Location()), v.Style)
 }
 
@@ -225,6 +227,12 @@ func (v *stood) when(t time.Time) string {
 // Made says when what is foretold was worked out.
 func (v *stood) Made() string { return v.Style.Say("Forecast made %s.", v.when(v.Seen.Told.Made)) }
 
+// workingTable opens numbers, one a row.
+type workingTable struct {
+	Name, Low, High wording.Text
+	Rows            []workingRow
+}
+
 // workingRow is how one number came about.
 type workingRow struct {
 	Name, Low, Mid, High string
@@ -234,7 +242,7 @@ type workingRow struct {
 }
 
 // working opens the numbers of now.
-func (v *vesselView) working() []workingRow {
+func (v *vesselView) working() workingTable {
 	f, b, st := v.Seen.Told.Forecast, v.Seen.State.Record, v.Style
 	n := &f.Now
 	row := func(name wording.Text, band estimate.Band, write func(x float64) string, how wording.Text, link *door, sources ...string) workingRow {
@@ -246,7 +254,7 @@ func (v *vesselView) working() []workingRow {
 	temp, gauge := givenTemperature(unit.Temperature(n.Temperature.P50)), givenPressure(unit.Gauge(n.Pressure.P50))
 	altitude := givenHeight(b.Place.Altitude)
 	worst := advice.Shown(batch.Pressure, float64(f.Worst.Contents), 0, st)
-	return []workingRow{
+	return workingTable{"The working", "Low", "High", []workingRow{
 		row("Gravity", n.Gravity, sg, "Each set of unknowns follows sugar, alcohol and yeast from pitching; those that fit your readings are kept.", nil, "Gause1932", "Foster2022"),
 		row("Gravity at the end", f.TerminalGravity, sg, "What the sugar that this yeast can use leaves, at the last fermenting temperature.", nil, "Balling1865"),
 		row("Alcohol", n.ABV, share, "From the sugar used, by the balance of sugar, alcohol, gas and yeast.", workLink("How strong is it?", "alcohol", "og", og, "fg", fg), "Balling1865", "Cutaia2009"),
@@ -255,7 +263,7 @@ func (v *vesselView) working() []workingRow {
 		row("Pressure", n.Pressure, func(x float64) string { return st.Pressure(unit.Gauge(x), 0) }, "The gas above the beer, its air and water vapour, less the air outside.", v.warmLink(), "SpanWagner1996"),
 		row("Temperature of the beer", n.Temperature, func(x float64) string { return st.Temperature(unit.Temperature(x), 0) }, "From what was read, the heat of fermentation, the wall, and what warms or cools it.", nil, "ChurchillChu1975"),
 		{Name: st.Word("Worst case"), High: worst, How: st.Word("All that may still ferment does, with the working valve stuck, in the hottest place."), Link: worstLink(&b.Batch, f), Sources: []string{"Balling1865", "Weiss1974"}},
-	}
+	}}
 }
 
 // worstLink works out the worst case: all fermented, the working valve stuck, as warm as it may come to be. Nil for beer that holds
@@ -298,10 +306,19 @@ func (v *vesselView) warmLink() *door {
 // workLink leads to a calculation with its numbers filled in.
 func workLink(name wording.Text, calculation string, values ...string) *door {
 	q := url.Values{}
-	for i := 0; i+1 < len(values); i += 2 {
-		q.Set(values[i], values[i+1])
+	for name, value := range paired(values) {
+		q.Set(name, value)
 	}
 	return &door{name, "/work-it-out/" + calculation + "?" + q.Encode()}
+}
+
+// paired are names and values that follow on each other.
+func paired(values []string) map[string]string {
+	out := map[string]string{}
+	for i := 0; i+1 < len(values); i += 2 {
+		out[values[i]] = values[i+1]
+	}
+	return out
 }
 
 // ways are how the numbers can have been inferred.

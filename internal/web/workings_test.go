@@ -5,6 +5,9 @@ import (
 	"strings"
 	"testing"
 
+	"spile/batch"
+	"spile/unit"
+
 	"golang.org/x/net/html/atom"
 )
 
@@ -50,5 +53,66 @@ func TestNumbersOpenIntoTheirWorking(t *testing.T) {
 				t.Errorf("%s: nothing leads to %s with its numbers", in.Vessel.Name, name)
 			}
 		}
+	}
+}
+
+// A time that is awaited opens into its working, on the page of its vessel; so does the gas that vessels may still take.
+func TestDatesOpenIntoTheirWorking(t *testing.T) {
+	s := newShed(t)
+	d := parse(t, get(s, "/coming-up"))
+	awaited := d.class("how")
+	if len(awaited) == 0 {
+		t.Fatal("nothing on Coming up leads to its working")
+	}
+	found := map[string]bool{}
+	for _, a := range awaited {
+		path, anchor, _ := strings.Cut(attribute(a, "href"), "#")
+		page := parse(t, get(s, path))
+		if page.ids[anchor] == nil {
+			t.Fatalf("%s has no %s", path, anchor)
+		}
+		how := text(page.ids[anchor])
+		want(t, path, how, "Middle", "Odds are the share that is there in time.")
+		for name := range workings(t, s, path) {
+			found[name] = true
+		}
+	}
+	if !found["absorption"] {
+		t.Errorf("no date of the shed leads to absorption with its numbers: %v", found)
+	}
+}
+
+// What a vessel still has before it is worked out with its own numbers: how long it cools in its fridge, how long it takes
+// gas, and what it may still take from a cylinder. Where that means nothing there is no working.
+func TestWorkingOfWhatIsStillToCome(t *testing.T) {
+	s, psi := newSite(t), func(x float64) unit.Gauge { return unit.Gauge(x * unit.PSI) }
+	warm := func() *stood {
+		v := inFridge("Dunlin", 2, psi(12), psi(10), batch.ID{7})
+		rec, n := v.Seen.State.Record, &v.Seen.Told.Forecast.Now
+		rec.Place.Fridge, rec.Target.Temperature, rec.Vessel.Diameter = &batch.Fridge{Coldest: unit.Celsius(1)}, unit.Celsius(3), 0.3
+		n.Temperature.P50, n.Volumes.P50 = float64(unit.Celsius(19)), 1.6
+		return v
+	}
+	_, takes := stillTakes(warm(), 2)
+	for name, c := range map[string]struct{ path, says string }{
+		"cooldown":   {warm().coolLink().Path, "4.0 °C"}, // within one of 3 °C
+		"absorption": {warm().takeLink().Path, "2.5 volumes"},
+		"cylinder":   {takes.Path, "Batches that the cylinder still carries"},
+	} {
+		w := get(s, c.path)
+		if d := parse(t, w); w.Code != http.StatusOK || len(d.class("working")) != 1 || !strings.HasPrefix(c.path, "/work-it-out/"+name+"?") {
+			t.Errorf("%s: %d", c.path, w.Code)
+		} else {
+			want(t, name, strings.ReplaceAll(w.Body.String(), "4.0 C", "4.0 °C"), c.says)
+		}
+	}
+	open := warm() // to the room: no fridge
+	open.Seen.State.Record.Place.Fridge = nil
+	full := warm()
+	full.Seen.Told.Forecast.Now.Volumes.P50 = 2.6
+	low := warm() // gas that never gets there
+	*low.Seen.State.Record.Programme[0].Set.Gas = psi(1)
+	if open.coolLink() != nil || full.takeLink() != nil || low.takeLink() != nil {
+		t.Error("a working that means nothing")
 	}
 }

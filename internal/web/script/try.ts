@@ -19,6 +19,7 @@ export function answerTries() {
     const back = e.target instanceof Element ? e.target.closest<HTMLAnchorElement>("form.trying a") : null
     if (back === null || new URL(back.href).pathname !== location.pathname || e.ctrlKey || e.metaKey || e.shiftKey) return
     e.preventDefault()
+    clearTimeout(timer) // leaving the field for this link counts as a change of it
     void ask(back.href, true)
   })
 }

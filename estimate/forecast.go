@@ -32,12 +32,14 @@ type future struct {
 	now                             memberNow
 	gravity, volumes, gauge, kelvin []float64
 	mass                            []float64              // kg
+	cylinder, vented                []float64              // kg, where a cylinder was weighed or a meter read
 	reach                           [numMilestones]float64 // s since pitching, +Inf for never
 	terminal, terminalABV           float64
 	worst                           float64 // Pa gauge, contents alone
 	regulator                       float64
 	lowest                          float64 // Pa gauge, now or ahead
 	supplied                        float64 // kg from the cylinder after now, where it set off from there
+	stepped                         float64 // s since pitching, of the first step that its own readings brought about; 0 for none
 	failed                          bool
 }
 
@@ -124,6 +126,9 @@ func (bl *Belief) run(w *world, z []float64, member int, grid []float64, f *futu
 	w.start(z)
 	f.z = z
 	f.reserve(len(grid))
+	if bl.hasAny([]batch.Quantity{batch.CylinderMass, batch.VentedGas}) {
+		f.cylinder, f.vented = make([]float64, len(grid)), make([]float64, len(grid))
+	}
 	for i := range f.reach {
 		f.reach[i] = math.Inf(1)
 	}
@@ -243,6 +248,9 @@ func (p *pilot) look(t float64) {
 	for len(p.waiting) > 0 && p.holds(p.waiting[0].When, t) {
 		p.w.set(&p.waiting[0].Set)
 		p.waiting = p.waiting[1:]
+		if p.f.stepped == 0 {
+			p.f.stepped = t
+		}
 	}
 }
 
@@ -290,6 +298,10 @@ func (p *pilot) record(i int, t float64) {
 	g := float64(st.Gravity())
 	f.gravity[i], f.volumes[i] = g, float64(st.Volumes())
 	f.gauge[i], f.kelvin[i], f.mass[i] = float64(st.Gauge()), st.Temperature, float64(st.MassTotal())
+	if f.vented != nil {
+		l := p.w.sim.Ledger()
+		f.cylinder[i], f.vented[i] = float64(p.w.params.Cylinder-l.Supplied), float64(l.Vented)
+	}
 	if t >= p.bl.tl.now {
 		f.lowest = math.Min(f.lowest, f.gauge[i])
 	}

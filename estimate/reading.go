@@ -4,6 +4,7 @@ import (
 	"math"
 
 	"spile/batch"
+	"spile/portable"
 	"spile/unit"
 )
 
@@ -55,70 +56,147 @@ const worthNarrowing = 0.10
 // fermentedOut is how long a small warm sample takes to ferment out (common practice, no source).
 const fermentedOut = 2 * unit.Day
 
-// nextReading weighs a sample for gravity, a look at the gauge, a weighing where the vessel is weighed, and a sample
-// fermented out warm: by how much would the spread of the answers shrink, were it read? By linear regression over the
-// futures, reading errors added. A later time, or another instrument, must be better by a quarter.
-func (bl *Belief) nextReading(grid []float64, fs []future, q Question) NextReading {
-	y := bl.answers(q, grid, fs)
-	best := NextReading{None: true, At: bl.time(bl.tl.now + 2*unit.Day)}
-	if sd := spread(y); sd < enough[q] {
-		return best
+// asked is a question on its way to an answer.
+type asked struct {
+	Settles
+	answers []float64 // by future
+	open    bool      // its answer is not as sure as any reading would make it
+	forced  bool      // a sample fermented out would speak of it, and was not weighed yet
+}
+
+// offer takes a reading at a time, s, where it narrows the question enough. A later time, or another instrument, must be better
+// by a quarter.
+func (a *asked) offer(bl *Belief, at float64, n NextReading) {
+	if n.Narrows > a.Next.Narrows*1.25 && n.Narrows > worthNarrowing {
+		n.At = bl.time(at)
+		a.Next = n
 	}
-	offer := func(at float64, n NextReading) {
-		if n.Narrows > best.Narrows*1.25 && n.Narrows > worthNarrowing {
-			n.At = bl.time(at)
-			best = n
-		}
+}
+
+// settles is, for every question, the reading that narrows it most: by how much would the spread of the answers shrink, were it
+// read? By linear regression over the futures, reading errors added.
+func (bl *Belief) settles(grid []float64, fs []future) []Settles {
+	var questions []asked
+	for _, q := range []Question{toFinish, toLimit, toGas, toLeak} {
+		a := asked{Settles: Settles{q, NextReading{None: true, At: bl.time(bl.tl.now + 2*unit.Day)}}, answers: bl.answers(q, grid, fs)}
+		a.open, a.forced = spread(a.answers) >= enough[q], len(bl.tl.forced) == 0 && q != toLeak
+		questions = append(questions, a)
 	}
-	forced := len(bl.tl.forced) == 0 && q != toLeak
+	tools := bl.atHand(fs)
+	terminal := over(fs, func(f *future) float64 { return f.terminal })
+	steps := firstStep(fs)
+	x := make([]float64, len(fs))
 	for i, t := range grid {
 		if t < bl.tl.now+6*unit.Hour || t > bl.tl.now+5*unit.Day {
 			continue
 		}
-		if forced && t >= bl.tl.now+fermentedOut {
-			forced = false
-			x := over(fs, func(f *future) float64 { return f.terminal })
-			offer(t, NextReading{Instrument: batch.Gravity, Forced: true, Narrows: narrowing(x, y, forcedScatter*forcedScatter)})
+		for k := range questions {
+			if a := &questions[k]; a.open && a.forced && t >= bl.tl.now+fermentedOut {
+				a.forced = false
+				a.offer(bl, t, NextReading{Instrument: batch.Gravity, Forced: true, Narrows: narrowing(terminal, a.answers, forcedScatter*forcedScatter)})
+			}
 		}
-		for _, c := range bl.readable() {
-			x := over(fs, func(f *future) float64 { return f.read(c, i) })
-			offer(t, NextReading{Instrument: c, Narrows: narrowing(x, y, bl.readingVariance(c))})
+		for _, tool := range tools {
+			if tool.quantity == batch.Temperature && t >= steps {
+				continue // it would tell what was set, which whoever set it knows
+			}
+			tool.read(fs, i, x)
+			for k := range questions {
+				if a := &questions[k]; a.open {
+					a.offer(bl, t, NextReading{Instrument: tool.quantity, Narrows: narrowing(x, a.answers, tool.variance)})
+				}
+			}
 		}
 	}
-	return best
-}
-
-// readable are the quantities that could be read: gravity and pressure always, a weight where one was taken before.
-func (bl *Belief) readable() []batch.Quantity {
-	out := []batch.Quantity{batch.Gravity, batch.Pressure}
-	if bl.hasAny([]batch.Quantity{batch.VesselMass}) {
-		out = append(out, batch.VesselMass)
+	out := make([]Settles, len(questions))
+	for k := range questions {
+		out[k] = questions[k].Settles
 	}
 	return out
 }
 
-// read is what a future holds of a quantity at grid time i, SI.
-func (f *future) read(c batch.Quantity, i int) float64 {
-	switch c {
+// firstStep is when the first future sets something as its readings tell, s since pitching; +Inf for never.
+func firstStep(fs []future) float64 {
+	first := math.Inf(1)
+	for i := range fs {
+		if at := fs[i].stepped; at > 0 {
+			first = math.Min(first, at)
+		}
+	}
+	return first
+}
+
+// atHand is an instrument that somebody could read.
+type atHand struct {
+	quantity batch.Quantity
+	variance float64   // of one more reading, given its offset
+	offset   []float64 // by future, SI; nil where the variance holds it
+	scale    []float64 // by future; nil: 1
+}
+
+// atHand are the instruments that could be read: for gravity and pressure always, else where one was read before.
+func (bl *Belief) atHand(fs []future) []atHand {
+	var out []atHand
+	for _, q := range []batch.Quantity{batch.Gravity, batch.Pressure, batch.VesselMass, batch.Temperature, batch.CylinderMass, batch.VentedGas} {
+		channel, variance := bl.surest(q)
+		if channel < 0 && q != batch.Gravity && q != batch.Pressure {
+			continue
+		}
+		tool := atHand{quantity: q, variance: variance}
+		if channel >= 0 {
+			c := &bl.tl.channels[channel]
+			tool.offset = over(fs, func(f *future) float64 { return bl.tl.off(channel, f.z) })
+			if c.scale >= 0 {
+				tool.scale = over(fs, func(f *future) float64 { return portable.Exp(c.Scale * f.z[c.scale]) })
+			}
+		}
+		out = append(out, tool)
+	}
+	return out
+}
+
+// read writes to x what the instrument would show at grid time i of each future, SI.
+func (a *atHand) read(fs []future, i int, x []float64) {
+	for k := range fs {
+		x[k] = fs[k].holds(a.quantity, i)
+		if a.scale != nil {
+			x[k] *= a.scale[k]
+		}
+		if a.offset != nil {
+			x[k] += a.offset[k]
+		}
+	}
+}
+
+// holds is what a future holds of a quantity at grid time i, SI.
+func (f *future) holds(q batch.Quantity, i int) float64 {
+	switch q {
 	case batch.Pressure:
 		return f.gauge[i]
+	case batch.Temperature:
+		return f.kelvin[i]
 	case batch.VesselMass:
 		return f.mass[i]
+	case batch.CylinderMass:
+		return f.cylinder[i]
+	case batch.VentedGas:
+		return f.vented[i]
 	}
 	return f.gravity[i]
 }
 
-// readingVariance is that of one more reading with the surest instrument at hand: of one read before, whose offset the futures
-// know, its scatter alone. What swims in the beer reads by itself and is no reading to take.
-func (bl *Belief) readingVariance(c batch.Quantity) float64 {
-	_, ins := lookup(c, "")
-	least := ins.Scatter*ins.Scatter + ins.Offset*ins.Offset
+// surest is the surest instrument at hand for q, by its channel, and the variance of one more reading with it: of one read
+// before, whose offset the futures know, its scatter alone. The channel is -1 for the usual one, not read yet. What swims in the
+// beer reads by itself and is no reading to take.
+func (bl *Belief) surest(q batch.Quantity) (channel int, variance float64) {
+	_, ins := lookup(q, "")
+	channel, variance = -1, ins.Scatter*ins.Scatter+ins.Offset*ins.Offset
 	for i := range bl.tl.channels {
-		if ch := &bl.tl.channels[i]; ch.quantity == c && !ch.InBeer {
-			least = math.Min(least, ch.Scatter*ch.Scatter)
+		if ch := &bl.tl.channels[i]; ch.quantity == q && !ch.InBeer && (channel < 0 || ch.Scatter*ch.Scatter < variance) {
+			channel, variance = i, ch.Scatter*ch.Scatter
 		}
 	}
-	return least
+	return channel, variance
 }
 
 // narrowing is 1 - sqrt(1 - r2) with r2 the share of the variance of y that a reading of x, with a variance of its own, explains.
@@ -146,13 +224,4 @@ func spread(x []float64) float64 {
 		squares += (v - sum/n) * (v - sum/n)
 	}
 	return math.Sqrt(squares / n)
-}
-
-// settles is, for every question, the reading that narrows it most.
-func (bl *Belief) settles(grid []float64, fs []future) []Settles {
-	var out []Settles
-	for _, q := range []Question{toFinish, toLimit, toGas, toLeak} {
-		out = append(out, Settles{q, bl.nextReading(grid, fs, q)})
-	}
-	return out
 }

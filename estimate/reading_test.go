@@ -2,9 +2,11 @@ package estimate
 
 import (
 	"math"
+	"slices"
 	"testing"
 
 	"spile/batch"
+	"spile/unit"
 )
 
 // narrowing against the closed form of a linear-Gaussian pair: a reading with as much error as the thing itself spreads
@@ -73,7 +75,8 @@ func TestReadingVariance(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		if got := math.Sqrt(bl.readingVariance(c.of)) / c.unit; math.Abs(got-c.want) > 1e-9 {
+		_, variance := bl.surest(c.of)
+		if got := math.Sqrt(variance) / c.unit; math.Abs(got-c.want) > 1e-9 {
 			t.Errorf("%s: expected a scatter of %.3f, got %.3f", c.what, c.want, got)
 		}
 	}
@@ -95,6 +98,71 @@ func TestNoReadingIsNeeded(t *testing.T) {
 		}
 		if s.Question == toGas && s.Next.None {
 			t.Errorf("nobody looked at the gauge, and yet no reading is asked for")
+		}
+	}
+}
+
+// What else is at hand is offered where it tells most: the meter of what the valve lets out, beside a hydrometer that is read to
+// two points; the cylinder's weight while much cold beer takes gas; the thermometer, where nobody keeps the temperature. What was
+// never read is not at hand.
+func TestNextReadingByWhatIsAtHand(t *testing.T) {
+	r := func(h float64, q batch.Quantity, ins string, v float64) batch.Reading {
+		return batch.Reading{Time: hour(h), Quantity: q, Instrument: ins, Value: v}
+	}
+	metered, working := []batch.Reading{r(0, batch.Gravity, "", 1.0465)}, plant(10, nil)
+	for h := 12.0; h <= 60; h += 12 {
+		if err := working.sim.Advance(h * unit.Hour); err != nil {
+			t.Fatal(err)
+		}
+		metered = append(metered, r(h, batch.VentedGas, "", float64(working.sim.Ledger().Vented)))
+	}
+	coarse := map[Tool]Instrument{{batch.Gravity, "hydrometer"}: {Offset: gravityPoint, Scatter: 2 * gravityPoint}}
+	works, large, room := usualWay(), usualWay(), usualWay()
+	works.Programme = works.Programme[:1]
+	large.Wort.Volume, large.Vessel.Capacity, large.Vessel.Diameter = 60*unit.Litre, 75*unit.Litre, 0.4
+	room.Place.Fridge, room.Place.Belt, room.Programme = nil, 0, nil
+	for _, c := range []struct {
+		of       Question
+		want     batch.Quantity
+		b        *batch.Batch
+		now      float64
+		readings []batch.Reading
+	}{
+		{toFinish, batch.VentedGas, works, 60, metered},
+		{toGas, batch.CylinderMass, large, 180, []batch.Reading{r(0, batch.Gravity, "", 1.046), r(100, batch.Gravity, "", 1.011), r(160, batch.Gravity, "", 1.010),
+			r(167, batch.CylinderMass, "", 9), r(180, batch.CylinderMass, "", 8.94)}},
+		{toGas, batch.Temperature, room, 200, []batch.Reading{r(0, batch.Gravity, "density meter", 1.046), r(24, batch.Gravity, "density meter", 1.043), r(24, batch.Temperature, "strip", 291),
+			r(180, batch.Pressure, "transducer", 10*psi), r(200, batch.Pressure, "transducer", 10*psi)}},
+	} {
+		next := func(readings []batch.Reading) NextReading {
+			for _, s := range forecastOf(t, c.b, batch.Log{Readings: readings}, hour(c.now), Options{Seed: 3, Members: 300, Tools: coarse}).Questions.Next {
+				if s.Question == c.of {
+					return s.Next
+				}
+			}
+			return NextReading{}
+		}
+		if got := next(c.readings); got.None || got.Instrument != c.want {
+			t.Errorf("%s: expected quantity %d, got %+v", c.of, c.want, got)
+		}
+		without := slices.DeleteFunc(slices.Clone(c.readings), func(r batch.Reading) bool { return r.Quantity == c.want })
+		if got := next(without); got.Instrument == c.want && !got.None {
+			t.Errorf("%s: quantity %d was never read, and yet %+v", c.of, c.want, got)
+		}
+	}
+}
+
+// A thermometer read after the chill that waits for the finish would tell only whether it was chilled.
+func TestNoThermometerForWhatIsSet(t *testing.T) {
+	b := usualWay()
+	b.Programme[1].AtSet, b.Programme[1].When = false, batch.Condition{Kind: batch.FinishedFor, For: unit.Day}
+	log := batch.Log{Readings: warmth("", 24, 20, 20, 20, 20, 20, 20, 20)}
+	for h, g := range map[float64]float64{0: 1.046, 48: 1.036, 96: 1.012, 120: 1.010, 144: 1.010} {
+		log.Readings = append(log.Readings, batch.Reading{Time: hour(h), Quantity: batch.Gravity, Value: g})
+	}
+	for _, s := range forecastOf(t, b, log, hour(144), Options{Seed: 3, Members: 300}).Questions.Next {
+		if s.Question == toGas && s.Next.Instrument == batch.Temperature && !s.Next.None {
+			t.Errorf("how much gas it will hold: %+v", s.Next)
 		}
 	}
 }

@@ -37,7 +37,7 @@ func (bl *Belief) summary(grid []float64, fs []future) (*Forecast, error) {
 		return nil, err
 	}
 	f.Questions = bl.questions(grid, fs)
-	f.Next = bl.nextReading(grid, fs, toFinish)
+	f.Next = f.Questions.Next[0].Next // of the finish
 	return f, nil
 }
 

@@ -98,7 +98,7 @@ var written unit.Style
 func asking(n int) *estimate.Forecast {
 	f := someForecast(120, 2, 0.8)
 	q := &f.Questions
-	q.Chill = &estimate.Rehearsal{To: unit.Celsius(2), Pressure: around(-2e3, 4e3), PullsIn: 0.7, ToStay: around(0.01, 0.005), ToWish: around(0.045, 0.005), Hold: around(60e3, 5e3)}
+	q.Chill = &estimate.Rehearsal{To: unit.Celsius(2), Pressure: around(-2e3, 4e3), PullsIn: 0.7, Volumes: around(1.6, 0.1), ToStay: around(0.01, 0.005), ToWish: around(0.045, 0.005), Hold: around(60e3, 5e3)}
 	q.Own = &estimate.Keeping{Setting: 1.4e5, Needed: 1.6e5, Capped: n%2 == 0, Rated: n%3 != 0, Volumes: around(2.2, 0.2), Enough: 0.4}
 	q.Quiet = &estimate.Proposal{From: 70e3, To: 20e3, Times: n%4 - 1, Hours: 24, Limit: 0.33, Expected: around(0.8, 0.3)}
 	q.Leak = []estimate.Leaking{
@@ -166,6 +166,14 @@ var cases = []struct {
 	{"asked, the valve too low", func() Said { return says(asking(0), nil) }, Slowing, "", "best"},
 	{"asked, low enough", func() Said { return says(asking(1), nil) }, Slowing, "", "best"},
 	{"asked, let down often", func() Said { return says(asking(3), nil) }, Slowing, "", "best"},
+	{"no sample, but all else", func() Said {
+		return says(someForecast(60, 20, 12), func(_ *batch.Batch, l *batch.Log) {
+			l.Readings = nil
+			for _, q := range []batch.Quantity{batch.Pressure, batch.VesselMass, batch.VentedGas} {
+				l.Readings = append(l.Readings, batch.Reading{Time: pitched.Add(50 * time.Hour), Quantity: q, Value: 1})
+			}
+		})
+	}, Working, "", "working"},
 	{"a cylinder that will not do", func() Said {
 		f := someForecast(60, 20, 12)
 		f.Questions.Chill = &estimate.Rehearsal{To: unit.Celsius(2), ToWish: around(0.045, 0.005), Hold: around(60e3, 5e3)}

@@ -29,7 +29,34 @@ func (v *view) nowSentences() []string {
 	if f.LastReading.IsZero() {
 		return append(out, v.say("now.noreading"))
 	}
+	if text := v.inferred(); text != "" {
+		out = slices.Insert(out, 1, text)
+	}
 	return append(out, v.say("now.age", "ago", v.clock.ago(f.LastReading)))
+}
+
+// inferred says from what the gravity is worked out where nobody read a sample of the working beer; empty where one was read.
+func (v *view) inferred() string {
+	var from []string
+	for _, q := range []batch.Quantity{batch.Pressure, batch.VesselMass, batch.VentedGas} {
+		if slices.ContainsFunc(v.log.Readings, func(r batch.Reading) bool { return r.Quantity == q }) {
+			from = append(from, v.style.Word(instruments[q]))
+		}
+	}
+	sampled := func(r batch.Reading) bool {
+		return r.Quantity == batch.Gravity && r.Time.Sub(v.batch.Pitched) > time.Hour
+	}
+	switch {
+	case slices.ContainsFunc(v.log.Readings, sampled):
+		return ""
+	case len(from) == 0:
+		return v.say("now.usual")
+	case len(from) == 1:
+		return v.say("now.inferred", "what", from[0])
+	case len(from) == 2:
+		return v.say("now.inferred", "what", v.style.Say("%s and %s", from[0], from[1]))
+	}
+	return v.say("now.inferred", "what", v.style.Say("%s, %s and %s", from[0], from[1], from[2]))
 }
 
 // awaited is one thing that people wait for.

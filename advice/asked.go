@@ -2,6 +2,7 @@ package advice
 
 import (
 	"math"
+	"time"
 
 	"spile/estimate"
 	"spile/unit"
@@ -10,7 +11,7 @@ import (
 
 // Asked is the answer to one question about the vessel as it is now.
 type Asked struct {
-	Key       string // turned, proof, quiet_gauge, own_gas, leak, chill
+	Key       string // turned, proof, quiet_gauge, own_gas, leak, gas, chill
 	Label     string // "If chilled shut"
 	Sentences []string
 	Caution   string // empty where the question has no hazard of its own
@@ -34,6 +35,9 @@ func (v *view) asked() []Asked {
 	}
 	if a, worth := v.losing(&q.Leak); worth {
 		out = append(out, a)
+	}
+	if v.state != Empty {
+		out = append(out, v.carbonation(q.Chill))
 	}
 	if c := q.Chill; c != nil && !v.isCold() {
 		out = append(out, v.chill(c))
@@ -136,6 +140,29 @@ func (v *view) ownGas(k *estimate.Keeping) Asked {
 	return a
 }
 
+// gasAhead is how far carbonation is looked at where no date is wished for.
+const gasAhead = 3 * 24 * time.Hour
+
+// carbonation says how much gas the beer holds: now, when it is wished for, and if it were chilled as it is.
+func (v *view) carbonation(c *estimate.Rehearsal) Asked {
+	held := func(key string, b estimate.Band, slots ...string) string {
+		low, high := v.edges(unit.OfGas, b)
+		return v.say(key, append(slots, "lo", low, "hi", high)...)
+	}
+	a := Asked{Key: "gas", Label: v.say("label gas"), Sentences: []string{held("gas now", v.f.Now.Volumes)}}
+	then := v.f.At.Add(gasAhead)
+	if t := v.batch.Target; t != nil && t.Ready.After(v.f.At) {
+		then = t.Ready
+	}
+	if b, ok := v.f.Series.At(v.f.Series.Volumes, then.Sub(v.batch.Pitched).Hours()); ok {
+		a.Sentences = append(a.Sentences, held("gas then", b, "time", v.clock.part(then)))
+	}
+	if c != nil && !v.isCold() {
+		a.Sentences = append(a.Sentences, held("gas cold", c.Volumes, "temp", v.style.Temperature(c.To, 0)))
+	}
+	return a
+}
+
 // chill says what cold would do to the vessel as it is, shut.
 func (v *view) chill(c *estimate.Rehearsal) Asked {
 	low, high := v.edges(unit.OfPressure, c.Pressure)
@@ -145,6 +172,9 @@ func (v *view) chill(c *estimate.Rehearsal) Asked {
 	}}
 	if c.PullsIn > 0.01 {
 		a.Caution = v.caution("l.would-pull-in")
+	}
+	if c.ToStay.P95 > 0 {
+		a.Sentences = append(a.Sentences, v.say("chill lacks", "gas", v.style.Mass(unit.Mass(c.ToStay.P95), 0)))
 	}
 	if c.ToWish.P50 > 0 && v.batch.Vessel.Rating != nil {
 		a.Sentences = append(a.Sentences, v.say("chill takes", "wish", v.style.BareGas(v.batch.Target.CO2, 0),

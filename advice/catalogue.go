@@ -15,6 +15,8 @@ var texts = map[string]wording.Text{
 	"now.pressure":  "Pressure {p}, between {lo} and {hi}. Temperature {temp}.",
 	"now.age":       "From your reading {ago}.",
 	"now.noreading": "No reading yet: this is what such a batch usually does.",
+	"now.inferred":  "The gravity is worked out from {what}: no sample was read since the yeast went in.",
+	"now.usual":     "No sample was read since the yeast went in. The gravity is what such a batch usually has.",
 	"now.finish":    "Fermented out: {odds}.",
 
 	"waiting":       "Leave the lid on. No gas yet is normal until {time}.",
@@ -187,9 +189,14 @@ var texts = map[string]wording.Text{
 	"own capped":      "For {wish} it needs more than the plates allow. {set} is the most.",
 	"own ends":        "Chilled shut to {temp}, it would hold between {lo} and {hi}.",
 	"own odds":        "The last points alone fill it to that setting: {odds}.",
+	"label gas":       "How much gas is in it?",
+	"gas now":         "The beer now holds between {lo} and {hi}.",
+	"gas then":        "For {time}, as planned, it is between {lo} and {hi}.",
+	"gas cold":        "Chilled to {temp} as it is, shut and at rest, between {lo} and {hi}.",
 	"label chill":     "If chilled shut, as it is now",
 	"chill ends":      "At {temp} it would end between {lo} and {hi}.",
 	"chill pulls":     "It pulls in: {odds}.",
+	"chill lacks":     "To stay above the air outside it lacks up to {gas} of gas.",
 	"chill takes":     "For {wish} it takes about {gas} of gas, and {set} at rest.",
 
 	"worst":            "Worst case {value}, with the working valve stuck at {temp}. The weakest part is rated {limit}.",

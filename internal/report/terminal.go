@@ -32,7 +32,7 @@ func Text(v *View) string {
 		section(&out, either(i == 0, "Amiss?", ""), advice.Odds(finding.Probability, v.Style)+": "+finding.Sentence, finding.Settles)
 	}
 	for i, a := range said.Asked {
-		section(&out, either(i == 0, "Asked", ""), a.Label+": "+strings.Join(a.Sentences, " "))
+		section(&out, either(i == 0, "Asked", ""), a.Label+either(strings.HasSuffix(a.Label, "?"), " ", ": ")+strings.Join(a.Sentences, " "))
 		if a.Caution != "" {
 			section(&out, "", "Take care: "+a.Caution)
 		}

@@ -33,7 +33,7 @@ var program = sync.OnceValues(func() (string, error) {
 
 // served is the program serving a cellar, which can be killed and started again at the same address.
 type served struct {
-	t       *testing.T
+	t       testing.TB
 	data    string
 	address string
 	running *exec.Cmd

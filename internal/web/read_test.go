@@ -34,6 +34,22 @@ func newSite(t testing.TB) *Site {
 	return New("test", quiet, monitor.New(s, quiet, time.Now))
 }
 
+// Every page can be made in every language there is: they are made when they are first shown.
+func TestPagesAreMade(t *testing.T) {
+	s := newSite(t)
+	s.learn(unreal(t))
+	for _, v := range s.tongues {
+		if len(v.pages) < 30 {
+			t.Errorf("%s: only %d pages", v.tongue.Lang(), len(v.pages))
+		}
+		for name, page := range v.pages {
+			if page().Lookup("content") == nil {
+				t.Errorf("%s has no content", name)
+			}
+		}
+	}
+}
+
 // get asks for a page as a browser on this machine does.
 func get(s *Site, address string, cookies ...string) *httptest.ResponseRecorder {
 	r := httptest.NewRequest(http.MethodGet, "http://localhost:8417"+address, nil)

@@ -9,6 +9,7 @@ import (
 	"regexp"
 	"slices"
 	"strings"
+	"sync"
 
 	"golang.org/x/text/language"
 
@@ -21,16 +22,16 @@ import (
 // speaker is a language with all pages in it.
 type speaker struct {
 	tongue    *wording.Tongue
-	pages     map[string]*template.Template
-	tradeWord *regexp.Regexp    // finds the longest word of the trade
-	anchors   map[string]string // where it is explained
+	pages     map[string]func() *template.Template // each is made when it is first shown: all of them take as much memory as all else
+	tradeWord *regexp.Regexp                       // finds the longest word of the trade
+	anchors   map[string]string                    // where it is explained
 	glossary  []explained
 	kept      func(string) string // with each number and its unit on one line
 }
 
 // speak makes the pages in a language.
 func speak(t *wording.Tongue) *speaker {
-	v := &speaker{tongue: t, pages: map[string]*template.Template{}, kept: unit.Unbroken(t)}
+	v := &speaker{tongue: t, pages: map[string]func() *template.Template{}, kept: unit.Unbroken(t)}
 	v.anchors, v.tradeWord = tradeWords(t)
 	v.glossary = glossaryIn(t)
 	paths, err := fs.Glob(files, "pages/*.html")
@@ -50,9 +51,11 @@ func speak(t *wording.Tongue) *speaker {
 		}
 	}
 	for _, path := range own {
-		page := template.Must(shared.Clone())
-		v.add(page.New(pageName(path)), path)
-		v.pages[pageName(path)] = page
+		v.pages[pageName(path)] = sync.OnceValue(func() *template.Template {
+			page := template.Must(shared.Clone())
+			v.add(page.New(pageName(path)), path)
+			return page
+		})
 	}
 	return v
 }

@@ -212,7 +212,7 @@ func (s *Site) show(w http.ResponseWriter, r *http.Request, status int, name str
 		p.Who = who.Name
 	}
 	var out bytes.Buffer
-	if err := s.spokenTo(r).pages[name].Execute(&out, p); err != nil {
+	if err := s.spokenTo(r).pages[name]().Execute(&out, p); err != nil {
 		s.log.Error("page", "name", name, "err", err)
 		http.Error(w, "The page could not be made. The reason is in the log of the server.", http.StatusInternalServerError)
 		return

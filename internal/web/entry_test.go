@@ -277,11 +277,18 @@ func TestTakeBack(t *testing.T) {
 		t.Fatalf("nothing to take back on:\n%s", main(t, w))
 		return "", nil
 	}
+	before := s.at("Dunlin", "?kept=") + s.log("Dunlin").Log.Readings[0].Entry.String()
 	for _, want := range []int{0, 2, 0, 2} {
 		address, form := undo(w)
 		w = s.send(address, form)
 		if n := len(s.log("Dunlin").Log.Readings); n != want {
 			t.Fatalf("%d readings hold, want %d:\n%s", n, want, main(t, w))
+		}
+		switch said := strings.Join(strings.Fields(main(t, get(s.Site, before))), " "); { // where going back in the browser leads
+		case want == 0 && (!strings.Contains(said, "Undone since. 9 psi") || strings.Contains(said, "Sent.") || strings.Contains(said, "Take that back")):
+			t.Errorf("taken back, and the page before says still:\n%s", said)
+		case want > 0 && !strings.Contains(said, "Sent. 9 psi"):
+			t.Errorf("put back, and the page before says:\n%s", said)
 		}
 	}
 	s.now = s.now.Add(time.Minute)

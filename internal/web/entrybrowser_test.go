@@ -54,6 +54,8 @@ func twoTaps(ctx context.Context, t *testing.T, s *filled) {
 	if page := script[string](ctx, t, "document.querySelector('.echo').innerText"); !strings.Contains(page, "Taken back: 12.5") {
 		t.Errorf("taken back, and the page says:\n%s", page)
 	}
+	goBack(ctx, t)
+	leads(ctx, t, "that it is undone", "document.querySelector('.echo')?.innerText.includes('Undone since') && !document.querySelector('.echo button')")
 }
 
 // goRound: eight numbers, the keyboard going from field to field, one button.

@@ -194,6 +194,7 @@ type echo struct {
 	ID      batch.ID // of the entry that takes it back
 	Undo    string   // what the button says
 	More    string   // address where it can be corrected
+	Undone  bool     // it no longer counts: somebody went back in the browser to what was kept then
 }
 
 // echoOf says what was just kept, by the ids in the address; nil where there is none.
@@ -219,7 +220,32 @@ func (s *Site) echoOf(r *http.Request, v *stood) (*echo, error) {
 	if len(entries) == 0 {
 		return nil, nil
 	}
-	return s.echo(r.Context(), v, entries)
+	counting, err := s.counting(r.Context(), entries)
+	if err != nil {
+		return nil, err
+	}
+	if len(counting) > 0 {
+		return s.echo(r.Context(), v, counting)
+	}
+	out, err := s.echo(r.Context(), v, entries)
+	if err == nil {
+		out.Undone, out.Back, out.Meaning, out.Changed, out.Waiting, out.Limits = true, "", nil, nil, false, nil
+	}
+	return out, err
+}
+
+// counting are those of the entries that count still, each as it was corrected.
+func (s *Site) counting(ctx context.Context, entries []batch.Entry) (out []batch.Entry, err error) {
+	for _, e := range entries {
+		t, err := s.thread(ctx, e)
+		if err != nil {
+			return nil, err
+		}
+		if t.holds {
+			out = append(out, t.held)
+		}
+	}
+	return out, nil
 }
 
 // findOwn is the entry of an id, where it is about this vessel.

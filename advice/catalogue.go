@@ -199,6 +199,8 @@ var texts = map[string]wording.Text{
 	"chill lacks":     "To stay above the air outside it lacks up to {gas} of gas.",
 	"chill takes":     "For {wish} it takes about {gas} of gas, and {set} at rest.",
 
+	"try peak": "{p}, between {lo} and {hi}",
+
 	"worst":            "Worst case {value}, with the working valve stuck at {temp}. The weakest part is rated {limit}.",
 	"worst norating":   "Worst case {value}, with the working valve stuck at {temp}. No rating known.",
 	"worst regulator":  "If the regulator fails fully open: {value}.",

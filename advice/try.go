@@ -1,11 +1,15 @@
 package advice
 
 import (
+	"math"
+	"slices"
 	"time"
 
 	"spile/batch"
 	"spile/estimate"
+	"spile/limit"
 	"spile/unit"
+	"spile/wording"
 )
 
 // Tried is what is said of other settings that somebody tries from now on.
@@ -13,6 +17,76 @@ type Tried struct {
 	Ahead  []Ahead
 	Limits []Limit // that these settings pass or would pass
 	Passed bool
+}
+
+// Pair sets what comes of the plan beside what comes of a change.
+type Pair struct{ Name, Plan, If string }
+
+// StillPlanned are the steps of the plan that lie ahead of now, those that wait for a condition last.
+func StillPlanned(b *batch.Batch, log batch.Log, f *estimate.Forecast, now time.Time) (out []batch.Step) {
+	for _, step := range b.Programme {
+		if step.AtSet && b.Pitched.Add(time.Duration(float64(step.At)*float64(time.Second))).After(now) {
+			out = append(out, step)
+		}
+	}
+	return append(out, Waits(b, log, f)...)
+}
+
+// Idle says which of the settings this vessel has nothing to follow with.
+func Idle(b *batch.Batch, set batch.Setting) (notes []wording.Text) {
+	if set.Gas != nil && b.Gas == nil {
+		notes = append(notes, "No cylinder is known for this vessel, so the gas changes nothing.")
+	}
+	if set.Hold == nil {
+		return notes
+	}
+	if b.Place.Fridge == nil && *set.Hold < b.Place.Ambient {
+		notes = append(notes, "It stands in no fridge, so it gets no colder than its place.")
+	}
+	if b.Place.Belt == 0 && *set.Hold > b.Place.Ambient {
+		notes = append(notes, "It has nothing to warm it, so it gets hardly warmer than its place.")
+	}
+	return notes
+}
+
+// SideBySide sets the times of two futures side by side, their highest pressure and, where a cylinder is known, its gas.
+func SideBySide(b *batch.Batch, plan, changed Tried, as, other *estimate.Ahead, style unit.Style) []Pair {
+	var out []Pair
+	seen := map[string]bool{}
+	for _, list := range [][]Ahead{plan.Ahead, changed.Ahead} {
+		for _, a := range list {
+			if !seen[a.Key] {
+				seen[a.Key] = true
+				out = append(out, Pair{a.Label, awaitedIn(plan.Ahead, a.Key, style), awaitedIn(changed.Ahead, a.Key, style)})
+			}
+		}
+	}
+	peak := func(a *estimate.Ahead) string {
+		low, high := style.Between(unit.OfPressure, a.Peak.P05, a.Peak.P95)
+		return sayIn(style, "try peak", "p", inBand(style.Dials, a.Peak), "lo", low, "hi", high)
+	}
+	grams := func(a *estimate.Ahead) string { return inBand(style.Mass, a.Gas) }
+	out = append(out, Pair{style.Word("Highest pressure"), peak(as), peak(other)})
+	if b.Gas != nil {
+		out = append(out, Pair{style.Word("Gas from the cylinder"), grams(as), grams(other)})
+	}
+	return out
+}
+
+// awaitedIn is when something comes that people wait for, in one future.
+func awaitedIn(list []Ahead, key string, style unit.Style) string {
+	i := slices.IndexFunc(list, func(a Ahead) bool { return a.Key == key })
+	if i < 0 {
+		return style.Word("not within the days looked at")
+	}
+	text := list[i].When
+	if list[i].Band != "" {
+		text += ", " + list[i].Band
+	}
+	if list[i].Odds != "" {
+		text += ". " + list[i].Odds
+	}
+	return text
 }
 
 // SayTry puts into words what comes of other steps from now on, beside f, which follows the plan. The limits look at
@@ -44,4 +118,46 @@ func notPast(all []Ahead, m *estimate.Milestones, now time.Time) (out []Ahead) {
 		}
 	}
 	return out
+}
+
+// Compared is what comes of settings changed from now on, beside what comes of the plan.
+type Compared struct {
+	Set           batch.Setting
+	From          time.Time // the full hour from which they hold
+	Plan, Changed *estimate.Ahead
+	ByPlan, If    Tried
+	Rows          []Pair
+	Notes         []wording.Text // settings that the vessel has nothing to follow with
+}
+
+// Exceeds are the limits that ask for something today or now if the settings are changed.
+func (c *Compared) Exceeds() (out []Limit) {
+	for _, l := range c.If.Limits {
+		if l.Severity > limit.WhenYouCan {
+			out = append(out, l)
+		}
+	}
+	return out
+}
+
+// compareSpan is how far ahead a change is followed.
+const compareSpan = 21 * unit.Day
+
+// Compare runs the plan and settings changed from the next full hour on, from where the members of st stand, of whose belief f is the
+// forecast.
+func Compare(st *estimate.Standing, b *batch.Batch, log batch.Log, f *estimate.Forecast, set batch.Setting, style unit.Style) (*Compared, error) {
+	at := unit.Duration(math.Ceil(f.At.Sub(b.Pitched).Hours()) * unit.Hour)
+	c := &Compared{Set: set, From: b.Pitched.Add(time.Duration(float64(at) * float64(time.Second))), Notes: Idle(b, set)}
+	plan := StillPlanned(b, log, f, f.At)
+	steps := append([]batch.Step{{At: at, AtSet: true, Set: set}}, plan...)
+	var err error
+	if c.Plan, err = st.Ahead(plan, compareSpan); err != nil {
+		return nil, err
+	}
+	if c.Changed, err = st.Ahead(steps, compareSpan); err != nil {
+		return nil, err
+	}
+	c.ByPlan, c.If = SayTry(b, log, f, plan, c.Plan, f.At, style), SayTry(b, log, f, steps, c.Changed, f.At, style)
+	c.Rows = SideBySide(b, c.ByPlan, c.If, c.Plan, c.Changed, style)
+	return c, nil
 }

@@ -134,9 +134,10 @@ func (bl *Belief) Stand(n int) *Standing {
 // Ahead is what comes of a programme from now on.
 type Ahead struct {
 	Milestones Milestones
-	Series     Series // from now on
-	Gas        Band   // kg from the cylinder after now
-	Highest    unit.Gauge
+	Series     Series     // from now on
+	Gas        Band       // kg from the cylinder after now
+	Peak       Band       // Pa gauge, the highest after now
+	Highest    unit.Gauge // the upper edge of that
 	Lowest     unit.Gauge // with 1 % probability
 }
 
@@ -153,10 +154,10 @@ func (s *Standing) Ahead(steps []batch.Step, span unit.Duration) (*Ahead, error)
 	if futures = sound(futures); len(futures) == 0 {
 		return nil, errNoFuture
 	}
-	highest := over(futures, func(f *future) float64 { return slices.Max(f.gauge) })
+	peak := bandOf(over(futures, func(f *future) float64 { return slices.Max(f.gauge) }))
 	return &Ahead{
 		Milestones: bl.milestones(futures), Series: series(grid, futures), Gas: bandOf(over(futures, func(f *future) float64 { return f.supplied })),
-		Highest: unit.Gauge(bandOf(highest).P95), Lowest: lowest(futures),
+		Peak: peak, Highest: unit.Gauge(peak.P95), Lowest: lowest(futures),
 	}, nil
 }
 

@@ -22,6 +22,7 @@ type ForecastCmd struct {
 	Format   string `enum:"text,json,svg,html" default:"text" help:"text, json, svg or html."`
 	At       string `placeholder:"TIME" help:"Look from this time (RFC 3339, or hours since pitching as '48 h'); readings after it are ignored. The last reading where left out."`
 	Seed     uint64 `default:"1" help:"The same input and seed give the same bytes."`
+	WhatIf   string `placeholder:"SETTINGS" help:"Set what comes of other settings from now on beside the plan, such as 'hold 12 C, relief 15 psi, gas 10 psi' or 'gas off'."`
 	Units    string `placeholder:"LIST" help:"How quantities are written, such as 'bar,F,gal(us),P,g/L,oz,comma'; the JSON keys keep theirs."`
 }
 
@@ -39,9 +40,20 @@ func (c *ForecastCmd) Run(ctx *Context) error {
 	if err != nil {
 		return badInput(err)
 	}
+	var set batch.Setting
+	if c.WhatIf != "" {
+		if set, err = batchfile.ParseSettings(c.WhatIf); err != nil {
+			return badInput(fmt.Errorf("--what-if %w", err))
+		}
+	}
 	told, err := foretell(b, log, at, c.Seed, style)
 	if err != nil {
 		return err
+	}
+	if c.WhatIf != "" {
+		if err := told.try(set); err != nil {
+			return err
+		}
 	}
 	out, err := told.render(c.Format, "")
 	if err != nil {
@@ -89,7 +101,20 @@ func lookFrom(asked string, b *batch.Batch, log batch.Log) (time.Time, error) {
 // foretold is a forecast with all that is shown of it.
 type foretold struct {
 	report.View
+	belief  *estimate.Belief
 	elapsed time.Duration
+}
+
+// triedMembers stand for the belief where a person tries something.
+const triedMembers = 200
+
+// try sets what comes of other settings from now on beside the plan.
+func (t *foretold) try(set batch.Setting) (err error) {
+	if t.Compared, err = advice.Compare(t.belief.Stand(triedMembers), t.Batch, t.Log, t.Forecast, set, t.Style); err != nil {
+		return err
+	}
+	t.Tried = &report.Tried{Label: t.Style.Say("if %s", report.SettingWords(set, t.Style)), Series: &t.Compared.Changed.Series}
+	return nil
 }
 
 // styleOf reads --units.
@@ -115,14 +140,14 @@ func foretell(b *batch.Batch, log batch.Log, at time.Time, seed uint64, style un
 	if err != nil {
 		return nil, err
 	}
-	return &foretold{report.View{Batch: b, Log: log, Forecast: f, Said: advice.Say(b, log, batch.Upkeep{}, f, f.At, style), Style: style}, time.Since(started)}, nil
+	return &foretold{report.View{Batch: b, Log: log, Forecast: f, Said: advice.Say(b, log, batch.Upkeep{}, f, f.At, style), Style: style}, belief, time.Since(started)}, nil
 }
 
 // render writes the forecast in one of the formats.
 func (t *foretold) render(format, licence string) ([]byte, error) {
 	switch format {
 	case "json":
-		return batchfile.ForecastJSON(t.Forecast, t.Said, t.Batch, t.elapsed)
+		return batchfile.ForecastJSON(t.Forecast, t.Said, t.Batch, t.elapsed, t.Compared)
 	case "svg":
 		return []byte(report.Standalone(report.ForecastChart(&t.View), svgWidth)), nil
 	case "html":
@@ -136,8 +161,11 @@ const svgWidth = 820
 
 // passed is the exit of a forecast: 3 with its caution where a limit is or would be exceeded.
 func (t *foretold) passed() error {
-	if !t.Said.Passed {
-		return nil
+	switch {
+	case t.Said.Passed:
+		return &exitError{exitLimit, errors.New(t.Said.Limits[0].Sentence)}
+	case t.Compared != nil && t.Compared.If.Passed:
+		return &exitError{exitLimit, errors.New(t.Compared.Exceeds()[0].Sentence)}
 	}
-	return &exitError{exitLimit, errors.New(t.Said.Limits[0].Sentence)}
+	return nil
 }

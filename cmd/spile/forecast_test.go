@@ -9,6 +9,7 @@ import (
 	"regexp"
 	"strings"
 	"testing"
+	"time"
 
 	"spile/internal/batchfile"
 	"spile/unit"
@@ -175,6 +176,74 @@ func TestForecastFormats(t *testing.T) {
 			if !strings.Contains(string(out), want) {
 				t.Errorf("%s: expected %q", format, want)
 			}
+		}
+	}
+}
+
+// What if: colder is later, a higher setting of the valve lets the pressure climb to it and not above, and the plan beside it
+// stays what it is. A setting beyond the plates ends with 3 and is still printed; nonsense is refused in one line.
+func TestWhatIf(t *testing.T) {
+	type future struct {
+		Milestones struct {
+			Finished struct{ P50 time.Time }
+		}
+		Highest struct{ P05, P50, P95 float64 } `json:"highest_pressure_kpa"`
+	}
+	ask := func(set string, wants int) (whatIf struct {
+		From    time.Time
+		Set     map[string]any
+		Plan    future `json:"as_planned"`
+		Changed future
+		Limits  []any
+	}, stderr string) {
+		t.Helper()
+		stdout, stderr, code := command(t, goodBatch, goodReadings, "forecast", "b.yaml", "r.csv", "--format", "json", "--what-if", set)
+		out := struct {
+			WhatIf any `json:"what_if"`
+		}{&whatIf}
+		if err := json.Unmarshal([]byte(stdout), &out); err != nil || code != wants {
+			t.Fatalf("%s: exit code %d, expected %d; %v, %s", set, code, wants, err, stderr)
+		}
+		return whatIf, stderr
+	}
+	cold, _ := ask("hold 14 C, relief 15 psi", exitOK)
+	if !cold.Changed.Milestones.Finished.P50.After(cold.Plan.Milestones.Finished.P50.Add(12 * time.Hour)) {
+		t.Errorf("six degrees colder: finished %v, by the plan %v; expected half a day later at least", cold.Changed.Milestones.Finished.P50, cold.Plan.Milestones.Finished.P50)
+	}
+	if v := 15 * 6.894757; cold.Changed.Highest.P50 < v-15 || cold.Changed.Highest.P50 > v+5 {
+		t.Errorf("under a valve at %.0f kPa the pressure climbs to %+v", v, cold.Changed.Highest)
+	}
+	if v := 10 * 6.894757; cold.Plan.Highest.P50 > v+5 {
+		t.Errorf("by the plan, under a valve at %.0f kPa, the pressure climbs to %+v", v, cold.Plan.Highest)
+	}
+	if len(cold.Set) != 2 || cold.Set["hold_c"] != 14.0 || !cold.From.Equal(time.Date(2026, 11, 23, 9, 30, 0, 0, time.UTC)) {
+		t.Errorf("set %v from %v", cold.Set, cold.From)
+	}
+	over, stderr := ask("relief 2.4 bar", exitLimit)
+	if len(over.Limits) == 0 || strings.Count(stderr, "\n") != 1 {
+		t.Errorf("a valve set above the safety valve: limits %v, %q", over.Limits, stderr)
+	}
+	stdout, _, code := command(t, goodBatch, goodReadings, "forecast", "b.yaml", "r.csv", "--what-if", "relief 2.4 bar")
+	for _, want := range []string{"If      From now on: valve 35 psi.", "By the plan", "If changed", "Finished fermenting", "Carbonated", "Highest pressure", "Take care: "} {
+		if code != exitLimit || !strings.Contains(stdout, want) {
+			t.Errorf("text, exit code %d: expected %q in %s", code, want, stdout)
+		}
+	}
+	for line := range strings.Lines(stdout) {
+		if n := len([]rune(strings.TrimRight(line, "\n"))); n > 80 {
+			t.Errorf("%d columns: %s", n, line)
+		}
+	}
+	page, _, _ := command(t, goodBatch, goodReadings, "forecast", "b.yaml", "r.csv", "--format", "html", "--what-if", "hold 14 C")
+	for _, want := range []string{`<h2 id="if">If changed</h2>`, "From now on: 14 °C.", "<td>Highest pressure</td>", "if 14 °C"} {
+		if !strings.Contains(strings.ReplaceAll(page, "\u00a0", " "), want) {
+			t.Errorf("page: expected %q", want)
+		}
+	}
+	for _, bad := range []string{" ", "warmer", "hold 12", "hold 12 C, hold 13 C", "gas off, gas 10 psi", "relief 99 bar"} {
+		stdout, stderr, code := command(t, goodBatch, goodReadings, "forecast", "b.yaml", "r.csv", "--what-if", bad)
+		if code != exitUsage || stdout != "" || strings.Count(stderr, "\n") != 1 || !strings.Contains(stderr, "--what-if ") || !strings.Contains(stderr, "accepted: hold 12 C") {
+			t.Errorf("%q: expected one line and code 2, got %d, %q", bad, code, stderr)
 		}
 	}
 }

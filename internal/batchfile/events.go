@@ -2,6 +2,7 @@ package batchfile
 
 import (
 	"errors"
+	"fmt"
 	"strings"
 
 	"spile/batch"
@@ -161,4 +162,39 @@ func readNoticed(rest string, e *batch.Event) error {
 		}
 	}
 	return errRest
+}
+
+// ParseSettings reads settings as events of a readings file and steps of a plan write them, several with commas between; its error
+// says what was read and what is accepted.
+func ParseSettings(text string) (set batch.Setting, err error) {
+	const accepted = "accepted: hold 12 C, relief 15 psi, gas 10 psi, gas off, each once and several with commas between"
+	for part := range strings.SplitSeq(text, ",") {
+		words := strings.Join(strings.Fields(part), " ")
+		if rest, gas := cutWord(words, "gas"); gas && rest != "" && !strings.EqualFold(rest, "off") {
+			if _, on := cutWord(rest, "on"); !on {
+				words = "gas on " + rest
+			}
+		}
+		e, err := ParseEvent(words)
+		one := e.Setting()
+		if err != nil || one == nil {
+			return set, fmt.Errorf("%q; %s", strings.TrimSpace(part), accepted)
+		}
+		again := set.GasOff && one.GasOff || set.Gas != nil && one.GasOff || set.GasOff && one.Gas != nil
+		set.GasOff = set.GasOff || one.GasOff
+		again = once(&set.Hold, one.Hold) || once(&set.Relief, one.Relief) || once(&set.Gas, one.Gas) || again
+		if again {
+			return set, fmt.Errorf("%q, beside another setting of it; %s", strings.TrimSpace(part), accepted)
+		}
+	}
+	return set, nil
+}
+
+// once sets what is named, and tells whether it was set before.
+func once[T any](set **T, to *T) (again bool) {
+	if to == nil {
+		return false
+	}
+	again, *set = *set != nil, to
+	return again
 }

@@ -197,19 +197,19 @@ type forecastJSON struct {
 	Ledger      ledgerBandsJSON `json:"ledger"`
 	Questions   questionsJSON   `json:"questions"`
 	Diagnostics diagnosticsJSON `json:"diagnostics"`
+	WhatIf      *whatIfJSON     `json:"what_if,omitempty"`
 }
 
-// ForecastJSON writes a forecast and what is said of it. The same arguments give
+// ForecastJSON writes a forecast and what is said of it, and of a change where one is tried, else nil. The same arguments give
 // the same bytes.
-func ForecastJSON(f *estimate.Forecast, a advice.Said, b *batch.Batch, elapsed time.Duration) ([]byte, error) {
-	m, d, w := &f.Milestones, &f.Diagnostics, &f.Worst
+func ForecastJSON(f *estimate.Forecast, a advice.Said, b *batch.Batch, elapsed time.Duration, tried *advice.Compared) ([]byte, error) {
+	d, w := &f.Diagnostics, &f.Worst
 	out := forecastJSON{
 		Name: b.Name, At: stamp(f.At, b), LastReading: someStamp(f.LastReading, b), Seed: f.Seed,
 		Now: nowOf(&f.Now, a, b),
 		Terminal: terminalJSON{banded(f.TerminalGravity, per(1)), banded(f.TerminalABV, per(percent)),
 			number(celsius(float64(f.Fermenting)))},
-		Milestones: milestonesJSON{milestone(m.Attenuated90, "attenuated_90", a, b), milestone(m.Finished, "finished", a, b),
-			milestone(m.Cold, "cold", a, b), milestone(m.Carbonated, "carbonated", a, b), milestone(m.Ready, "ready", a, b)},
+		Milestones: milestonesOf(&f.Milestones, a.Ahead, b), WhatIf: whatIfOf(tried, b),
 		Series:   seriesOf(&f.Series),
 		Findings: findingsOf(a), Flags: flagsOf(f, a, b), Advice: adviceOf(a), Limits: LimitsJSON(a.Limits),
 		WorstCase:   worstJSON{number(w.Contents.Kilopascals()), number(w.Regulator.Kilopascals()), number(w.Hottest.Celsius()), a.Worst},
@@ -256,13 +256,18 @@ func nowOf(n *estimate.Snapshot, a advice.Said, b *batch.Batch) nowJSON {
 	return out
 }
 
-func milestone(m estimate.Milestone, key string, a advice.Said, b *batch.Batch) milestoneJSON {
+func milestonesOf(m *estimate.Milestones, said []advice.Ahead, b *batch.Batch) milestonesJSON {
+	return milestonesJSON{milestone(m.Attenuated90, "attenuated_90", said, b), milestone(m.Finished, "finished", said, b),
+		milestone(m.Cold, "cold", said, b), milestone(m.Carbonated, "carbonated", said, b), milestone(m.Ready, "ready", said, b)}
+}
+
+func milestone(m estimate.Milestone, key string, said []advice.Ahead, b *batch.Batch) milestoneJSON {
 	out := milestoneJSON{P05: someStamp(m.P05, b), P50: someStamp(m.P50, b), P95: someStamp(m.P95, b), Never: number(m.Never)}
 	if !math.IsNaN(m.Probability) && b.Target != nil && !b.Target.Ready.IsZero() {
 		p := number(m.Probability)
 		out.Probability = &p
 	}
-	for _, x := range a.Ahead {
+	for _, x := range said {
 		if x.Key == key {
 			out.Words = x.When
 		}

@@ -66,7 +66,7 @@ func PlanJSON(p *estimate.Plan, said advice.PlanSaid, b *batch.Batch) ([]byte, e
 func choiceOf(c *estimate.Choice, said advice.ChoiceSaid, b *batch.Batch) choiceJSON {
 	out := choiceJSON{
 		Title: said.Title, Probability: number(c.Probability), Worst: number(c.WorstCase().Kilopascals()), Highest: number(c.Highest.Kilopascals()),
-		Gas: number(c.Gas.Grams()), Ready: milestone(c.Ready, "", advice.Said{}, b), VeryLikely: someStamp(c.VeryLikely, b), Sentence: said.Sentence, Cautions: said.Cautions,
+		Gas: number(c.Gas.Grams()), Ready: milestone(c.Ready, "", nil, b), VeryLikely: someStamp(c.VeryLikely, b), Sentence: said.Sentence, Cautions: said.Cautions,
 	}
 	for _, a := range c.Aims {
 		out.Aims = append(out.Aims, string(a))

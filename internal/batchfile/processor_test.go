@@ -70,7 +70,7 @@ func forecasts(t *testing.T, workers int) []byte {
 		if err != nil {
 			t.Fatal(err)
 		}
-		told, err := ForecastJSON(f, advice.Say(b, log, batch.Upkeep{}, f, f.At, unit.Style{}), b, time.Duration(0))
+		told, err := ForecastJSON(f, advice.Say(b, log, batch.Upkeep{}, f, f.At, unit.Style{}), b, time.Duration(0), nil)
 		if err != nil {
 			t.Fatal(err)
 		}

@@ -18,6 +18,7 @@ import (
 	"spile/estimate"
 	"spile/unit"
 	"spile/vessel"
+	"spile/wording"
 )
 
 // schema is the part of JSON Schema that the published schemas use.
@@ -189,17 +190,40 @@ func TestForecastJSONKeepsItsSchema(t *testing.T) {
 	b := decodeGood(t)
 	f := anyForecast(b)
 	said := advice.Say(b, batch.Log{}, batch.Upkeep{}, f, f.At, unit.Style{})
-	first, err := ForecastJSON(f, said, b, 12*time.Millisecond)
+	first, err := ForecastJSON(f, said, b, 12*time.Millisecond, nil)
 	if err != nil {
 		t.Fatal(err)
 	}
 	conforms(t, "forecast.json", first)
-	again, err := ForecastJSON(f, said, b, 12*time.Millisecond)
+	again, err := ForecastJSON(f, said, b, 12*time.Millisecond, nil)
 	if err != nil || !bytes.Equal(first, again) {
 		t.Errorf("expected the same bytes from the same forecast, %v", err)
 	}
 	for _, want := range []string{`"state": "Working"`, `"p95": null`, `"elapsed_ms": 12`, `"at": "2026-11-23T06:30:00+01:00"`, `"instrument": "gravity_sg"`} {
 		if !strings.Contains(string(first), want) {
+			t.Errorf("expected %s", want)
+		}
+	}
+}
+
+// What is tried keeps the schema too; without it the key is not there.
+func TestWhatIfJSONKeepsItsSchema(t *testing.T) {
+	b := decodeGood(t)
+	f := anyForecast(b)
+	set, err := ParseSettings("hold 12 C, relief 15 psi, gas off")
+	if err != nil {
+		t.Fatal(err)
+	}
+	future := &estimate.Ahead{Milestones: f.Milestones, Series: f.Series, Gas: estimate.Band{P50: 0.04}, Peak: estimate.Band{P05: 1e5, P50: 1.1e5, P95: 1.2e5}, Highest: 1.2e5}
+	tried := advice.Tried{Limits: []advice.Limit{{Sentence: "too much"}}}
+	data, err := ForecastJSON(f, advice.Say(b, batch.Log{}, batch.Upkeep{}, f, f.At, unit.Style{}), b, 0, &advice.Compared{Set: set, From: f.At, Plan: future, Changed: future, If: tried,
+		Rows: []advice.Pair{{Name: "Highest pressure", Plan: "10 psi", If: "15 psi"}}, Notes: []wording.Text{"note"}})
+	if err != nil {
+		t.Fatal(err)
+	}
+	conforms(t, "forecast.json", data)
+	for _, want := range []string{`"hold_c": 12`, `"relief_kpa": 103.421`, `"gas_off": true`, `"highest_pressure_kpa"`, `"too much"`} {
+		if !strings.Contains(string(data), want) {
 			t.Errorf("expected %s", want)
 		}
 	}

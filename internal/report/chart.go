@@ -25,6 +25,8 @@ type View struct {
 	Style    unit.Style // how quantities are written
 	NotReal  bool       // invented, for a demonstration or practice
 	Tried    *Tried     // nil: nothing is tried
+	// Compared is what is tried in words, beside the plan; nil: nothing is.
+	Compared *advice.Compared
 }
 
 // Tried is what comes of a change that somebody thinks of.

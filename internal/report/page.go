@@ -27,6 +27,8 @@ type page struct {
 	Waiting                         []string
 	Done                            []string
 	Ledger                          []LedgerRow
+	Compared                        *advice.Compared
+	Change                          string // what is tried
 }
 
 // StripTable is a strip in words and numbers.
@@ -52,6 +54,9 @@ func HTML(view *View, licence string) ([]byte, error) {
 		Wide: template.HTML(c.Inline(820, "wide")), Narrow: template.HTML(c.Inline(344, "narrow")),
 		Waiting: view.Waiting(), Ledger: view.Ledger(), Strips: c.Tables(),
 	}
+	if p.Compared = view.Compared; p.Compared != nil {
+		p.Change = view.Change()
+	}
 	for _, m := range c.Done {
 		p.Done = append(p.Done, c.time(m.Hour).Format("Monday 2 January 15:04")+": "+m.Text)
 	}
@@ -68,6 +73,11 @@ func (v *View) Waiting() (out []string) {
 		out = append(out, WaitWords(s, v.Style))
 	}
 	return out
+}
+
+// Change says what is tried.
+func (v *View) Change() string {
+	return v.Style.Say("From now on: %s.", SettingWords(v.Compared.Set, v.Style))
 }
 
 // WaitWords writes a step that waits for a condition.
@@ -194,7 +204,14 @@ const pageText = `<!DOCTYPE html>
 {{with .Waiting}}<p>The plan still waits:</p>
 <ul>{{range .}}<li>{{.}}</li>{{end}}</ul>{{end}}
 
-{{with .Said.Findings}}<h2>What may be amiss</h2>
+{{if .Compared}}<h2 id="if">If changed</h2>
+<p>{{nb .Change}}</p>
+{{range .Compared.Exceeds}}<p class="caution">{{template "sign"}}{{nb .Sentence}}</p>
+{{end}}<div class="scroll"><table><thead><tr><th scope="col">what</th><th scope="col">by the plan</th><th scope="col">if changed</th></tr></thead><tbody>
+{{range .Compared.Rows}}<tr><td>{{.Name}}</td><td>{{nb .Plan}}</td><td>{{nb .If}}</td></tr>
+{{end}}</tbody></table></div>
+{{range .Compared.Notes}}<p>{{.}}</p>
+{{end}}{{end}}{{with .Said.Findings}}<h2>What may be amiss</h2>
 {{range .}}<p>{{.Sentence}} {{.Settles}}</p>
 {{end}}{{end}}
 <h2 id="gas">Where the gas went</h2>
@@ -213,6 +230,6 @@ const pageText = `<!DOCTYPE html>
 {{define "action"}}<div class="action {{edge .Urgency}}">
 <h3>{{nb .Do}}</h3>
 <p>{{.When}} {{nb .Why}}</p>
-{{with .Caution}}<p class="caution"><svg class="sign" viewBox="0 0 22 20" aria-hidden="true"><path class="ink" d="M11 2L20 18H2z"/><path class="ink" d="M11 7.5v5m0 1.8v1.8"/></svg>{{nb .}}</p>{{end}}
-</div>{{end}}
+{{with .Caution}}<p class="caution">{{template "sign"}}{{nb .}}</p>{{end}}
+</div>{{end}}{{define "sign"}}<svg class="sign" viewBox="0 0 22 20" aria-hidden="true"><path class="ink" d="M11 2L20 18H2z"/><path class="ink" d="M11 7.5v5m0 1.8v1.8"/></svg>{{end}}
 `

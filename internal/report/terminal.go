@@ -28,6 +28,7 @@ func Text(v *View) string {
 	if !flat(&c.Strips[1]) {
 		out.WriteString("\n" + c.plot(&c.Strips[1], 6))
 	}
+	writeCompared(&out, v)
 	for i, finding := range said.Findings {
 		section(&out, either(i == 0, "Amiss?", ""), advice.Odds(finding.Probability, v.Style)+": "+finding.Sentence, finding.Settles)
 	}
@@ -84,6 +85,30 @@ func writeAhead(out *strings.Builder, said advice.Said) {
 			line += ". " + a.Odds
 		}
 		section(out, either(i == 0, "Ahead", ""), line+".")
+	}
+}
+
+// writeCompared sets the plan and what is tried side by side, and what the change would exceed.
+func writeCompared(out *strings.Builder, v *View) {
+	c := v.Compared
+	if c == nil {
+		return
+	}
+	section(out, "If", v.Change())
+	const name, each = 20, 26
+	for _, r := range append([]advice.Pair{{Plan: v.Style.Word("By the plan"), If: v.Style.Word("If changed")}}, c.Rows...) {
+		cells := [][]string{wrap(r.Name, name-1), wrap(r.Plan, each-1), wrap(r.If, each)}
+		for i := range max(len(cells[0]), len(cells[1]), len(cells[2])) {
+			at := func(k int) string { return strings.Join(cells[k][min(i, len(cells[k])):min(i+1, len(cells[k]))], "") }
+			line := fmt.Sprintf("%8s%-*s%-*s%s", "", name, at(0), each, at(1), at(2))
+			out.WriteString(strings.TrimRight(line, " ") + "\n")
+		}
+	}
+	for _, n := range c.Notes {
+		section(out, "", v.Style.Word(n))
+	}
+	for _, l := range c.Exceeds() {
+		section(out, "", "Take care: "+l.Sentence)
 	}
 }
 

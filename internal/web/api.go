@@ -190,7 +190,7 @@ func (s *Site) apiForecast(w http.ResponseWriter, r *http.Request) {
 		s.failMachine(w, r, err)
 		return
 	}
-	body, err := batchfile.ForecastJSON(f, advice.Say(b, seen.State.Log, upkeep, f, f.At, unit.Style{}), b, took)
+	body, err := batchfile.ForecastJSON(f, advice.Say(b, seen.State.Log, upkeep, f, f.At, unit.Style{}), b, took, nil)
 	if err != nil {
 		s.failMachine(w, r, err)
 		return

@@ -8,7 +8,6 @@ import (
 	"spile/advice"
 	"spile/batch"
 	"spile/calc"
-	"spile/estimate"
 	"spile/internal/report"
 	"spile/unit"
 	"spile/wording"
@@ -18,14 +17,11 @@ import (
 type tryView struct {
 	sheet
 	Plan  []string // what is set from now on as it stands
-	Rows  []tryRow
+	Rows  []advice.Pair
 	Said  *advice.Tried
 	Drawn *report.Tried // nil: nothing is tried
 	Notes []wording.Text
 }
-
-// tryRow sets the plan and what is tried side by side.
-type tryRow struct{ Name, Plan, If string }
 
 // trySpan is how far ahead a change is followed.
 const trySpan = 21 * unit.Day
@@ -56,7 +52,7 @@ func (s *Site) try(r *http.Request, v *vesselView) (bad bool) {
 	if !ok {
 		return true
 	}
-	t.Notes = v.idle(set)
+	t.Notes = advice.Idle(&v.Seen.State.Record.Batch, set)
 	hours, err := strconv.ParseFloat(t.field("from").Typed, 64)
 	if err != nil {
 		hours = 0 // the first of the choices
@@ -69,24 +65,6 @@ func (s *Site) try(r *http.Request, v *vesselView) (bad bool) {
 		return true
 	}
 	return false
-}
-
-// idle says which of the settings this vessel has nothing to follow with.
-func (v *vesselView) idle(set batch.Setting) (notes []wording.Text) {
-	r := v.Seen.State.Record
-	if set.Gas != nil && r.Gas == nil {
-		notes = append(notes, "No cylinder is known for this vessel, so the gas changes nothing.")
-	}
-	if set.Hold == nil {
-		return notes
-	}
-	if r.Place.Fridge == nil && *set.Hold < r.Place.Ambient {
-		notes = append(notes, "It stands in no fridge, so it gets no colder than its place.")
-	}
-	if r.Place.Belt == 0 && *set.Hold > r.Place.Ambient {
-		notes = append(notes, "It has nothing to warm it, so it gets hardly warmer than its place.")
-	}
-	return notes
 }
 
 // trySheet asks for the settings that can be tried, in the units of whoever asks.
@@ -125,15 +103,9 @@ func (t *tryView) setting(in *wording.Tongue) (set batch.Setting, ok bool) {
 	return set, !t.Bad()
 }
 
-// stillPlanned are the steps of the plan that lie ahead, those that wait for a condition last.
-func (v *vesselView) stillPlanned() (out []batch.Step) {
-	r := v.Seen.State.Record
-	for _, step := range r.Programme {
-		if step.AtSet && r.After(step.At).After(v.Now) {
-			out = append(out, step)
-		}
-	}
-	return append(out, advice.Waits(&r.Batch, v.Seen.State.Log, v.Seen.Told.Forecast)...)
+// stillPlanned are the steps of the plan that lie ahead.
+func (v *vesselView) stillPlanned() []batch.Step {
+	return advice.StillPlanned(&v.Seen.State.Record.Batch, v.Seen.State.Log, v.Seen.Told.Forecast, v.Now)
 }
 
 // stepWords is a step of the plan in words.
@@ -160,50 +132,6 @@ func (s *Site) compare(r *http.Request, v *vesselView, steps, plan []batch.Step)
 	said := advice.SayTry(b, log, f, steps, changed, now, v.Style)
 	v.Try.Said = &said
 	v.Try.Drawn = &report.Tried{Label: v.Style.Say("if %s", report.SettingWords(steps[0].Set, v.Style)), Series: &changed.Series}
-	v.Try.Rows = append(aheadRows(before.Ahead, said.Ahead, v.Style), v.sumRows(as, changed)...)
+	v.Try.Rows = advice.SideBySide(b, before, said, as, changed, v.Style)
 	return nil
-}
-
-// aheadRows sets the times of two futures side by side.
-func aheadRows(plan, other []advice.Ahead, style unit.Style) (rows []tryRow) {
-	words := func(a *advice.Ahead) string {
-		text := a.When
-		if a.Band != "" {
-			text += ", " + a.Band
-		}
-		if a.Odds != "" {
-			text += ". " + a.Odds
-		}
-		return text
-	}
-	find := func(list []advice.Ahead, key string) string {
-		for i := range list {
-			if list[i].Key == key {
-				return words(&list[i])
-			}
-		}
-		return style.Word("not within the days looked at")
-	}
-	seen := map[string]bool{}
-	for _, list := range [][]advice.Ahead{plan, other} {
-		for _, a := range list {
-			if !seen[a.Key] {
-				seen[a.Key] = true
-				rows = append(rows, tryRow{a.Label, find(plan, a.Key), find(other, a.Key)})
-			}
-		}
-	}
-	return rows
-}
-
-// sumRows are gas and pressure of two futures.
-func (v *vesselView) sumRows(plan, other *estimate.Ahead) []tryRow {
-	grams := func(a *estimate.Ahead) string {
-		return v.Style.Mass(unit.Mass(a.Gas.P50), unit.Mass(a.Gas.P95-a.Gas.P05))
-	}
-	rows := []tryRow{{v.Style.Word("Highest pressure"), v.Style.Dials(plan.Highest, 0), v.Style.Dials(other.Highest, 0)}}
-	if v.Seen.State.Record.Gas != nil {
-		rows = append(rows, tryRow{v.Style.Word("Gas from the cylinder"), grams(plan), grams(other)})
-	}
-	return rows
 }

@@ -10,9 +10,9 @@ import (
 )
 
 const (
-	longestStep = 7200.0 // s
-	climbStep   = 3600.0 // s, while pressure climbs: then gas comes faster from one hour to the next, and how much of it is still in the beer hangs on the last
-	climb       = 5e3    // Pa in a step, from which pressure is said to climb
+	longestStep = 7200.0            // s
+	climbStep   = 3600.0            // s, while pressure climbs: then gas comes faster from one hour to the next, and how much of it is still in the beer hangs on the last
+	climb       = 2.5e3 / unit.Hour // Pa/s, from which pressure is said to climb
 	longestRun  = 100 * 365 * unit.Day
 )
 
@@ -21,9 +21,10 @@ const (
 // Reusable: Reset starts another batch without allocating.
 type Averaged struct {
 	core
-	fit    settings
-	before float64 // pressure of CO2 over one atmosphere a step ago, Pa
-	paced  struct {
+	fit   settings
+	rise  float64 // of the pressure of CO2 over the last step, Pa/s
+	stood float64 // that pressure over one atmosphere at its end, Pa
+	paced struct {
 		kelvin float64
 		part   yeast.Pace // without pressure
 	}
@@ -36,7 +37,7 @@ func NewAveraged() *Averaged { return &Averaged{} }
 // Reset starts p at pitching. p is copied.
 func (a *Averaged) Reset(p *Params) {
 	a.core.reset(p)
-	a.before, a.paced.kelvin = a.over(), 0
+	a.rise, a.stood, a.paced.kelvin = 0, a.over(), 0
 	a.refit()
 }
 
@@ -75,6 +76,9 @@ func (a *Averaged) Advance(t float64) error {
 		return &StateError{Time: t, Kelvin: a.s.Temperature, CO2: a.s.HeadCO2}
 	}
 	for left := t - a.s.Time; left > 1e-6; left = t - a.s.Time {
+		if a.over() != a.stood { // gas was let out or in by hand: how it rose before says nothing
+			a.rise = 0
+		}
 		a.step(left / math.Ceil(left/a.longest()-1e-9))
 	}
 	a.s.Time = t
@@ -83,7 +87,7 @@ func (a *Averaged) Advance(t float64) error {
 
 // longest is the step that suits the present state.
 func (a *Averaged) longest() float64 {
-	if a.over()-a.before > climb {
+	if a.rise > climb {
 		return climbStep
 	}
 	return longestStep
@@ -93,8 +97,7 @@ func (a *Averaged) longest() float64 {
 func (a *Averaged) step(h float64) {
 	s := &a.s
 	over := a.over()
-	ahead := 2*over - a.before // the pressure goes on as in the last step
-	a.before = over
+	ahead := over + a.rise*h // the pressure goes on as in the last step
 	from := a.pace(s.Temperature, over)
 	to := from
 	if end := a.expected(from, h); end != s.Temperature || ahead != over {
@@ -105,6 +108,8 @@ func (a *Averaged) step(h float64) {
 	s.Time += h
 	s.Rate = used * molPerExtract / h
 	a.exchange(&a.fit, s.Rate, 0, h)
+	a.stood = a.over()
+	a.rise = (a.stood - over) / h
 }
 
 // pace is the pace of the yeast, its temperature part kept while that stays.

@@ -132,6 +132,16 @@ func (c *Cellar) HangsOn(vessel ID) (cylinder ID, vessels []ID) {
 	return cylinder, vessels
 }
 
+// OnOneRegulator are all vessels that hang on the regulator of a vessel, itself among them; nil where none is known to.
+func (c *Cellar) OnOneRegulator(vessel ID) []ID {
+	if i := slices.IndexFunc(c.Regulators, func(r Thing[RegulatorFacts]) bool {
+		return !r.Gone && !vessel.IsZero() && slices.Contains(r.Facts.Vessels, vessel)
+	}); i >= 0 {
+		return c.Regulators[i].Facts.Vessels
+	}
+	return nil
+}
+
 // placing puts a thing that was read into the cellar, under its id.
 type placing func(c *Cellar, id ID)
 

@@ -183,7 +183,7 @@ func TestGravityWithoutASample(t *testing.T) {
 		for h := 0.0; h <= c.until; h += 6 {
 			hours = append(hours, h)
 		}
-		b, log, z, w := drawn(t, 17, hours, c.of)
+		b, log, z, w := drawn(t, 21, hours, c.of)
 		g := forecastOf(t, b, log, hour(c.until), Options{Seed: 2}).Now.Gravity
 		truth, width := gravityAt(w, z, c.until), g.P95-g.P05
 		if width > c.most*gravityPoint || width > 0.5*blind(b, c.until) {

@@ -32,12 +32,14 @@ var usual = map[batch.Quantity]string{
 // instruments lists what is known of each. Offsets of weights are those of a tare that nobody wrote down.
 var instruments = map[batch.Quantity]map[string]Instrument{
 	batch.Gravity: {
+		// of a sample that was spun free of bubbles and corrected for its temperature where it was told
 		"hydrometer": {Offset: 1 * gravityPoint, Scatter: 0.7 * gravityPoint, Broken: true},
 		// 0.3 of its own and 0.4 that ferments wander about any smooth curve (median misfit of the measured ferments)
 		"density meter": {Offset: 0.2 * gravityPoint, Scatter: 0.5 * gravityPoint},
 		"floating":      {Offset: 3 * gravityPoint, Scatter: 0.3 * gravityPoint, InBeer: true, Drift: 0.2 * gravityPoint},
 	},
 	batch.Pressure: {
+		// its hand sticks by about as much as half a mark, and is counted in the scatter
 		"dial":       {Offset: 1 * psi, Scatter: 0.5 * psi, Broken: true},
 		"transducer": {Offset: 0.3 * psi, Scatter: 0.05 * psi},
 	},
@@ -45,7 +47,10 @@ var instruments = map[batch.Quantity]map[string]Instrument{
 		"strip": {Offset: 0.7, Scatter: 0.7},
 		"probe": {Offset: 0.3, Scatter: 0.1},
 	},
-	batch.VesselMass:   {"scale": {Offset: 5, Scatter: 0.03}},
+	batch.VesselMass: {
+		"scale":         {Offset: 5, Scatter: 0.03},
+		"hanging scale": {Offset: 5, Scatter: 0.05}, // it swings on its hook, and shows steps of 50 g
+	},
 	batch.CylinderMass: {"scale": {Offset: 3, Scatter: 0.01}},
 	batch.VentedGas:    {"meter": {Offset: 0.002, Scatter: 0.002, Scale: 0.05}},
 }

@@ -284,7 +284,7 @@ const (
 )
 
 // actual is what comes of the controls as set: the temperature kept is not quite
-// the one wanted; and a valve that hisses away the cylinder's gas is heard and set higher.
+// the one wanted, nor is the gas quite what the regulator shows; and a valve that hisses away the cylinder's gas is heard and set higher.
 func (w *world) actual(c vessel.Controls) vessel.Controls {
 	if c.Hold != 0 && c.Track == nil {
 		kept := w.unknown(HoldOffset)
@@ -292,6 +292,9 @@ func (w *world) actual(c vessel.Controls) vessel.Controls {
 			kept += fermentWarmth
 		}
 		c.Hold += unit.Temperature(kept)
+	}
+	if c.Gas > 0 {
+		c.Gas = max(c.Gas+unit.Gauge(w.unknown(RegulatorOffset)), 0)
 	}
 	if c.Gas > 0 && c.Relief > 0 {
 		c.Relief = max(c.Relief, c.Gas+hissMargin-w.params.ReliefOffset)

@@ -40,7 +40,7 @@ func TestRehearsedChill(t *testing.T) {
 		b, log := quietBatch([]float64{c.from, c.from, c.from}, []float64{150, 170, 190})
 		valve := unit.Gauge(c.from * psi)
 		b.Programme[0].Set.Relief = &valve
-		r := forecastOf(t, b, log, hour(190), Options{Seed: 5, Members: 100}).Questions.Chill
+		r := forecastOf(t, b, log, hour(190), Options{Seed: 5, Members: 400}).Questions.Chill
 		if r == nil || math.Abs(r.Pressure.P50/psi-c.end) > 1 || r.Pressure.P05 > r.Pressure.P50 {
 			t.Fatalf("from %g psi: got %+v, want about %g psi, tolerance 1 (solubility and what is still to ferment)", c.from, r, c.end)
 		}

@@ -49,17 +49,29 @@ func ShareCylinder(bs []*Belief, loss CylinderLoss) ([]*Belief, error) {
 const alikeSD = 0.5
 
 // ShareAir ties beliefs about vessels in one fridge: what stands between wanted and kept temperature is nearly the same for all.
-func ShareAir(bs []*Belief) ([]*Belief, error) {
+func ShareAir(bs []*Belief) ([]*Belief, error) { return alike(bs, HoldOffset, alikeSD) }
+
+// oneRegulatorSD is how far the gas from one regulator differs between two vessels that hang on it, Pa: their valves
+// against backflow open at a little (assumption).
+const oneRegulatorSD = 0.2 * psi
+
+// ShareRegulator ties beliefs about vessels that hang on one regulator: it errs by nearly the same for all.
+func ShareRegulator(bs []*Belief) ([]*Belief, error) {
+	return alike(bs, RegulatorOffset, oneRegulatorSD)
+}
+
+// alike ties beliefs in which one unknown differs by no more than sd about what they have in common.
+func alike(bs []*Belief, u Unknown, sd float64) ([]*Belief, error) {
 	return together(bs, func(bl *Belief, _ *world, z []float64) float64 {
-		return bl.prior.value(HoldOffset, z[HoldOffset])
-	}, func(kept []float64) float64 {
+		return bl.prior.value(u, z[u])
+	}, func(own []float64) float64 {
 		mean := 0.0
-		for _, x := range kept {
-			mean += x / float64(len(kept))
+		for _, x := range own {
+			mean += x / float64(len(own))
 		}
 		sum := 0.0
-		for _, x := range kept {
-			sum -= (x - mean) * (x - mean) / (2 * alikeSD * alikeSD)
+		for _, x := range own {
+			sum -= (x - mean) * (x - mean) / (2 * sd * sd)
 		}
 		return sum
 	})

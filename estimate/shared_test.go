@@ -1,6 +1,7 @@
 package estimate
 
 import (
+	"math"
 	"testing"
 
 	"spile/batch"
@@ -79,5 +80,66 @@ func TestShareAir(t *testing.T) {
 	}
 	if gap(tied) > gap(bs)+0.01 {
 		t.Errorf("tied, the offsets differ by %.3f K², apart by %.3f", gap(tied), gap(bs))
+	}
+}
+
+// under is a belief about the usual batch with gas on, looked at with a transducer where shown is not 0.
+func under(t *testing.T, seed uint64, shown float64) *Belief {
+	t.Helper()
+	log := batch.Log{Readings: []batch.Reading{{Time: hour(160), Quantity: batch.Gravity, Value: 1.010}}}
+	for h := 210.0; h < 240 && shown > 0; h += 6 {
+		log.Readings = append(log.Readings, batch.Reading{Time: hour(h), Quantity: batch.Pressure, Instrument: "transducer", Value: shown})
+	}
+	bl, err := Condition(usualWay(), log, hour(240), Options{Seed: seed, Members: 400})
+	if err != nil {
+		t.Fatal(err)
+	}
+	return bl
+}
+
+// regulator is what is believed of the regulator's error, psi.
+func regulator(bl *Belief) (mean, sd float64) {
+	var m, mm float64
+	for i, z := range bl.posterior.Z {
+		x := bl.prior.value(RegulatorOffset, z[RegulatorOffset]) / psi
+		m, mm = m+bl.posterior.Weight[i]*x, mm+bl.posterior.Weight[i]*x*x
+	}
+	return m, math.Sqrt(mm - m*m)
+}
+
+// A gauge on open gas shows the regulator. One that is set to 10 psi and stands 2 psi higher by a good instrument errs by
+// that: 2 psi shrunk by the errors of the two, 1 psi against 0.3 and what it locks up by.
+func TestRegulatorErrs(t *testing.T) {
+	set := float64(gasOf(usualWay()))
+	m, sd := regulator(under(t, 1, set+2*psi))
+	if m < 1.4 || m > 2.1 || sd > 0.5 {
+		t.Errorf("regulator's error: expected 1.4 to 2.1 psi, to 0.5 psi at the most; got %.2f ± %.2f", m, sd)
+	}
+	if m, sd := regulator(under(t, 1, 0)); math.Abs(m) > 0.2 || math.Abs(sd-1) > 0.2 {
+		t.Errorf("without a gauge: expected the prior's 0 ± 1 psi, tolerance 0.2; got %.2f ± %.2f", m, sd)
+	}
+}
+
+// gasOf is what the regulator is set to in the programme of b.
+func gasOf(b *batch.Batch) unit.Gauge {
+	for _, s := range b.Programme {
+		if s.Set.Gas != nil {
+			return *s.Set.Gas
+		}
+	}
+	return 0
+}
+
+// What one vessel's gauge tells of a regulator holds for the other that hangs on it.
+func TestShareRegulator(t *testing.T) {
+	set := float64(gasOf(usualWay()))
+	bs := []*Belief{under(t, 1, 0), under(t, 2, set+2*psi)}
+	tied, err := ShareRegulator(bs)
+	if err != nil {
+		t.Fatal(err)
+	}
+	seen, _ := regulator(bs[1])
+	if m, sd := regulator(tied[0]); math.Abs(m-seen) > 0.4 || sd > 0.6 {
+		t.Errorf("the vessel without a gauge: expected %.2f psi, tolerance 0.4, to 0.6 at the most; got %.2f ± %.2f", seen, m, sd)
 	}
 }

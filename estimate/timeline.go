@@ -260,11 +260,13 @@ const (
 	lockUp = 0.05
 	// A working valve opens and closes again a little lower: between the two the gauge may stand anywhere (common practice, no source).
 	sawTooth = 0.2 * psi
+	// onTheLine is what a gas line that hangs on the vessel carries of it, or adds, kg (assumption).
+	onTheLine = 0.05
 	// nearRelief is how near its setting a valve is taken to be at work.
 	nearRelief = 2 * psi
 )
 
-// unsettle gives readings of the gauge the scatter that regulator and working valve add.
+// unsettle gives readings the scatter that regulator, working valve and gas line add.
 func (tl *timeline) unsettle() {
 	var set inForce
 	for i := range tl.items {
@@ -272,14 +274,17 @@ func (tl *timeline) unsettle() {
 		if it.set != nil {
 			set.take(it.set)
 		}
-		if it.reading < 0 || tl.channels[tl.data[it.reading].channel].quantity != batch.Pressure {
+		if it.reading < 0 {
 			continue
 		}
 		d := &tl.data[it.reading]
-		if set.gas != nil {
+		switch q := tl.channels[d.channel].quantity; {
+		case q == batch.Pressure && set.gas != nil:
 			d.scatter = math.Hypot(d.scatter, lockUp*float64(*set.gas))
-		} else if set.relief != nil && math.Abs(d.value-float64(*set.relief)) < nearRelief {
+		case q == batch.Pressure && set.relief != nil && math.Abs(d.value-float64(*set.relief)) < nearRelief:
 			d.scatter = math.Hypot(d.scatter, sawTooth)
+		case q == batch.VesselMass && set.gas != nil:
+			d.scatter = math.Hypot(d.scatter, onTheLine)
 		}
 	}
 }
@@ -342,6 +347,11 @@ func (tl *timeline) dim() int {
 	return n + tl.track.modes + tl.shifts
 }
 
+// fed says whether a regulator has let gas in by now.
+func (tl *timeline) fed() bool {
+	return slices.ContainsFunc(tl.items, func(it item) bool { return it.at < tl.now && it.set != nil && it.set.Gas != nil })
+}
+
 // active lists the unknowns that the readings can speak of. Gas cannot be heard
 // in a gravity reading, nor cold in a warm ferment; what cannot be heard keeps its prior.
 func (tl *timeline) active() []int {
@@ -358,6 +368,7 @@ func (tl *timeline) active() []int {
 		case u == HeatLoss && !late && !gas:
 		case u == ColdSlope && tl.track.warm() && !late:
 		case u == HoldOffset && !late:
+		case u == RegulatorOffset && !tl.fed():
 		default:
 			out = append(out, int(u))
 		}

@@ -27,8 +27,8 @@ type plant struct {
 	sim      *vessel.Full
 	deeds    []deed
 	// fixed errors of the instruments, SI, and the tare of the scale
-	hydrometer, dial, strip, tare float64
-	left                          float64 // points that tired yeast leaves
+	hydrometer, dial, strip, tare, regulator float64
+	left                                     float64 // points that tired yeast leaves
 }
 
 // deed is something done or broken at an hour.
@@ -57,7 +57,7 @@ func newPlant(rng *rand.Rand) *plant {
 	}
 	p.controls = vessel.Controls{Hold: hold, Relief: relief, Gas: vessel.GasOff}
 	p.hydrometer, p.dial = p.even(-1, 1)*0.001, p.even(-0.8, 0.8)*unit.PSI
-	p.strip, p.tare = p.even(-1, 1), p.even(4, 6)
+	p.strip, p.tare, p.regulator = p.even(-1, 1), p.even(4, 6), p.even(-1.2, 1.2)*unit.PSI
 	p.truths(label)
 	return p
 }
@@ -100,7 +100,7 @@ func (p *plant) set(hour float64, s batch.Setting) {
 			p.controls.Relief = *s.Relief
 		}
 		if s.Gas != nil {
-			p.controls.Gas = *s.Gas
+			p.controls.Gas = *s.Gas + unit.Gauge(p.regulator)
 		}
 		p.sim.Set(p.controls)
 	})

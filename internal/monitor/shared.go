@@ -22,13 +22,14 @@ import (
 type ties struct {
 	cylinder []batch.ID // batches on one cylinder that was weighed twice, this one among them; nil: none
 	loss     estimate.CylinderLoss
+	gas      []batch.ID // batches that had gas on from one regulator, this one among them; nil: none
 	air      []batch.ID // batches in one fridge, this one among them; nil: none
 }
 
 // sum is the checksum of the ties.
 func (t *ties) sum() []byte {
 	h := sha256.New()
-	fmt.Fprint(h, t.cylinder, t.loss.From.UnixNano(), t.loss.To.UnixNano(), float64(t.loss.Mass), t.air)
+	fmt.Fprint(h, t.cylinder, t.loss.From.UnixNano(), t.loss.To.UnixNano(), float64(t.loss.Mass), t.gas, t.air)
 	return h.Sum(nil)
 }
 
@@ -88,13 +89,22 @@ func (c *cellar) chilled(place batch.ID) bool {
 	return slices.ContainsFunc(c.Places, func(p batch.Thing[batch.PlaceFacts]) bool { return p.ID == place && p.Facts.Fridge != nil })
 }
 
+// fed tells whether gas was turned on for the batch by a time, as its log or its programme has it.
+func fed(s *Seen, at time.Time) bool {
+	return slices.ContainsFunc(s.State.Log.Events, func(e batch.Event) bool { return e.Kind == batch.GasOn && !e.Time.After(at) }) ||
+		slices.ContainsFunc(s.State.Record.Programme, func(p batch.Step) bool {
+			return p.AtSet && p.Set.Gas != nil && s.State.Record.After(p.At).Before(at)
+		})
+}
+
 // ties finds what ties a batch to others that are still in their vessels, at a time.
 func (w *Watch) ties(ctx context.Context, c *cellar, s *Seen, at time.Time) (*ties, error) {
 	t := &ties{}
 	cylinder, vessels := c.HangsOn(s.State.Record.Uses.Vessel)
+	beside := c.OnOneRegulator(s.State.Record.Uses.Vessel)
 	place := c.place(s)
-	fed, cold := !cylinder.IsZero() && len(vessels) > 1, c.chilled(place)
-	if !s.Ended.IsZero() || !fed && !cold {
+	shared, cold := !cylinder.IsZero() && len(vessels) > 1, c.chilled(place)
+	if !s.Ended.IsZero() || !shared && !cold && len(beside) < 2 {
 		return t, nil
 	}
 	heads, briefs, err := w.inShort(ctx)
@@ -104,11 +114,11 @@ func (w *Watch) ties(ctx context.Context, c *cellar, s *Seen, at time.Time) (*ti
 	var since time.Time // the last batch on this cylinder ended
 	weighed := slices.Clone(c.weighed(cylinder))
 	for _, b := range briefs {
-		on := fed && slices.Contains(vessels, b.Vessel)
+		on, beside := shared && slices.Contains(vessels, b.Vessel), slices.Contains(beside, b.Vessel)
 		if on && b.Ended.After(since) {
 			since = b.Ended
 		}
-		if !b.Ended.IsZero() || b.Pitched.After(at) || !on && !cold {
+		if !b.Ended.IsZero() || b.Pitched.After(at) || !on && !cold && !beside {
 			continue
 		}
 		other, err := w.derive(ctx, b.Batch, heads[b.Batch])
@@ -119,24 +129,29 @@ func (w *Watch) ties(ctx context.Context, c *cellar, s *Seen, at time.Time) (*ti
 			t.cylinder = append(t.cylinder, b.Batch)
 			weighed = append(weighed, weighings(&other.State.Log)...)
 		}
+		if beside && fed(other, at) {
+			t.gas = append(t.gas, b.Batch)
+		}
 		if cold && c.place(other) == place {
 			t.air = append(t.air, b.Batch)
 		}
 	}
 	t.loss = lossOf(weighed, since, at)
-	t.settle()
+	t.settle(s.ID)
 	return t, nil
 }
 
-// settle drops what ties nothing, and gives what is left an order of its own.
-func (t *ties) settle() {
+// settle drops what ties own to nothing, and gives what is left an order of its own.
+func (t *ties) settle(own batch.ID) {
 	if len(t.cylinder) < 2 || t.loss.From.IsZero() {
 		t.cylinder, t.loss = nil, estimate.CylinderLoss{}
 	}
-	if len(t.air) < 2 {
-		t.air = nil
+	for _, ids := range []*[]batch.ID{&t.gas, &t.air} {
+		if len(*ids) < 2 || !slices.Contains(*ids, own) {
+			*ids = nil
+		}
 	}
-	for _, ids := range [][]batch.ID{t.cylinder, t.air} {
+	for _, ids := range [][]batch.ID{t.cylinder, t.gas, t.air} {
 		slices.SortFunc(ids, func(a, b batch.ID) int { return bytes.Compare(a[:], b[:]) })
 	}
 }
@@ -204,6 +219,9 @@ func (w *Watch) tied(ctx context.Context, c *cellar, s *subject, bl *estimate.Be
 		return nil
 	}
 	if err := share(t.cylinder, func(bs []*estimate.Belief) ([]*estimate.Belief, error) { return estimate.ShareCylinder(bs, t.loss) }); err != nil {
+		return nil, "", err
+	}
+	if err := share(t.gas, estimate.ShareRegulator); err != nil {
 		return nil, "", err
 	}
 	err = share(t.air, estimate.ShareAir)

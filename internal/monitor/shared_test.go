@@ -217,3 +217,26 @@ func TestOneFridge(t *testing.T) {
 		t.Error("the fridge ties nothing")
 	}
 }
+
+// A gauge on one vessel tells of the regulator, and so of the gas in the other vessel that hangs on it.
+func TestOneRegulatorTwoVessels(t *testing.T) {
+	told := func(shared bool) estimate.Band {
+		w := inMemory(t, &clock{now: hours(300)})
+		w.members = 300
+		s := twoOnOne(t, w, map[string]any{"ambient_k": 283}, shared)
+		keep(t, w, did(t, s.batches[0], hours(199), batch.Event{Kind: batch.SetRelief, Pressure: 20 * unit.PSI}))
+		for _, h := range []float64{220, 240, 260, 280} {
+			keep(t, w, read(t, s.batches[1], hours(h), batch.Pressure, 14.5*unit.PSI))
+		}
+		renewAll(t, w)
+		see := see(t, w, s.batches[0]).Told
+		if see.Apart != "" {
+			t.Error(see.Apart)
+		}
+		return see.Forecast.Now.Pressure
+	}
+	apart, tied := told(false), told(true)
+	if tied.P50 < apart.P50+0.5*unit.PSI {
+		t.Errorf("12 psi set, 14.5 shown on the other vessel: expected at least 0.5 psi more than %.2f psi, got %.2f", apart.P50/unit.PSI, tied.P50/unit.PSI)
+	}
+}

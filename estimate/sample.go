@@ -1,6 +1,7 @@
 package estimate
 
 import (
+	"math"
 	"time"
 
 	"spile/batch"
@@ -122,9 +123,13 @@ func (p Prior) Widened(by float64) Prior {
 	return p
 }
 
-// ReadingSpread is the sd of the fixed offset of the instrument of r, and that of one reading about it, SI.
-func ReadingSpread(r batch.Reading) (offset, scatter float64) {
+// ReadingSpread is the sd of the fixed offset of the instrument of r, and that of one reading about it, SI, with the line
+// open to a regulator set to gas; nil where it is shut.
+func ReadingSpread(r batch.Reading, gas *unit.Gauge) (offset, scatter float64) {
 	_, ins := lookup(r.Quantity, r.Instrument)
+	if gas != nil {
+		return ins.Offset, math.Hypot(ins.Scatter, lineAdds(r.Quantity, *gas))
+	}
 	return ins.Offset, ins.Scatter
 }
 

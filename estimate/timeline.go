@@ -278,15 +278,24 @@ func (tl *timeline) unsettle() {
 			continue
 		}
 		d := &tl.data[it.reading]
-		switch q := tl.channels[d.channel].quantity; {
-		case q == batch.Pressure && set.gas != nil:
-			d.scatter = math.Hypot(d.scatter, lockUp*float64(*set.gas))
-		case q == batch.Pressure && set.relief != nil && math.Abs(d.value-float64(*set.relief)) < nearRelief:
+		q := tl.channels[d.channel].quantity
+		if set.gas != nil {
+			d.scatter = math.Hypot(d.scatter, lineAdds(q, *set.gas))
+		} else if q == batch.Pressure && set.relief != nil && math.Abs(d.value-float64(*set.relief)) < nearRelief {
 			d.scatter = math.Hypot(d.scatter, sawTooth)
-		case q == batch.VesselMass && set.gas != nil:
-			d.scatter = math.Hypot(d.scatter, onTheLine)
 		}
 	}
+}
+
+// lineAdds is the scatter, SI, that a line open to the regulator adds to a reading of q.
+func lineAdds(q batch.Quantity, gas unit.Gauge) float64 {
+	switch q {
+	case batch.Pressure:
+		return lockUp * float64(gas)
+	case batch.VesselMass:
+		return onTheLine
+	}
+	return 0
 }
 
 // repeat lets of a run of equal readings only the first and the last speak: what shows the same again and again rounds,

@@ -6,6 +6,7 @@ import (
 	"math/rand/v2"
 	"sort"
 	"strings"
+	"time"
 
 	"gonum.org/v1/gonum/stat"
 
@@ -21,22 +22,23 @@ import (
 var groups = [numGroups]struct {
 	name        string
 	reads       []batch.Quantity
-	thermometer string // empty for none
+	thermometer string  // empty for none
+	chillDay    float64 // on which it is chilled under gas
 }{
-	{"hydrometer", []batch.Quantity{batch.Gravity}, ""},
-	{"with dial and strip", []batch.Quantity{batch.Gravity, batch.Pressure}, "strip"},
-	{"with weight", []batch.Quantity{batch.Gravity, batch.VesselMass}, ""},
-	{"with all", []batch.Quantity{batch.Gravity, batch.Pressure, batch.VesselMass, batch.VentedGas}, "strip"},
-	{"with dial and probe", []batch.Quantity{batch.Gravity, batch.Pressure}, "probe"},
+	{"hydrometer", []batch.Quantity{batch.Gravity}, "", 10},
+	{"with dial and strip", []batch.Quantity{batch.Gravity, batch.Pressure}, "strip", 10},
+	{"with weight", []batch.Quantity{batch.Gravity, batch.VesselMass}, "", 10},
+	{"with all", []batch.Quantity{batch.Gravity, batch.Pressure, batch.VesselMass, batch.VentedGas}, "strip", 10},
+	{"with dial and probe", []batch.Quantity{batch.Gravity, batch.Pressure}, "probe", 10},
+	{"cold under gas, with dial and cylinder's weight", []batch.Quantity{batch.Gravity, batch.Pressure, batch.CylinderMass}, "", 3},
 }
 
-const numGroups = 5
+const numGroups = 6
 
 const (
 	mostReadings = 12
-	chillDay     = 10 // on which every drawn batch is chilled under gas
-	coldDays     = 3  // after which its carbonation is asked for
-	step         = 2  // h, of the series of a sample
+	coldDays     = 3 // of cold under gas, after which the carbonation is asked for
+	step         = 2 // h, of the series of a sample
 )
 
 // ranked is where the truths of one batch lie among what is believed of them.
@@ -75,7 +77,7 @@ func drawn(r *run) error {
 // rank draws batch i of group g, infers it and ranks its truths.
 func (r *run) rank(g, i int) ranked {
 	rng := r.rng(streamDrawn, g<<24|i)
-	b, hours := design(rng)
+	b, hours := design(groups[g].chillDay, rng)
 	truth, log, heat, err := simulate(b, hours, g, rng)
 	if err != nil {
 		return ranked{Failed: "simulating: " + err.Error()}
@@ -96,7 +98,7 @@ func (r *run) rank(g, i int) ranked {
 	out := ranked{PIT: map[string]float64{}, Narrow: map[string]float64{}, Method: bl.Method()}
 	w := weights(samples)
 	ranks := r.rng(streamRanks, g<<24|i)
-	for _, q := range asked(bl, int(hours[len(hours)-1])/step+1) {
+	for _, q := range asked(bl, int(hours[len(hours)-1])/step+1, int(groups[g].chillDay+coldDays)*24/step) {
 		x := each(samples, q.of)
 		y := q.of(&truth)
 		out.PIT[q.name] = bayes.PIT(x, w, y, ranks)
@@ -108,8 +110,8 @@ func (r *run) rank(g, i int) ranked {
 }
 
 // design draws what the brewer does, which the inference is told: wort, temperature,
-// relief, and the hours of up to twelve readings.
-func design(rng *rand.Rand) (*batch.Batch, []float64) {
+// relief, and the hours of up to twelve readings. On a day it is chilled under gas.
+func design(chillDay float64, rng *rand.Rand) (*batch.Batch, []float64) {
 	kind, hold := yeast.Ale, unit.Celsius(17+6*rng.Float64())
 	if rng.IntN(4) == 0 {
 		kind, hold = yeast.Lager, unit.Celsius(10+5*rng.Float64())
@@ -125,7 +127,7 @@ func design(rng *rand.Rand) (*batch.Batch, []float64) {
 		Gas:    &batch.Gas{Cylinder: 2.6, Content: 2},
 		Programme: []batch.Step{
 			{AtSet: true, Set: batch.Setting{Hold: &hold, Relief: &relief}},
-			{At: chillDay * unit.Day, AtSet: true, Set: batch.Setting{Hold: &cold, Relief: &valve, Gas: &gas}},
+			{At: unit.Duration(chillDay * unit.Day), AtSet: true, Set: batch.Setting{Hold: &cold, Relief: &valve, Gas: &gas}},
 		},
 	}
 	span := 12 * (2 + rng.IntN(15)) // h: from one to eight days
@@ -165,13 +167,23 @@ func simulate(b *batch.Batch, hours []float64, g int, rng *rand.Rand) (truth est
 	truth = courses[0]
 	for i := range log.Readings {
 		m := &log.Readings[i]
-		_, scatter := estimate.ReadingSpread(*m)
+		_, scatter := estimate.ReadingSpread(*m, gasAt(b, m.Time))
 		m.Value = truth.Shown[i] + scatter*student(rng, estimate.ReadingTail)
 	}
 	if measured != nil {
 		log.Readings = append(log.Readings, measured.read(hours, groups[g].thermometer, rng)...)
 	}
 	return truth, log, measured, nil
+}
+
+// gasAt is what the regulator is set to at a time; nil where it is shut.
+func gasAt(b *batch.Batch, t time.Time) (gas *unit.Gauge) {
+	for i := range b.Programme {
+		if s := &b.Programme[i]; !t.Before(b.After(s.At)) && s.Set.Gas != nil {
+			gas = s.Set.Gas
+		}
+	}
+	return gas
 }
 
 // measuredHeat is the true temperature of a batch, K by hour, and how far its thermometer is off, K.
@@ -220,7 +232,7 @@ func (m *measuredHeat) read(hours []float64, thermometer string, rng *rand.Rand)
 	var out []batch.Reading
 	for i, h := range hours {
 		r := batch.Reading{Time: ferment.At(h), Quantity: batch.Temperature, Instrument: thermometer}
-		offset, scatter := estimate.ReadingSpread(r)
+		offset, scatter := estimate.ReadingSpread(r, nil)
 		if i == 0 {
 			m.offset = offset * rng.NormFloat64()
 		}
@@ -236,12 +248,13 @@ type question struct {
 	of   func(*estimate.Sample) float64
 }
 
-// asked lists the unknowns that the readings speak of, and what a brewer waits for; so many steps of the series lie behind.
-func asked(bl *estimate.Belief, behind int) []question {
+// asked lists the unknowns that the readings speak of, and what a brewer waits for; so many steps of the series lie behind,
+// and so many until it has been cold for long enough.
+func asked(bl *estimate.Belief, behind, cold int) []question {
 	out := []question{
 		{askedFinish, func(s *estimate.Sample) float64 { return s.Finished }},
 		{askedTerminal, func(s *estimate.Sample) float64 { return s.Terminal }},
-		{askedCO2, func(s *estimate.Sample) float64 { return s.Volumes[(chillDay+coldDays)*24/step] }},
+		{askedCO2, func(s *estimate.Sample) float64 { return s.Volumes[cold] }},
 		{askedWarmth, func(s *estimate.Sample) float64 { return stat.Mean(s.Kelvin[:behind], nil) }},
 		{askedLikelihood, func(s *estimate.Sample) float64 { return s.LogLikelihood }},
 	}

@@ -19,7 +19,7 @@ func (a *core) Vent(from, to unit.Gauge) {
 		target = math.Max(float64(a.s.Pressure())-float64(from-to), target)
 	}
 	for range 2 { // compressibility is that of the pressure let down to
-		g := a.s.gasAt()
+		g := a.s.headAt()
 		if out := a.s.HeadCO2 + a.s.HeadAir - g.beta*(target-g.vapour); out > 0 {
 			a.release(out)
 		}
@@ -43,14 +43,14 @@ func (a *core) Pour(v unit.Volume) {
 	s.Wort -= w
 	s.Dissolved *= 1 - share
 	s.WaterLost *= 1 - share
-	a.g = s.gasAt()
+	a.beta = s.headAt().beta
 }
 
 // Open lifts the lid: the pressure goes, and air mixes in.
 func (a *core) Open() {
 	s := &a.s
 	a.Vent(math.MaxFloat64, 0)
-	g := s.gasAt()
+	g := s.headAt()
 	n := g.beta * (float64(a.p.Atmosphere) - g.vapour)
 	a.release(s.HeadCO2 + s.HeadAir - n)
 	out := s.HeadCO2 * openMixed

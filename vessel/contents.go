@@ -96,6 +96,13 @@ type gas struct {
 // the pressures of s as it stands.
 // References: [Weiss1974], [WagnerPruss2002]
 func (s *State) gasAt() gas {
+	g := s.headAt()
+	g.alpha = co2.SolutionKernel(s.at.henry, s.at.virial, s.Temperature, 1, g.vapour+(s.HeadCO2+s.HeadAir)/g.beta) * g.volume
+	return g
+}
+
+// headAt is gasAt without alpha, which costs most: what the headspace needs.
+func (s *State) headAt() gas {
 	t := s.Temperature
 	if t != s.at.kelvin {
 		s.at = warmth{t, co2.VirialKernel(t), co2.VapourKernel(t), co2.HenryKernel(t, s.p.Beer.Level, s.p.Beer.Slope), 0, 0}
@@ -103,14 +110,9 @@ func (s *State) gasAt() gas {
 	}
 	volume := s.volume()
 	head := max(float64(s.p.Capacity)-volume, leastHead*float64(s.p.Capacity))
-	rt := gasR * t
-	n := s.HeadCO2 + s.HeadAir
-	pure := s.HeadCO2 / head
-	pc := pure * rt / (1 - pure*s.at.virial)
-	z := 1 + s.at.virial*pc/rt*s.HeadCO2/max(n, 1e-12)
-	g := gas{vapour: s.at.vapour, head: head, volume: volume, beta: head / (rt * z)}
-	g.alpha = co2.SolutionKernel(s.at.henry, s.at.virial, t, 1, g.vapour+n/g.beta) * volume
-	return g
+	crowding := s.at.virial * s.HeadCO2 / head // of CO2 at its own pressure
+	z := 1 + crowding*s.HeadCO2/((1-crowding)*max(s.HeadCO2+s.HeadAir, 1e-12))
+	return gas{vapour: s.at.vapour, head: head, volume: volume, beta: head / (gasR * t * z)}
 }
 
 // warmth is what depends on temperature alone, kept while that does not change.
@@ -121,7 +123,7 @@ type warmth struct {
 
 // volume is the beer in m3 with what it holds dissolved.
 func (s *State) volume() float64 {
-	return s.Wort*s.brew.flat(s.used(), s.Temperature) - s.WaterLost/997 + s.Dissolved*co2.PartialMolarVolume
+	return s.Wort*s.brew.flat(s.used(), s.Temperature) - s.WaterLost*(1./997) + s.Dissolved*co2.PartialMolarVolume
 }
 
 // headspace in m3, never less than leastHead of the capacity.

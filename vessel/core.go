@@ -16,7 +16,7 @@ type core struct {
 	c    Controls
 	l    ledger
 	b    broken
-	g    gas // at the end of the last step
+	beta float64 // headspace gas per pressure at the end of the last step, mol/Pa
 
 	heats propagator // of beer and the air around it, over the last step
 }
@@ -27,7 +27,7 @@ func (a *core) reset(p *Params) {
 	a.brew = newBrew(float64(p.Original), p.Attenuation)
 	a.s = start(&a.p, &a.brew)
 	a.b = broken{}
-	a.g = a.s.gasAt()
+	a.beta = a.s.headAt().beta
 	a.c = Controls{Relief: 0, Gas: GasOff}
 	a.l = ledger{startCO2: a.s.HeadCO2 + a.s.Dissolved, startAir: a.s.HeadAir}
 }
@@ -37,7 +37,7 @@ func start(p *Params, b *brew) State {
 	s := State{X: p.Yeast.Start, Suspended: p.Yeast.Start, Left: 1, Temperature: float64(p.Start), Around: float64(p.Ambient),
 		Usable: b.usable, Cylinder: float64(p.Cylinder), p: p, brew: b}
 	s.Wort = float64(p.Liquid) / b.flat(0, s.Temperature)
-	g := s.gasAt()
+	g := s.headAt()
 	n := g.beta * (float64(p.Atmosphere) - g.vapour)
 	s.HeadAir, s.HeadCO2 = n*p.Air, n*(1-p.Air)
 	s.derive()
@@ -129,7 +129,7 @@ func (a *core) release(mol float64) {
 		a.l.airIn -= mol
 		return
 	}
-	n, g := s.HeadCO2+s.HeadAir, s.gasAt()
+	n, g := s.HeadCO2+s.HeadAir, s.headAt()
 	share := min(mol/n, 1)
 	co2Out, airOut := s.HeadCO2*share, s.HeadAir*share
 	s.HeadCO2 -= co2Out
@@ -146,4 +146,4 @@ func (a *core) dry(kg float64) {
 }
 
 // over is the pressure of CO2 above one atmosphere, Pa, by which the yeast is slowed.
-func (a *core) over() float64 { return a.s.HeadCO2/a.g.beta - unit.Atmosphere }
+func (a *core) over() float64 { return a.s.HeadCO2/a.beta - unit.Atmosphere }

@@ -155,7 +155,7 @@ func (f *Full) unpack(t float64) {
 		s.HeadAir = 0
 	}
 	s.Suspended, s.Acetolactate, s.Diacetyl = y[ySuspended], y[yAcetolactate], y[yDiacetyl]
-	f.g = s.gasAt()
+	f.beta = s.headAt().beta
 	_, ds := f.p.Yeast.Slopes(f.p.Yeast.Pace(s.Temperature, f.over()), s.X, s.Left)
 	s.Rate = -ds * s.Usable * s.Wort * molPerExtract
 }

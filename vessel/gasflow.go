@@ -17,11 +17,12 @@ func (a *core) exchange(f *settings, made, shaking, h float64) {
 	g := a.s.gasAt()
 	s, l := a.s, a.l
 	a.pieces(*f, &g, made, shaking, h)
-	a.g = a.s.gasAt()
-	if math.Abs(a.g.beta-g.beta) > compressed*g.beta { // once more with the compressibility it came to
-		a.s, a.l, g = s, l, a.g
+	a.beta = a.s.headAt().beta
+	if math.Abs(a.beta-g.beta) > compressed*g.beta { // once more with the compressibility it came to
+		g = a.s.gasAt()
+		a.s, a.l = s, l
 		a.pieces(*f, &g, made, shaking, h)
-		a.g = a.s.gasAt()
+		a.beta = a.s.headAt().beta
 	}
 }
 

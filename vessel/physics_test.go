@@ -27,7 +27,7 @@ func bothWith(t *testing.T, p Params, volumes float64, f func(name string, sim S
 	for _, k := range []*core{&full.core, &averaged.core} {
 		k.s.Dissolved = volumes * oneVolume * k.s.volume()
 		k.l.startCO2 = k.s.Dissolved + k.s.HeadCO2
-		k.g = k.s.gasAt()
+		k.beta = k.s.headAt().beta
 	}
 	f("full", full, &full.core)
 	f("averaged", averaged, &averaged.core)

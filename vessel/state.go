@@ -53,7 +53,7 @@ func (s *State) derive() {
 // Pressure is the absolute pressure of the headspace, water vapour included. Up to 6 bar; error 0.5 %.
 // References: [Weiss1974], [WagnerPruss2002]
 func (s *State) Pressure() unit.Pressure {
-	g := s.gasAt()
+	g := s.headAt()
 	return unit.Pressure(g.vapour + (s.HeadCO2+s.HeadAir)/g.beta)
 }
 

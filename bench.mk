@@ -27,6 +27,6 @@ COMPUTED = portable matrix unit root limit ode wort co2 yeast dispense vessel ba
 
 calibration:
 	$(GO) build -trimpath -o build/calibrate ./cmd/calibrate
-	nice build/calibrate -budget $(BUDGET) -seed $(SEED) -minutes $(MINUTES) -command "make calibration BUDGET=$(BUDGET) SEED=$(SEED)$(if $(filter-out 0,$(MINUTES)), MINUTES=$(MINUTES))" \
+	GOGC=400 nice build/calibrate -budget $(BUDGET) -seed $(SEED) -minutes $(MINUTES) -command "make calibration BUDGET=$(BUDGET) SEED=$(SEED)$(if $(filter-out 0,$(MINUTES)), MINUTES=$(MINUTES))" \
 		-engine "$$(git log -1 --format=%h -- $(COMPUTED))$$(git diff --quiet HEAD -- $(COMPUTED) || echo +changes)" \
 		-date "$$(git log -1 --format=%cs -- $(COMPUTED))"

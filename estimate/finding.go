@@ -94,9 +94,7 @@ func (bl *Belief) levelFor(q batch.Quantity) float64 {
 
 // tired: the gravity that this ferment heads for lies points above what its yeast reaches in an ordinary wort, and it is not the cold.
 func tired(w *world, f *future) bool {
-	usual := w.prior[AttenuationLimit].Mean
-	short := (usual - w.unknown(AttenuationLimit)) * (float64(w.original()) - 1) / gravityPoint
-	left := f.now.left
+	short, left := w.short(), f.now.left
 	if n := len(w.tl.forced); n > 0 { // what a sample of the same wort reached in the warm
 		left = math.Max(left, (f.now.gravity+w.channelOffset(batch.Gravity)-w.tl.forced[n-1])/gravityPoint)
 	}
@@ -126,8 +124,32 @@ func (bl *Belief) againstLabel() (float64, bool) {
 	return 0, false
 }
 
-// tiredPoints is by how much a ferment must stop short to be called tired.
-const tiredPoints = 4
+// short is by how many points this ferment ends above where its yeast usually does.
+func (w *world) short() float64 {
+	return (w.prior[AttenuationLimit].Mean - w.unknown(AttenuationLimit)) * (float64(w.original()) - 1) / gravityPoint
+}
+
+const (
+	// tiredPoints is by how much a ferment must stop short to be called tired, and doubtPoints to be doubted: half as much
+	// again as yeasts of one kind differ by.
+	tiredPoints = 4
+	doubtPoints = 2.5
+)
+
+// stopsShort is the probability that gravity stands still well above where this yeast usually ends, with no sample fermented
+// out to say where it ends in this wort: such a stand is an end or a pause.
+func (bl *Belief) stopsShort(w *world, fs []future) float64 {
+	if len(bl.tl.forced) > 0 || bl.levelFor(batch.Gravity) < unit.Day {
+		return 0
+	}
+	n := 0
+	for i := range fs {
+		if w.z = fs[i].z; fs[i].now.perDay < 1 && w.short() > doubtPoints {
+			n++
+		}
+	}
+	return float64(n) / float64(len(fs))
+}
 
 // coldStalled: sugar is left, almost nothing happens, and five degrees more would at least double the pace.
 func coldStalled(w *world, f *future) bool {
@@ -186,17 +208,20 @@ func (bl *Belief) findings(fs []future, f *Forecast) ([]Finding, error) {
 		}
 	}
 	if len(out) == 0 {
-		out = bl.unsure(f, doubted)
+		out = bl.unsure(f, bl.stopsShort(w, fs), doubted)
 	}
 	sort.SliceStable(out, func(i, j int) bool { return out[i].Probability > out[j].Probability })
 	return out, nil
 }
 
 // unsure is what cannot be told, where nothing else is found: first whether it has finished, then whose error it is that
-// label and sample differ, then what else is in doubt.
-func (bl *Belief) unsure(f *Forecast, doubted []Finding) []Finding {
+// label and sample differ, then what else is in doubt. short is the probability that it stops short.
+func (bl *Belief) unsure(f *Forecast, short float64, doubted []Finding) []Finding {
 	if bl.cannotTell(f) {
 		return []Finding{{Kind: FindingCannotTell, Probability: math.Min(f.Now.Finished, 1-f.Now.Finished) * 2}}
+	}
+	if short > 0.5 {
+		return []Finding{{Kind: FindingCannotTell, Probability: short}}
 	}
 	if d, ok := bl.againstLabel(); ok {
 		return []Finding{{Kind: FindingCannotTell, Of: FindingHydrometerOffset, Probability: 0.5, Size: Band{d, d, d}}}

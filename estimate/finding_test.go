@@ -128,6 +128,30 @@ func TestDialInDoubt(t *testing.T) {
 	}
 }
 
+// Gravity that stands still a few points above where the yeast usually ends is an end or a pause, and nobody can tell which; a
+// sample of the wort that ended there in the warm says that it is the end, and where it usually ends there is no doubt.
+func TestStopsShort(t *testing.T) {
+	b := usualWay()
+	valve, hold := unit.Gauge(12*psi), unit.Celsius(20)
+	b.Programme = []batch.Step{{AtSet: true, Set: batch.Setting{Hold: &hold, Relief: &valve}}}
+	for _, c := range []struct {
+		points float64
+		forced bool
+		want   int
+	}{{4.2, false, 1}, {4.2, true, 0}, {0, false, 0}} {
+		f := plant(12, func(p *vessel.Params) { p.Attenuation -= c.points / 46.5 })
+		every(t, f, 0, 240, 12)
+		if c.forced {
+			end := f.sim.State().Gravity()
+			f.log.Events = append(f.log.Events, batch.Event{Time: hour(216), Kind: batch.ForcedSample, Gravity: end})
+		}
+		fc := forecastOf(t, b, f.log, hour(240), Options{Seed: 3, Members: 300})
+		if n := len(fc.Findings); n != c.want || n > 0 && (fc.Findings[0].Kind != FindingCannotTell || fc.Findings[0].Of != "") {
+			t.Errorf("%g points short, forced sample %v: expected %d doubts, found %+v", c.points, c.forced, c.want, fc.Findings)
+		}
+	}
+}
+
 // The search for what explains the readings sets out from a leak as well, where one can be told; what was learnt of the
 // vessel does not move it.
 func TestStartsFromALeak(t *testing.T) {

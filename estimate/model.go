@@ -45,7 +45,9 @@ type likelihood struct {
 }
 
 func newLikelihood(b *batch.Batch, tl *timeline, prior Prior, active []int) *likelihood {
-	return &likelihood{world: newWorld(b, tl, prior), active: active, full: make([]float64, tl.dim())}
+	l := &likelihood{world: newWorld(b, tl, prior), active: active, full: make([]float64, tl.dim())}
+	l.sim.Unseen = true
+	return l
 }
 
 // LogLikelihood of the active unknowns z given all readings, up to a constant.

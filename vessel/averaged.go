@@ -21,6 +21,9 @@ const (
 // Reusable: Reset starts another batch without allocating.
 type Averaged struct {
 	core
+	// Unseen leaves yeast in suspension and diketones, which no instrument shows, as they are at pitching. Reset keeps it.
+	Unseen bool
+
 	fit   settings
 	rise  float64 // of the pressure of CO2 over the last step, Pa/s
 	stood float64 // that pressure over one atmosphere at its end, Pa
@@ -141,7 +144,9 @@ func (a *Averaged) ferment(from, to yeast.Pace, h float64) float64 {
 	x0, left0 := s.X, s.Left
 	s.X, s.Left = rungeKutta(&a.p.Yeast, from, to, x0, left0, h)
 	used := (left0 - s.Left) * s.Usable * s.Wort
-	a.settle(s.X-x0, used/h, h)
+	if !a.Unseen {
+		a.settle(s.X-x0, used/h, h)
+	}
 	return used
 }
 
@@ -173,9 +178,10 @@ func (a *core) settle(grown, rate, h float64) {
 	s := &a.s
 	s.Suspended = (s.Suspended + grown) * portable.Exp(-s.settling(rate)*h)
 	s.Acetolactate += yeast.AcetolactateFormed(grown)
-	changed := s.Acetolactate * s.at.converts * h * phi(-s.at.converts*h)
+	converts, reduces := s.diketones()
+	changed := s.Acetolactate * converts * h * phi(-converts*h)
 	s.Acetolactate -= changed
-	s.Diacetyl = (s.Diacetyl+0.5*changed)*portable.Exp(-s.at.reduces*s.Suspended*h) + 0.5*changed
+	s.Diacetyl = (s.Diacetyl+0.5*changed)*portable.Exp(-reduces*s.Suspended*h) + 0.5*changed
 }
 
 // PointsPerDay is how fast gravity falls now, points (0.001) a day.

@@ -106,7 +106,6 @@ func (s *State) headAt() gas {
 	t := s.Temperature
 	if t != s.at.kelvin {
 		s.at = warmth{t, co2.VirialKernel(t), co2.VapourKernel(t), co2.HenryKernel(t, s.p.Beer.Level, s.p.Beer.Slope), 0, 0}
-		s.at.converts, s.at.reduces = yeast.DiketoneRates(t, 1)
 	}
 	volume := s.volume()
 	head := max(float64(s.p.Capacity)-volume, leastHead*float64(s.p.Capacity))
@@ -118,7 +117,15 @@ func (s *State) headAt() gas {
 // warmth is what depends on temperature alone, kept while that does not change.
 type warmth struct {
 	kelvin, virial, vapour, henry float64
-	converts, reduces             float64 // diketones, 1/s; reduces by a full crop in suspension
+	converts, reduces             float64 // as diketones gives them, 0 until they are asked for
+}
+
+// diketones are the rates at which they form and go by a full crop in suspension, 1/s, at the temperature of the last step.
+func (s *State) diketones() (converts, reduces float64) {
+	if s.at.converts == 0 {
+		s.at.converts, s.at.reduces = yeast.DiketoneRates(s.at.kelvin, 1)
+	}
+	return s.at.converts, s.at.reduces
 }
 
 // volume is the beer in m3 with what it holds dissolved.

@@ -11,6 +11,7 @@ import (
 	"testing"
 
 	"spile/bayes"
+	"spile/estimate"
 	"spile/internal/ferment"
 )
 
@@ -282,4 +283,30 @@ func TestMoments(t *testing.T) {
 		}
 	}
 	var _ bayes.ResidualModel = shapes[0]
+}
+
+// What cannot be told is an answer only to what it is said of.
+func TestAnswered(t *testing.T) {
+	leak, hydrometer, tired := says(estimate.FindingCannotTell, estimate.FindingLeak), says(estimate.FindingCannotTell, estimate.FindingHydrometerOffset), says(estimate.FindingCannotTell, estimate.FindingTiredYeast)
+	for _, c := range []struct {
+		answers []estimate.FindingKind
+		said    diagnosis
+		right   bool
+	}{
+		{leak, diagnosis{First: estimate.FindingLeak}, true},
+		{leak, diagnosis{Leak: estimate.CannotTell}, true},
+		{leak, diagnosis{First: estimate.FindingCannotTell, Leak: estimate.CannotTell}, true},
+		{leak, diagnosis{First: estimate.FindingCannotTell, Leak: estimate.No}, false},
+		{leak, diagnosis{First: estimate.FindingColdStall, Leak: estimate.CannotTell}, false},
+		{hydrometer, diagnosis{First: estimate.FindingCannotTell, Of: estimate.FindingHydrometerOffset}, true},
+		{hydrometer, diagnosis{First: estimate.FindingCannotTell, Of: estimate.FindingDialOffset}, false},
+		{hydrometer, diagnosis{First: estimate.FindingCannotTell}, false},
+		{hydrometer, diagnosis{Leak: estimate.CannotTell}, false},
+		{tired, diagnosis{First: estimate.FindingCannotTell}, true},
+		{says(estimate.FindingTiredYeast), diagnosis{First: estimate.FindingCannotTell}, false},
+	} {
+		if p := (&planted{answers: c.answers}); p.answered(&c.said) != c.right {
+			t.Errorf("wanted %v, said %+v: expected right %v", c.answers, c.said, c.right)
+		}
+	}
 }

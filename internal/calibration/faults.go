@@ -223,7 +223,7 @@ func (r *run) judge(c *planted, all []diagnosis) []string {
 		switch {
 		case d.Failed != "":
 			instead[d.Failed]++
-		case c.right(d.First) && (d.Of == "" || c.right(d.Of)) || c.hidden() && d.First == "" && d.Leak == estimate.CannotTell:
+		case c.answered(d):
 			right++
 		case d.First == "":
 			silent++
@@ -248,6 +248,22 @@ func (c *planted) wanted() string {
 }
 
 func (c *planted) right(k estimate.FindingKind) bool { return slices.Contains(c.answers, k) }
+
+// answered says whether what was said first is right. That something cannot be told answers only what it was said of; said
+// of nothing it means whether the batch has finished or stopped.
+func (c *planted) answered(d *diagnosis) bool {
+	of, open := d.First, d.First == estimate.FindingCannotTell
+	if open {
+		of = d.Of
+	}
+	if open && of == "" {
+		of = estimate.FindingTiredYeast
+	}
+	if c.hidden() && (open || of == "") && d.Leak == estimate.CannotTell {
+		return true
+	}
+	return c.right(of) && (!open || c.right(estimate.FindingCannotTell))
+}
 
 // hidden says that the leak may not show: then nobody is alarmed, and the answer to whether it leaks must be that it cannot be told.
 func (c *planted) hidden() bool {

@@ -269,7 +269,7 @@ func (c *Cut) Spoken() string {
 	if c.Forecast != nil {
 		text += style.Say("; worst case %s", limit.Bounded(style, c.Forecast.Worst.Contents, style.Pressure))
 	}
-	return style.Say(name, c.Name, text)
+	return unit.Minus(style.Say(name, c.Name, text))
 }
 
 // Caption says what the beads are; empty where there are none.

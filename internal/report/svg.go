@@ -92,7 +92,7 @@ func (c *Chart) spoken() string {
 	for _, s := range c.Strips {
 		out = append(out, s.Sentence)
 	}
-	return strings.Join(out, " ")
+	return unit.Minus(strings.Join(out, " "))
 }
 
 // scale maps values of a strip to heights.

@@ -71,6 +71,9 @@ func (a *asking) Described() string {
 	if a.Explained() {
 		ids = append(ids, a.ID()+"-hint")
 	}
+	if a.Unit != "" {
+		ids = append(ids, a.ID()+"-unit")
+	}
 	return strings.Join(ids, " ")
 }
 

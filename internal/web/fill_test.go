@@ -111,7 +111,7 @@ func TestFillMistakes(t *testing.T) {
 		{"vessel-rating_pa", "2.5", "needs a unit"},
 		{"wort-pack-gravity_sg", "46", "Did you mean 1.046?"},
 		{"wort-pack-volume_m3", "30 L", "30 L of wort does not fit into 26 L"},
-		{"place-ambient_k", "70 °C", "-30 C to 60 C"},
+		{"place-ambient_k", "70 °C", "−30 C to 60 C"},
 		{"ready", "1 March 2020", "which is past"},
 		{"ready", "soon", "could not tell the day"},
 		{"dilute", "1.060", "less than its 1.046"},

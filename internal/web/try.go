@@ -2,6 +2,7 @@ package web
 
 import (
 	"net/http"
+	"slices"
 	"strconv"
 	"strings"
 
@@ -78,7 +79,7 @@ func trySheet(v *vesselView) sheet {
 	return sheet{Fields: []*asking{
 		ask("hold", "Temperature to hold", temperature, beerHeat.digits(st), st.Say("For example %s.", st.Temperature(unit.Celsius(21), 0))),
 		ask("relief", "Working valve set to", pressure, true, st.Say("For example %s.", st.Pressure(12*unit.PSI, 0))),
-		ask("gas", "Gas from the cylinder at", pressure, false, st.Say("For example %s, or off.", st.Pressure(10*unit.PSI, 0))),
+		ask("gas", "Gas from the cylinder at", pressure, false, st.Say("For example %s, or %s.", st.Pressure(10*unit.PSI, 0), st.Word(gasOff[0]))),
 		from,
 	}}
 }
@@ -94,13 +95,23 @@ func (t *tryView) setting(in *wording.Tongue) (set batch.Setting, ok bool) {
 		a.Error, set.Relief = refused(in, err), &p
 	}
 	switch a := t.field("gas"); {
-	case strings.EqualFold(a.Typed, "off"):
+	case isOff(a.Typed, in):
 		set.GasOff = true
 	case a.Typed != "":
 		p, err := unit.ParseGauge(withUnit(calc.Typed(in, a.Typed), a.Unit))
 		a.Error, set.Gas = refused(in, err), &p
 	}
 	return set, !t.Bad()
+}
+
+// gasOff are the words for no gas from the cylinder.
+var gasOff = []wording.Text{"off", "none"}
+
+// isOff tells whether somebody typed one of them, in their language or in English.
+func isOff(typed string, in *wording.Tongue) bool {
+	return slices.ContainsFunc(gasOff, func(w wording.Text) bool {
+		return strings.EqualFold(typed, string(w)) || strings.EqualFold(typed, in.Word(w))
+	})
 }
 
 // stillPlanned are the steps of the plan that lie ahead.

@@ -25,6 +25,7 @@ type vesselView struct {
 	*stood
 	Echo     *echo // of what was just kept; nil: nothing was
 	Big      string
+	BigSays  string // what the big number is, and how sure it is
 	Caption  string
 	First    advice.Action
 	Rest     []advice.Action
@@ -118,6 +119,8 @@ func (v *stood) Card() string { return batchCardOf(v.Seen.ID) }
 func (v *vesselView) believe() {
 	f, said := v.Seen.Told.Forecast, v.Said
 	v.Big = v.Style.Gravity(unit.Gravity(f.Now.Gravity.P50), unit.Gravity(f.Now.Gravity.P95-f.Now.Gravity.P05))
+	low, high := v.Style.Between(unit.OfGravity, f.Now.Gravity.P05, f.Now.Gravity.P95)
+	v.BigSays = v.Style.Say("Gravity, between %s and %s", low, high)
 	v.First, v.Rest = said.Next[0], said.Next[1:]
 	v.Amid = v.findings()
 	v.Caption = v.cut().Caption()

@@ -174,6 +174,11 @@ var cases = []struct {
 			}
 		})
 	}, Working, "", "working"},
+	{"a let-down that explains a falling gauge", func() Said {
+		f := someForecast(60, 20, 12)
+		f.Questions.Leak = estimate.Leaking{Verdict: estimate.CannotTell, Hides: estimate.BehindLetDown}
+		return says(f, nil)
+	}, Working, "", "working"},
 	{"a cylinder that will not do", func() Said {
 		f := someForecast(60, 20, 12)
 		f.Questions.Chill = &estimate.Rehearsal{To: unit.Celsius(2), ToWish: around(0.045, 0.005), Hold: around(60e3, 5e3)}

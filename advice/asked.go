@@ -195,7 +195,7 @@ func (v *view) losing(l *estimate.Leaking) (Asked, bool) {
 	case estimate.No:
 		a.Sentences = []string{v.say("leak no", "n", perDay(l.Size.P95))}
 	case estimate.CannotTell:
-		key := map[estimate.Hides]string{estimate.BehindValve: "leak valve", estimate.BehindAbsorption: "leak absorption", estimate.BehindSilence: "leak silence"}[l.Hides]
+		key := map[estimate.Hides]string{estimate.BehindValve: "leak valve", estimate.BehindAbsorption: "leak absorption", estimate.BehindSilence: "leak silence", estimate.BehindLetDown: "leak let down"}[l.Hides]
 		if key == "" {
 			key = "leak open"
 		}

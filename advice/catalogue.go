@@ -157,6 +157,7 @@ var texts = map[string]wording.Text{
 	"leak valve":      "That cannot be told yet: gas leaves through the working valve, and a leak beside it does not show.",
 	"leak absorption": "That cannot be told yet: cold beer takes gas up, which looks just like a leak.",
 	"leak silence":    "That cannot be told yet: nobody read the gauge.",
+	"leak let down":   "That cannot be told yet: gas that was let out, or a lid that sealed late, explains as much.",
 	"leak open":       "That cannot be told yet from so few readings of the gauge.",
 	"leak settle":     "Two readings of the gauge a day apart would settle it, gas off and below the valve's setting.",
 

@@ -105,6 +105,9 @@ func TestPlantedFaults(t *testing.T) {
 			if first != c.kind {
 				t.Errorf("planted %q, found %+v", c.kind, fc.Findings)
 			}
+			if l := fc.Questions.Leak; (first == FindingMissingVent || first == FindingSealSlow) && (l.Verdict != CannotTell || l.Hides != BehindLetDown) {
+				t.Errorf("%s explains what is missing, and yet of a leak: %+v", first, l)
+			}
 		})
 	}
 }

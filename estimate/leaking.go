@@ -26,6 +26,7 @@ const (
 	BehindValve      Hides = "valve"      // gas leaves through the working valve
 	BehindAbsorption Hides = "absorption" // gas is on, and cold beer takes it up
 	BehindSilence    Hides = "silence"    // the gauge was not read
+	BehindLetDown    Hides = "let-down"   // gas that somebody may have let out, or a lid that sealed late, explains as much
 )
 
 // Leaking answers whether the vessel loses gas, and what hides it where that cannot be told.
@@ -43,8 +44,15 @@ const (
 	boundBy = 0.5
 )
 
-// leaking judges the leak: from the readings if they have spoken, else it says what hides it.
-func (bl *Belief) leaking(fs []future) Leaking {
+// leaking judges the leak: from the readings if they have spoken, else it says what hides it. What else may have happened, by the
+// findings, takes its share of the probability: the belief rests on the log.
+func (bl *Belief) leaking(fs []future, found []Finding) Leaking {
+	asLogged := 1.0
+	for _, f := range found {
+		if f.Kind == FindingMissingVent || f.Kind == FindingSealSlow {
+			asLogged -= f.Probability
+		}
+	}
 	grams := over(fs, func(f *future) float64 { return bl.prior.value(Leak, f.z[Leak]) })
 	logs, worth := make([]float64, len(grams)), 0
 	for i, g := range grams {
@@ -53,10 +61,12 @@ func (bl *Belief) leaking(fs []future) Leaking {
 			worth++
 		}
 	}
-	l := Leaking{Verdict: CannotTell, Probability: float64(worth) / float64(len(grams))}
+	l := Leaking{Verdict: CannotTell, Probability: asLogged * float64(worth) / float64(len(grams))}
 	b, before := bandOf(grams), bl.prior.band(Leak)
 	told := spread(logs) < toldBy*bl.prior[Leak].SD || b.P95 < boundBy*before.P95
 	switch {
+	case asLogged < 0.5:
+		l.Hides = BehindLetDown
 	case l.Probability > 0.5:
 		l.Verdict = Yes
 	case told && l.Probability < 0.05:

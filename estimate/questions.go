@@ -63,13 +63,13 @@ type Proof struct {
 	Leak   unit.MassRate // that the vessel is known to have lost meanwhile, counted in; 0: not known, the points are net of it
 }
 
-// questions answers from the futures what the vessel as it is now would do.
-func (bl *Belief) questions(grid []float64, fs []future) Questions {
+// questions answers from the futures, and from what was found amiss, what the vessel as it is now would do.
+func (bl *Belief) questions(grid []float64, fs []future, found []Finding) Questions {
 	now := make([]contents, len(fs))
 	for i := range fs {
 		now[i] = bl.contents(&fs[i])
 	}
-	return Questions{Chill: bl.rehearse(now), Own: bl.keeping(fs, now), Quiet: bl.proposal(fs, now), Proof: bl.proofs(fs), Leak: bl.leaking(fs), Next: bl.settles(grid, fs), Turns: bl.turned()}
+	return Questions{Chill: bl.rehearse(now), Own: bl.keeping(fs, now), Quiet: bl.proposal(fs, now), Proof: bl.proofs(fs), Leak: bl.leaking(fs, found), Next: bl.settles(grid, fs), Turns: bl.turned()}
 }
 
 // contents is one member's beer and gas now.

@@ -36,7 +36,7 @@ func (bl *Belief) summary(grid []float64, fs []future) (*Forecast, error) {
 	if f.Findings, err = bl.findings(fs, f); err != nil {
 		return nil, err
 	}
-	f.Questions = bl.questions(grid, fs)
+	f.Questions = bl.questions(grid, fs, f.Findings)
 	f.Next = f.Questions.Next[0].Next // of the finish
 	return f, nil
 }

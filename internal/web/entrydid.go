@@ -44,7 +44,7 @@ var (
 // deeds are what can be done, in the order of a vessel's life.
 var deeds = []deed{
 	{Key: "vent", Button: "Let gas out", Event: "vent {from} to {to}", Before: cautions("c.room", "c.fridge"), Asks: []deedAsk{
-		{Name: "from", Label: "From", Hint: "The dial before.", amount: pressureRead}, {Name: "to", Label: "To", Hint: "The dial after.", amount: setPressure}}},
+		{Name: "from", Label: "On the dial before", amount: pressureRead}, {Name: "to", Label: "On the dial after", amount: setPressure}}},
 	{Key: "gas-on", Button: "Turned gas on", Event: "gas on {set}", Before: gasCaution, Asks: []deedAsk{
 		{Name: "set", Label: "Set to", Hint: "What the regulator is set to.", amount: setPressure}}},
 	{Key: "gas-off", Button: "Turned gas off", Event: "gas off"},

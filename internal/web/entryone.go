@@ -288,8 +288,8 @@ func (f *oneForm) eventParts(e *batch.Event) {
 	case batch.SetRelief, batch.GasOn:
 		f.part("Set to", setPressure, float64(e.Pressure), at)
 	case batch.VentedTo:
-		f.part("From", pressureRead, float64(e.From), set(func(e *batch.Event, si float64) { e.From = unit.Gauge(si) }))
-		f.part("To", setPressure, float64(e.To), set(func(e *batch.Event, si float64) { e.To = unit.Gauge(si) }))
+		f.part("On the dial before", pressureRead, float64(e.From), set(func(e *batch.Event, si float64) { e.From = unit.Gauge(si) }))
+		f.part("On the dial after", setPressure, float64(e.To), set(func(e *batch.Event, si float64) { e.To = unit.Gauge(si) }))
 	case batch.SampleTaken, batch.Poured:
 		f.part("How much", drawnVolume, float64(e.Volume), volume)
 	case batch.HoldAt:

@@ -147,11 +147,11 @@ function drawFlags(ink: Ink, u: uPlot, d: Drawn, bottom: number) {
     const x = ink.x(m.hour)
     ink.pen("ink", 1)
     ink.fill("ink", x, bottom, [0, -12], [8, 0], [-3, 3.5], [3, 3.5], [-7, 0], [0, 5])
-    const end = x + 10 * px + ink.width(m.text)
+    const end = x + ink.width(m.text)
     const peg = d.now === null ? NaN : ink.x(d.now)
     const clear = Number.isNaN(peg) || end < peg - 22 * px || x > peg + 22 * px
-    if (x + 10 * px < free || !clear || end > u.bbox.left + u.bbox.width) continue
-    ink.text(m.text, x + 10 * px, bottom - 3 * px)
+    if (x < free || !clear || end > u.bbox.left + u.bbox.width) continue
+    ink.text(m.text, x, bottom - 15 * px) // above the flags, of which more may follow
     free = end + 4 * px
   }
 }

@@ -112,14 +112,19 @@ func viewOf(b *batch.Batch, log batch.Log, f *estimate.Forecast, now time.Time, 
 	return &view{batch: b, log: until(log, now), f: f, now: now, style: style, clock: clock{tongue: style.Tongue, now: style.In(now, b.Pitched.Location()), dated: style.Dated}}
 }
 
+// standing is viewOf with what is set, what is exceeded and the state.
+func standing(b *batch.Batch, log batch.Log, vessel batch.Upkeep, f *estimate.Forecast, now time.Time, style unit.Style) *view {
+	v := viewOf(b, log, f, now, style)
+	v.upkeep, v.set = vessel, settingsOf(b, v.log, f, now)
+	v.limits = v.checkLimits()
+	v.state = v.stateOf()
+	return v
+}
+
 // Say puts into words what f believes of b at now, given the log up to then and what is known of the vessel itself,
 // written in style.
 func Say(b *batch.Batch, log batch.Log, vessel batch.Upkeep, f *estimate.Forecast, now time.Time, style unit.Style) Said {
-	v := viewOf(b, log, f, now, style)
-	v.upkeep = vessel
-	v.set = settingsOf(b, v.log, f, now)
-	v.limits = v.checkLimits()
-	v.state = v.stateOf()
+	v := standing(b, log, vessel, f, now, style)
 	v.also = v.besides()
 	said := Said{
 		State: v.state, Also: v.also, Now: v.nowSentences(), Next: v.actions(), Ahead: v.ahead(),

@@ -11,6 +11,15 @@ import (
 	"spile/wording"
 )
 
+// Words are what is awaited in one sentence.
+func (a Ahead) Words() string {
+	said := a.Label + ": " + a.When
+	if a.Band != "" {
+		said += "; " + a.Band
+	}
+	return said + "."
+}
+
 // nowSentences say what is in the vessel now.
 func (v *view) nowSentences() []string {
 	n, f := &v.f.Now, v.f

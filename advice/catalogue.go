@@ -43,6 +43,7 @@ var texts = map[string]wording.Text{
 	"first glass":   "Pour the first {ml} away. Yeast has settled at the bottom.",
 	"pouring":       "Nothing to do but pour. About {litres} of beer left.",
 	"empty":         "Let the pressure out, then clean it today.",
+	"empty later":   "Let the pressure out, then clean it the same day.",
 	"leak":          "It is losing about {n} a day. Brush soapy water on every joint and look for bubbles.",
 	"odd":           "That does not fit. It is kept, not trusted yet. Read it once more.",
 	"disagree":      "Gauge and Spile disagree. Act on the higher of the two.",

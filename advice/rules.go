@@ -348,6 +348,11 @@ func (v *view) drains(gas unit.Gauge) bool {
 	if s := v.set.next; s != nil && s.Set.Relief != nil && s.Set.Gas != nil {
 		relief = s.Set.Relief
 	}
+	return leaves(gas, relief)
+}
+
+// leaves: gas at a setting may leave through a working valve that is set to relief; nil: not told.
+func leaves(gas unit.Gauge, relief *unit.Gauge) bool {
 	return relief != nil && *relief > 0 && gas > *relief-estimate.AboveGas+1
 }
 

@@ -43,6 +43,8 @@ var cautions = map[Key]wording.Text{
 	"c.drink":     "For adults. Do not drive. Local guidance on alcohol comes first.",
 	"c.minor":     "Samples are for adults to taste. Others may read, weigh and smell.",
 	"c.glass":     "Glass and thin-walled plastic carboys never hold pressure: they can burst.",
+	"c.held":      "Under pressure. A bottle that is not made for it can burst.",
+	"c.works":     "It still works and makes more gas. Leave it in its vessel until it is finished.",
 	"c.unproved":  "No passed leak test of this vessel is written down. Do not leave it alone with the cylinder open.",
 	"c.plate":     "The maker's plate and local rules come first.",
 

@@ -42,6 +42,7 @@ type Card struct {
 	Vessel string
 	Paper  Paper
 	Now    time.Time // when it is printed
+	Made   time.Time // when it was foretold; zero: not told
 	Href   string    // address of PaperStyle; empty: the style stands in the page
 }
 
@@ -75,6 +76,7 @@ type sheet struct {
 	*Card
 	Title                  wording.Text
 	Printed, Good, Until   string
+	Foretold               string // when; empty: not told
 	Danger                 []string
 	Never                  []wording.Text
 	Facts                  [][][2]any // two to a line
@@ -90,11 +92,20 @@ type sheet struct {
 	Sensors                string
 	Gas                    []LedgerRow
 	Learnt                 []string
+	Calm                   string // nothing asks for anything now; empty: something does
+	Jobs                   []advice.Job
+	Stage                  *Stage
+	Square                 template.HTML // leads to its page
+	Labels                 []int         // one each
+	Lines                  []string
 	Sheet                  template.CSS
 }
 
 func (c *Card) sheet(title wording.Text) *sheet {
 	s := &sheet{Card: c, Title: title, Printed: c.Style.Time(c.in(c.Now), "Monday 2 January 2006, 15:04")}
+	if !c.Made.IsZero() {
+		s.Foretold = c.Style.Say("Forecast made %s.", c.Style.Time(c.in(c.Made), "2 January 2006, 15:04"))
+	}
 	if c.Href == "" {
 		s.Sheet = template.CSS(PaperStyle())
 	}

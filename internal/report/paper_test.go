@@ -7,6 +7,7 @@ import (
 	"testing"
 	"time"
 
+	"spile/advice"
 	"spile/batch"
 	"spile/calc"
 	"spile/limit"
@@ -15,7 +16,7 @@ import (
 
 func card(paper Paper) *Card {
 	v := viewed(unit.Style{Dated: true})
-	return &Card{View: v, Of: "0193a5e0", Vessel: "Dunlin", Paper: paper, Now: v.Forecast.At}
+	return &Card{View: v, Of: "0193a5e0", Vessel: "Dunlin", Paper: paper, Now: v.Forecast.At, Made: v.Forecast.At}
 }
 
 func printed(t *testing.T, c *Card, of func(*Card) ([]byte, error)) string {
@@ -27,8 +28,16 @@ func printed(t *testing.T, c *Card, of func(*Card) ([]byte, error)) string {
 	return string(page)
 }
 
+// work is the job sheet of a card, with a stage as there are.
+func work(c *Card) ([]byte, error) {
+	stage := &Stage{Title: "Working days", Cautions: []string{limit.Say(c.Style, "c.room")}, Asks: []Ask{{Question: "What do I do?", Answer: []string{"One glance a day: dial and thermometer. Write them down."}}}}
+	return JobSheet(c, advice.Jobs(c.Batch, c.Log, batch.Upkeep{}, c.Forecast, c.Now, c.Style), stage)
+}
+
+func label(c *Card) ([]byte, error) { return Label(c, `<svg class="qr"></svg>`) }
+
 func TestCards(t *testing.T) {
-	for name, of := range map[string]func(*Card) ([]byte, error){"door-card.html": DoorCard, "batch-card.html": BatchCard} {
+	for name, of := range map[string]func(*Card) ([]byte, error){"door-card.html": DoorCard, "batch-card.html": BatchCard, "job-sheet.html": work, "label.html": label} {
 		page := printed(t, card(A4), of)
 		golden(t, name, page)
 		if again := printed(t, card(A4), of); again != page {
@@ -73,7 +82,7 @@ func TestPaperIsBlack(t *testing.T) {
 			t.Errorf("expected black and white, got %s", colour)
 		}
 	}
-	for name, of := range map[string]func(*Card) ([]byte, error){"door": DoorCard, "batch": BatchCard} {
+	for name, of := range map[string]func(*Card) ([]byte, error){"door": DoorCard, "batch": BatchCard, "job": work, "label": label} {
 		if page := printed(t, card(A4), of); strings.Contains(page, `class="band"`) {
 			t.Errorf("%s: expected hatch in place of every tint", name)
 		}
@@ -122,6 +131,60 @@ func TestDoorCardSaysUntilWhen(t *testing.T) {
 	c.Batch.Vessel.Rating = nil
 	if page := printed(t, c, DoorCard); !strings.Contains(page, "not known: counts as exceeded") {
 		t.Error("expected a rating that is not known to be said")
+	}
+}
+
+// plain is a page with blanks where its lines may not break.
+func plain(page string) string { return strings.ReplaceAll(page, "\u00a0", " ") }
+
+// A job sheet lists what is to be done in its order, each with a box, what to take care of and when it is awaited; what the
+// vessel does not allow is not set.
+func TestJobSheetIsTickedOff(t *testing.T) {
+	c := card(A4)
+	page := plain(printed(t, c, work))
+	if boxes, jobs := strings.Count(page, `<td class="tick"><span></span></td>`), len(advice.Jobs(c.Batch, c.Log, batch.Upkeep{}, c.Forecast, c.Now, c.Style)); boxes != jobs || jobs < 4 {
+		t.Errorf("%d boxes for %d jobs", boxes, jobs)
+	}
+	at := 0
+	for _, next := range []string{"Next, in this order", "a sample for gravity", "Set the working valve to 13 psi or more", "Turn the gas on at 10 psi. Set the temperature to 1", "Finished fermenting: ", "nine times in ten",
+		"Knob backed off first", "Pour the first 100", "clean it the same day", "Before you open", "card " + c.Number(), "Working days: what people ask", "Carbon dioxide has no smell"} {
+		i := strings.Index(page[at:], next)
+		if i < 0 {
+			t.Fatalf("expected %q after %q", next, page[max(0, at-200):at])
+		}
+		at += i
+	}
+	if !strings.Contains(page, "Forecast made 24 November 2026, 12:30.") {
+		t.Error("expected when the forecast was made")
+	}
+	c.Batch.Vessel.Rating = nil
+	if page := plain(printed(t, c, work)); strings.Contains(page, "Turn the gas on at") || !strings.Contains(page, "No rating known, so no pressure advice.") {
+		t.Error("expected no pressure to be set without a rating")
+	}
+}
+
+// A label says what is in it, how strong it is and how much gas it holds, each with its band, and the cautions of drink and
+// of pressure; while it works it belongs nowhere else.
+func TestLabelSaysWhatIsInIt(t *testing.T) {
+	c := card(Letter)
+	page := plain(printed(t, c, label))
+	if n := strings.Count(page, "<li>"); n != labelsASheet || strings.Count(page, "For adults. Do not drive.") != n || strings.Count(page, `<svg class="qr">`) != n {
+		t.Errorf("expected %d whole labels, got %d", labelsASheet, n)
+	}
+	const works = "It still works and makes more gas."
+	for _, want := range []string{"Sluice Gate Pale, third", "Dunlin. Card " + c.Number(), "wort of 1.046 with ale yeast", "It will hold 4.8", "of alcohol, between 4.4", "nine times in ten", "volumes (2.7", "at 20", "Yeast added 20 November 2026.",
+		"Ready to pour between 30 November and 5 December.", "Forecast made", "Under pressure.", works, "At 40", "this reaches 30.5", "Weakest part 31.5"} {
+		if !strings.Contains(page, want) {
+			t.Errorf("expected %q on the label", want)
+		}
+	}
+	c.Said.State = advice.Ready
+	if page := plain(printed(t, c, label)); strings.Contains(page, works) || strings.Contains(page, "It will hold") || !strings.Contains(page, "3.8") { // of now
+		t.Error("expected what has finished to say what it holds")
+	}
+	c.Batch.Vessel.Rating = nil
+	if page := plain(printed(t, c, label)); strings.Contains(page, "keep that") || !strings.Contains(page, "No rating known") {
+		t.Error("expected no pressure without a rating")
 	}
 }
 

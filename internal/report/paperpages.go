@@ -43,10 +43,17 @@ table{border-collapse:collapse;width:100%;margin:1mm 0 2mm}th,td{border:.25mm so
 thead{display:table-header-group}thead th{font-weight:700}tr{break-inside:avoid}.lines td{height:8mm}
 .facts th{width:28%}.wide{width:100%}.put th{width:30%}
 .troubles{columns:2;column-gap:7mm;padding:0;list-style:none;line-height:1.22;margin:0}.troubles ul{padding-left:4mm;margin:0}.troubles>li{break-inside:avoid}
+.sign{width:5mm;height:4.5mm;vertical-align:-.6mm;margin-right:1mm}.sign path{fill:none;stroke:#000;stroke-width:1.6}
+.jobs td{padding:1.2mm 2mm}.jobs .tick{width:12mm}.jobs .tick span{display:block;width:8mm;height:8mm;border:.5mm solid #000}.jobs .by{width:36mm}.jobs td p{margin:0 0 .6mm}.jobs .do{font-weight:700}
+.how{break-inside:avoid}.stage{columns:2;column-gap:7mm}.stage section{break-inside:avoid}.stage h3{font-size:11pt;margin:1mm 0 0}
+.labels{display:grid;grid-template-columns:1fr 1fr;margin:0;padding:0;list-style:none}.labels>li{min-height:136mm;border:.25mm dashed #000;padding:3mm 4mm;break-inside:avoid;line-height:1.2}
+.letter .labels>li{min-height:127mm}.labels h2{font-size:17pt;line-height:1.1;margin:0}.labels .qr{float:right;width:18mm;height:18mm;margin:0 0 1mm 1mm}.labels p{margin:0 0 .8mm}
+.labels .danger{margin:1.2mm 0;padding:1mm 2mm}.labels .danger p{line-height:1.2}
 .next-sheet{break-before:page}.strips{width:100%;height:auto;break-inside:avoid}
 .foot span+span{white-space:nowrap}.foot{margin-top:2mm;border-top:.25mm solid #000;padding-top:1mm;display:flex;justify-content:space-between;gap:6mm}
 .letter{line-height:1.24}.letter .head>svg{width:43mm}.letter .lines td{height:7mm}.letter .troubles{line-height:1.16}
 @media screen{body{padding:14mm 4mm}}
+@media print{.screen{display:none}}
 `
 }
 
@@ -67,7 +74,7 @@ func paperIn(tongue *wording.Tongue) *template.Template {
 	unbroken := unit.Unbroken(tongue)
 	t := template.New("paper").Funcs(template.FuncMap{"nb": func(x any) string { return unbroken(fmt.Sprint(tongue.Of(x))) },
 		"add": func(a, b int) int { return a + b }, "question": question, "lang": tongue.Lang})
-	catalogue.Parse(t, paperText, tongue)
+	catalogue.Parse(t, paperText+jobText+labelText, tongue)
 	papers.Store(tongue, t)
 	return t
 }

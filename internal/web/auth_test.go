@@ -343,7 +343,7 @@ func TestSquare(t *testing.T) {
 		t.Skip("zbarimg is not installed (make setup)")
 	}
 	for _, address := range []string{"http://192.168.1.7:8417", "http://10.0.0.123:65535", "http://[fd00::1234:5678:9abc:def0]:8417"} {
-		drawn, err := qrDrawing(address)
+		drawn, err := opens(address, nil)
 		if err != nil {
 			t.Fatal(err)
 		}

@@ -109,7 +109,7 @@ func (s *Site) newCalendar(r *http.Request, v *calendarsView) error {
 	v.Address, v.Named, v.field("name").Typed = s.base(r)+"/calendar/"+key+calendarEnding, c.Name, ""
 	v.Opens = template.URL("webcal" + strings.TrimPrefix(v.Address, "http")) // a program that subscribes answers to it
 	if s.beyond != nil {
-		v.Drawing, err = qrDrawing(v.Address)
+		v.Drawing, err = opens(v.Address, t.Style.Tongue)
 	}
 	return err
 }

@@ -1,8 +1,10 @@
 package web
 
 import (
+	"html/template"
 	"net/http"
 
+	"spile/advice"
 	"spile/batch"
 	"spile/internal/report"
 	"spile/wording"
@@ -20,7 +22,13 @@ func (s *Site) servePaperStyle(w http.ResponseWriter, r *http.Request) {
 // printable is a vessel or batch with the cards that can be printed of it.
 type printable struct {
 	Name, Batch string
-	Door, Card  string // addresses, without the paper
+	Papers      []door // addresses, without the paper
+}
+
+// papers are the print-outs of what is in a vessel.
+func papers(id batch.ID) []door {
+	of := "?vessel=" + id.String()
+	return []door{{"Door card", "/print/door-card" + of}, {"Job sheet", "/print/job-sheet" + of}, {"Label", "/print/label" + of}, {"Batch card", batchCardOf(id)}}
 }
 
 // batchCardOf is the address of a batch card, without the paper.
@@ -48,21 +56,41 @@ func (s *Site) onPaper(w http.ResponseWriter, r *http.Request) {
 		if v.Said == nil {
 			continue
 		}
-		view.Now = append(view.Now, printable{v.Name(), v.Batch(), "/print/door-card?vessel=" + v.Seen.ID.String(), batchCardOf(v.Seen.ID)})
+		view.Now = append(view.Now, printable{v.Name(), v.Batch(), papers(v.Seen.ID)})
 	}
 	s.show(w, r, http.StatusOK, "on-paper", page{Title: "On paper", Here: "/on-paper", Content: view})
 }
 
 func (s *Site) doorCard(w http.ResponseWriter, r *http.Request) {
-	s.print(w, r, "vessel", report.DoorCard)
+	s.print(w, r, "vessel", func(_ *stood, c *report.Card) ([]byte, error) { return report.DoorCard(c) })
 }
 
 func (s *Site) batchCard(w http.ResponseWriter, r *http.Request) {
-	s.print(w, r, "batch", report.BatchCard)
+	s.print(w, r, "batch", func(_ *stood, c *report.Card) ([]byte, error) { return report.BatchCard(c) })
+}
+
+func (s *Site) jobSheet(w http.ResponseWriter, r *http.Request) {
+	s.print(w, r, "vessel", func(v *stood, c *report.Card) ([]byte, error) {
+		jobs := advice.Jobs(c.Batch, c.Log, v.Upkeep, c.Forecast, v.local(), c.Style)
+		return report.JobSheet(c, jobs, stageNamed(stageOf[v.State]).printed(c.Batch, c.Style))
+	})
+}
+
+func (s *Site) label(w http.ResponseWriter, r *http.Request) {
+	s.print(w, r, "vessel", func(v *stood, c *report.Card) ([]byte, error) {
+		var square template.HTML
+		if s.beyond != nil { // else no phone reaches its page
+			var err error
+			if square, err = qrDrawing(s.base(r)+"/vessels/"+c.Of, c.Style.Word("A square to photograph: it opens the page of this beer")); err != nil {
+				return nil, err
+			}
+		}
+		return report.Label(c, square)
+	})
 }
 
 // print makes a card of the vessel or batch that the query names.
-func (s *Site) print(w http.ResponseWriter, r *http.Request, of string, make func(*report.Card) ([]byte, error)) {
+func (s *Site) print(w http.ResponseWriter, r *http.Request, of string, make func(*stood, *report.Card) ([]byte, error)) {
 	paper, err := report.ParsePaper(r.URL.Query().Get("paper"))
 	if err != nil {
 		s.show(w, r, http.StatusBadRequest, "error", page{Title: "No such paper", Content: refused(tongueOf(r), err)})
@@ -79,7 +107,7 @@ func (s *Site) print(w http.ResponseWriter, r *http.Request, of string, make fun
 		s.show(w, r, http.StatusNotFound, "error", page{Title: "Nothing to print yet", Content: wording.Text("Nothing is known of what is in this vessel. Once something is in it and the first look is made, its card can be printed.")})
 		return
 	}
-	body, err := make(&report.Card{View: v.view(), Of: v.Seen.ID.String(), Vessel: v.Name(), Paper: paper, Now: v.Now, Href: paperStyle})
+	body, err := make(v, &report.Card{View: v.view(), Of: v.Seen.ID.String(), Vessel: v.Name(), Paper: paper, Now: v.Now, Made: v.Seen.Told.Made, Href: paperStyle})
 	if err != nil {
 		s.fail(w, r, err)
 		return

@@ -7,6 +7,8 @@ import (
 	"net/netip"
 	"strings"
 
+	"spile/wording"
+
 	"github.com/yeqown/go-qrcode/v2"
 )
 
@@ -65,8 +67,8 @@ func QRText(text string) (string, error) {
 	return b.String(), nil
 }
 
-// qrDrawing is a QR code as a drawing within a page.
-func qrDrawing(text string) (template.HTML, error) {
+// qrDrawing is a QR code as a drawing within a page, said aloud as told.
+func qrDrawing(text, says string) (template.HTML, error) {
 	dark, err := qrModules(text)
 	if err != nil {
 		return "", err
@@ -83,8 +85,13 @@ func qrDrawing(text string) (template.HTML, error) {
 			}
 		}
 	}
-	return template.HTML(fmt.Sprintf(`<svg class="qr" viewBox="0 0 %d %d" role="img" aria-label="A square to photograph: it opens %s"><path d="%s"/></svg>`,
-		len(dark), len(dark), template.HTMLEscapeString(text), path.String())), nil
+	return template.HTML(fmt.Sprintf(`<svg class="qr" viewBox="0 0 %d %d" role="img" aria-label="%s"><path d="%s"/></svg>`,
+		len(dark), len(dark), template.HTMLEscapeString(says), path.String())), nil
+}
+
+// opens is the square of an address.
+func opens(address string, t *wording.Tongue) (template.HTML, error) {
+	return qrDrawing(address, t.Say("A square to photograph: it opens %s", address))
 }
 
 // opening is an address with its square.
@@ -94,9 +101,9 @@ type opening struct {
 }
 
 // squares draws a square for each address.
-func squares(addresses []string) (out []opening, err error) {
+func squares(addresses []string, t *wording.Tongue) (out []opening, err error) {
 	for _, address := range addresses {
-		drawing, err := qrDrawing(address)
+		drawing, err := opens(address, t)
 		if err != nil {
 			return nil, err
 		}
@@ -132,7 +139,7 @@ func (s *Site) phone(w http.ResponseWriter, r *http.Request) {
 	v := phoneView{Command: opensBeyond, Secure: s.secure != nil}
 	if s.beyond != nil {
 		var err error
-		if v.Open, err = squares(s.beyond.Open); err != nil {
+		if v.Open, err = squares(s.beyond.Open, tongueOf(r)); err != nil {
 			s.fail(w, r, err)
 			return
 		}

@@ -82,12 +82,12 @@ func (s *Site) trust(w http.ResponseWriter, r *http.Request) {
 		}
 		v.Until = dayWords(s.secure.Ends, readTastes(r).Style)
 		var err error
-		if v.There, err = squares(s.secure.Open); err == nil && s.beyond != nil {
+		if v.There, err = squares(s.secure.Open, tongueOf(r)); err == nil && s.beyond != nil {
 			var here []string
 			for _, address := range s.beyond.Open {
 				here = append(here, address+trustPath)
 			}
-			v.Here, err = squares(here)
+			v.Here, err = squares(here, tongueOf(r))
 		}
 		if err != nil {
 			s.fail(w, r, err)

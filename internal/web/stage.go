@@ -6,6 +6,7 @@ import (
 
 	"spile/advice"
 	"spile/batch"
+	"spile/internal/report"
 	"spile/limit"
 	"spile/unit"
 	"spile/wording"
@@ -133,6 +134,21 @@ func (c *stageCard) filled(b *batch.Batch, style unit.Style) stageView {
 		v.Cautions = append(v.Cautions, stageCaution(key, b, style))
 	}
 	return v
+}
+
+// printed is the card for paper, where the setting of the valve stands in the box above it.
+func (c *stageCard) printed(b *batch.Batch, style unit.Style) *report.Stage {
+	v := c.filled(b, style)
+	out := &report.Stage{Title: v.Title}
+	for i, key := range c.Cautions {
+		if key != "c.valve" {
+			out.Cautions = append(out.Cautions, v.Cautions[i])
+		}
+	}
+	for _, a := range v.Asks {
+		out.Asks = append(out.Asks, report.Ask(a))
+	}
+	return out
 }
 
 // askSaid is a question with its answer filled in.

@@ -131,6 +131,8 @@ func (s *Site) routes() []route {
 		{"GET /on-paper", s.onPaper},
 		{"GET /print/door-card", s.doorCard},
 		{"GET /print/batch-card", s.batchCard},
+		{"GET /print/job-sheet", s.jobSheet},
+		{"GET /print/label", s.label},
 		{"GET " + paperStyle, s.servePaperStyle},
 		{"GET /something-is-wrong", s.wrong},
 		{"GET /glossary", s.glossary},

@@ -2,6 +2,7 @@ package main
 
 import (
 	"context"
+	"errors"
 	"strings"
 	"testing"
 	"time"
@@ -16,17 +17,11 @@ func TestPassports(t *testing.T) {
 	if out := works(t, "passports --data c"); out != "Nothing yet: a batch teaches once it is judged to be emptied.\n" {
 		t.Errorf("before the end: got %s", out)
 	}
-	id := derived(t, "c").ID
 	s, err := store.Open("c")
 	if err != nil {
 		t.Fatal(err)
 	}
-	at := time.Date(2026, 12, 20, 12, 0, 0, 0, time.UTC)
-	body, err := batch.EncodeBody(&batch.Judgement{Verdict: batch.Emptied})
-	if err != nil {
-		t.Fatal(err)
-	}
-	if _, err := s.Append(context.Background(), batch.Entry{ID: store.NewID(), Batch: id, Kind: batch.KindJudgement, At: at, Made: at, Body: body}); err != nil {
+	if err := judgeEmptied(s, "Sluice Gate Pale, third", time.Date(2026, 12, 20, 12, 0, 0, 0, time.UTC)); err != nil {
 		t.Fatal(err)
 	}
 	if out := works(t, "passports --data c"); !strings.HasSuffix(out, "Not learnt from yet: 1 finished batch.\n") {
@@ -47,4 +42,27 @@ func TestPassports(t *testing.T) {
 	if _, errs, code := line("passports --data nowhere"); code != exitUsage || strings.Count(errs, "\n") != 1 {
 		t.Errorf("no cellar: %d, %s", code, errs)
 	}
+}
+
+// judgeEmptied ends a batch of a cellar.
+func judgeEmptied(s *store.Store, name string, at time.Time) error {
+	state, err := named(context.Background(), s, name)
+	if err != nil {
+		return err
+	}
+	body, err := batch.EncodeBody(&batch.Judgement{Verdict: batch.Emptied})
+	if err != nil {
+		return err
+	}
+	_, err = s.Append(context.Background(), batch.Entry{ID: store.NewID(), Batch: state.ID, Kind: batch.KindJudgement, At: at, Made: at, Body: body})
+	return err
+}
+
+// emptied ends a batch of the cellar in a folder.
+func emptied(dir, name string, at time.Time) error {
+	s, err := store.Open(dir)
+	if err != nil {
+		return err
+	}
+	return errors.Join(judgeEmptied(s, name, at), s.Close())
 }

@@ -26,8 +26,12 @@ func (v *view) nowSentences() []string {
 	gravityLow, gravityHigh := v.edges(unit.OfGravity, n.Gravity)
 	alcoholLow, alcoholHigh := v.edges(unit.OfAlcohol, estimate.Band{P05: math.Max(n.ABV.P05, 0), P95: math.Max(n.ABV.P95, 0)})
 	low, high := v.edges(unit.OfPressure, n.Pressure)
+	begins := "now.sentence"
+	if !f.LastReading.IsZero() && !v.heard() {
+		begins = "now.unheard" // what is old does not stand in a sentence that begins with now
+	}
 	out := []string{
-		v.say("now.sentence", "gravity", inBand(v.style.Gravity, n.Gravity), "lo", gravityLow, "hi", gravityHigh,
+		v.say(begins, "gravity", inBand(v.style.Gravity, n.Gravity), "lo", gravityLow, "hi", gravityHigh,
 			"og", v.style.Gravity(v.batch.Wort.Gravity, 0), "fg", inBand(v.style.Gravity, f.TerminalGravity)),
 		v.say("now.finish", "odds", v.odds(n.Finished)),
 		v.say("now.strength", "abv", v.style.ABV(unit.ABV(math.Max(n.ABV.P50, 0)), unit.ABV(width(n.ABV))), "lo", alcoholLow, "hi", alcoholHigh),
@@ -41,7 +45,7 @@ func (v *view) nowSentences() []string {
 	if text := v.inferred(); text != "" {
 		out = slices.Insert(out, 1, text)
 	}
-	return append(out, v.say("now.age", "ago", v.clock.ago(f.LastReading)))
+	return append(append(out, v.say("now.age", "ago", v.clock.ago(f.LastReading))), v.silences()...)
 }
 
 // inferred says from what the gravity is worked out where nobody read a sample of the working beer; empty where one was read.

@@ -10,6 +10,8 @@ import (
 // slots, filled with numbers that carry their unit. Cautions stand in package limit.
 var texts = map[string]wording.Text{
 	"now.sentence":  "Now {gravity}, between {lo} and {hi}. It began at {og} and should end near {fg}.",
+	"now.unheard":   "The forecast alone says {gravity}, between {lo} and {hi}. It began at {og} and should end near {fg}.",
+	"now.silent":    "No word of {what} since {time}. Until then one came every {every}.",
 	"now.strength":  "{abv} alcohol so far, between {lo} and {hi}.",
 	"now.gas":       "{volumes} of gas in the beer.",
 	"now.pressure":  "Pressure {p}, between {lo} and {hi}. Temperature {temp}.",

@@ -46,6 +46,7 @@ type comingDay struct {
 type comingView struct {
 	Now       []*stood // with something to do today or now
 	Conflicts []conflict
+	Gas       []gasLine // how long what is in the cylinders lasts
 	Days      []comingDay
 	Calendars *calendarsView
 }
@@ -76,6 +77,9 @@ func (s *Site) comingUp(r *http.Request) (*comingView, error) {
 		return nil, err
 	}
 	view := &comingView{Conflicts: conflicts(all, &things)}
+	if view.Gas, err = s.gasLines(r.Context(), &things, readTastes(r).Style); err != nil {
+		return nil, err
+	}
 	if view.Calendars, err = s.calendarsOf(r); err != nil {
 		return nil, err
 	}

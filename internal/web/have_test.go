@@ -1,6 +1,7 @@
 package web
 
 import (
+	"math"
 	"net/http"
 	"net/url"
 	"strings"
@@ -9,6 +10,7 @@ import (
 
 	"spile/batch"
 	"spile/internal/store"
+	"spile/unit"
 
 	"golang.org/x/net/html/atom"
 )
@@ -135,10 +137,57 @@ func TestCylinderIsWeighed(t *testing.T) {
 		t.Errorf("less than its tare: %d", w.Code)
 	}
 	want(t, "less than its tare", text(parse(t, w).all(atom.Main)[0]), "There is a problem", "less than its tare of 3.4 kg")
+	id, err := batch.ParseID(strings.TrimPrefix(path, "/what-i-have/"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	before := batch.Said{}
+	before.Put(batch.CylinderMass, 5.7)
+	e, err := s.written(store.NewID(), batch.KindReading, s.watch.Now().Add(-4*week), before)
+	if err != nil {
+		t.Fatal(err)
+	}
+	e.Thing = id
+	if err := s.keepUnlessThere(t.Context(), e); err != nil {
+		t.Fatal(err)
+	}
 	kept(t, s, path+"/weigh", url.Values{"weight": {"5.30 kg"}})
+	want(t, "how long it lasts", mainText(t, s, path), "Gas for about 19 more weeks. Order before ", "it lost 400 g: between 94 g and 106 g a week")
+	want(t, "Coming up", mainText(t, s, "/coming-up"), "Grey", "Gas for about 19 more weeks.")
 	want(t, "weighed", mainText(t, s, path), "1.9 kg left on", "Weighed: 5.3 kg", // 5.3 - 3.4
 		"Show the working of the gas that is left", "it weighed 5.3 kg.", "Empty it weighs 3.4 kg.", "between 1.88 kg and 1.92 kg, nine times in ten") // 1.645 times 10 g
 	want(t, "the list", mainText(t, s, "/what-i-have"), "2.6 kg when full, tare 3.4 kg, 1.9 kg left on")
+}
+
+// Weighings tell how long the gas lasts: 1.9 kg, then 1.5 kg four weeks later, are 100 g a week and 15 weeks more; scales of
+// 10 g leave a little doubt, and a week goes to order. What is too near, too little or filled since tells nothing.
+func TestGasLastsAsItsWeighingsTell(t *testing.T) {
+	at := func(weeks float64) time.Time { return shedNow.Add(time.Duration(weeks * float64(week))) }
+	weighed := func(weeks, kg float64) batch.Reading {
+		return batch.Reading{Time: at(weeks), Quantity: batch.CylinderMass, Value: kg}
+	}
+	p := paceOf([]batch.Reading{weighed(-9, 4), weighed(-5, 5.3), weighed(-3, 5.1), weighed(-1, 4.9)})
+	if p == nil || math.Abs(p.mid*week.Seconds()-0.1) > 1e-9 {
+		t.Fatalf("got %+v", p)
+	}
+	if got, want := p.lasts(1.5, at(0), unit.Style{}), "Gas for about 14 more weeks. Order before "; !strings.HasPrefix(got, want) {
+		t.Errorf("got %q", got)
+	}
+	// at the fastest 0.423 kg in four weeks: 14.2 weeks from the weighing, 12.2 from now less the week to order
+	if got := p.lasts(1.5, at(0), unit.Style{}); !strings.HasSuffix(got, dayWords(at(1.5/(0.4+1.645*0.01*math.Sqrt2)*4-1-1), unit.Style{})+".") {
+		t.Errorf("order by %q", got)
+	}
+	if got := p.lasts(0.15, at(0), unit.Style{}); got != "Gas for a week or little more. Order today." {
+		t.Errorf("got %q", got)
+	}
+	if got := p.lasts(9, at(0), unit.Style{}); got != "Gas for more than a year." {
+		t.Errorf("got %q", got)
+	}
+	for name, all := range map[string][]batch.Reading{"one": {weighed(-4, 5)}, "near": {weighed(-0.5, 5), weighed(0, 4.5)}, "little": {weighed(-4, 5), weighed(0, 4.96)}, "filled since": {weighed(-4, 4), weighed(-0.5, 6), weighed(0, 5.9)}} {
+		if paceOf(all) != nil {
+			t.Errorf("%s: it tells a pace", name)
+		}
+	}
 }
 
 // What hangs on a regulator is chosen among what is there, and named where it is listed.

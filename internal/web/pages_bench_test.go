@@ -165,7 +165,7 @@ func fillIn(pattern string, p place) string {
 	if row, ok := calc.Find("relief"); ok && strings.HasSuffix(pattern, "/plot.svg") {
 		return address(row, example(row), "/plot.svg")
 	}
-	query := map[string]string{"/print/door-card": "?vessel=" + p.vessel, "/print/batch-card": "?batch=" + p.batch}[pattern]
+	query := map[string]string{"/print/door-card": "?vessel=" + p.vessel, "/print/job-sheet": "?vessel=" + p.vessel, "/print/label": "?vessel=" + p.vessel, "/print/batch-card": "?batch=" + p.batch}[pattern]
 	return strings.NewReplacer("{$}", "", "{id}", p.vessel, "{ended}", p.ended, "{batch}", p.batch, "{entry}", p.entry, "{kind}", "vessel",
 		"/stages/{name}", "/stages/fill", "{name}", "relief", "{file}", p.file).Replace(pattern) + query
 }

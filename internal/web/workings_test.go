@@ -48,6 +48,9 @@ func TestNumbersOpenIntoTheirWorking(t *testing.T) {
 	}
 	for _, in := range all {
 		how := workings(t, shed, "/vessels/"+in.Vessel.ID.String())
+		if glasses := strings.Contains(mainText(t, shed, "/vessels/"+in.Vessel.ID.String()), "glasses of 400 mL left, between"); glasses != (how["pour"] != "") || in.Vessel.Name == "Whimbrel" && !glasses {
+			t.Errorf("%s: glasses and their working: %v, %v", in.Vessel.Name, glasses, how["pour"] != "")
+		}
 		for _, name := range []string{"alcohol", "carbonation", "relief"} {
 			if how[name] == "" {
 				t.Errorf("%s: nothing leads to %s with its numbers", in.Vessel.Name, name)

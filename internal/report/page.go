@@ -138,8 +138,9 @@ func (v *View) Ledger() (out []LedgerRow) {
 		if r.b.P95 < 0.05*unit.Gram {
 			continue
 		}
-		grams := func(kg, band float64) string { return v.Style.Mass(unit.Mass(math.Max(kg, 0)), unit.Mass(band)) }
-		out = append(out, LedgerRow{v.Style.Word(r.name), grams(r.b.P50, r.b.P95-r.b.P05), v.Style.Say("between %s and %s", grams(r.b.P05, 0), grams(r.b.P95, 0))})
+		amount := v.Style.Mass(unit.Mass(math.Max(r.b.P50, 0)), unit.Mass(r.b.P95-r.b.P05))
+		low, high := v.Style.Between(unit.OfMass, math.Max(r.b.P05, 0), r.b.P95) // no finer than the amount, which lies between
+		out = append(out, LedgerRow{v.Style.Word(r.name), amount, v.Style.Say("between %s and %s", low, high)})
 	}
 	return out
 }

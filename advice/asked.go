@@ -174,7 +174,7 @@ func (v *view) chill(c *estimate.Rehearsal) Asked {
 		a.Caution = v.caution("l.would-pull-in")
 	}
 	if c.ToStay.P95 > 0 {
-		a.Sentences = append(a.Sentences, v.say("chill lacks", "gas", v.style.Mass(unit.Mass(c.ToStay.P95), 0)))
+		a.Sentences = append(a.Sentences, v.say("chill lacks", "gas", v.style.Mass(unit.Mass(c.ToStay.P95), unit.Mass(width(c.ToStay)))))
 	}
 	if c.ToWish.P50 > 0 && v.batch.Vessel.Rating != nil {
 		a.Sentences = append(a.Sentences, v.say("chill takes", "wish", v.style.BareGas(v.batch.Target.CO2, 0),

@@ -2,6 +2,7 @@ package estimate
 
 import (
 	"testing"
+	"time"
 
 	"spile/batch"
 )
@@ -64,5 +65,35 @@ func TestAGapWidens(t *testing.T) {
 	}
 	if read, week := at(121), at(121+168); week.P50 > read.P50 || week.P95-week.P05 > 2*(read.P95-read.P05) {
 		t.Errorf("a week after the end the gravity is %+v, at the reading %+v", week, read)
+	}
+}
+
+// What is read and what is let out on one visit is written down in any order: the gauge itself says on which side of the
+// let-down it was read.
+func TestReadOnTheVisitOfALetDown(t *testing.T) {
+	log := batch.Log{Events: []batch.Event{{Time: hour(72), Kind: batch.VentedTo, From: 10 * psi, To: 2 * psi, Line: 7}}}
+	for _, c := range []struct {
+		shown float64 // psi
+		at    time.Duration
+		after bool
+	}{
+		{10, 0, false}, {9.5, 3 * time.Minute, false}, {10, -time.Minute, false},
+		{2, 0, true}, {2.5, -3 * time.Minute, true}, {2, time.Minute, true},
+		{2, -10 * time.Minute, false}, {10, 10 * time.Minute, true},
+	} {
+		log.Readings = []batch.Reading{{Time: hour(72).Add(c.at), Quantity: batch.Pressure, Value: c.shown * psi}}
+		tl := newTimeline(usualWay(), log, hour(80), nil)
+		let, read := -1, -1
+		for i, it := range tl.items {
+			switch {
+			case it.event != nil && it.event.Kind == batch.VentedTo:
+				let = i
+			case it.reading >= 0 && tl.data[it.reading].reading.Value == c.shown*psi && tl.data[it.reading].reading.Line == 0:
+				read = i
+			}
+		}
+		if let < 0 || read < 0 || (read > let) != c.after {
+			t.Errorf("%g psi read %v from a let-down of 10 to 2 psi: expected after %v, got places %d and %d", c.shown, c.at, c.after, read, let)
+		}
 	}
 }

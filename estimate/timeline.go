@@ -117,6 +117,7 @@ func (tl *timeline) addReadings(b *batch.Batch, log batch.Log) {
 	readings := append([]batch.Reading(nil), log.Readings...)
 	for _, e := range log.Events { // letting gas out is two looks at the dial
 		if e.Kind == batch.VentedTo {
+			sideBySide(readings, &e)
 			readings = append(readings,
 				batch.Reading{Time: e.Time.Add(-time.Second), Uncertain: e.Uncertain, Quantity: batch.Pressure, Value: float64(e.From), Line: e.Line},
 				batch.Reading{Time: e.Time.Add(time.Second), Uncertain: e.Uncertain, Quantity: batch.Pressure, Value: float64(e.To), Line: e.Line})
@@ -139,6 +140,28 @@ func (tl *timeline) addReadings(b *batch.Batch, log batch.Log) {
 		}
 		tl.items = append(tl.items, item{at: math.Max(at, 0), unsure: float64(r.Uncertain), reading: len(tl.data)})
 		tl.data = append(tl.data, datum{math.Max(at, 0), r.Value, scatter, c, r.n, r.wild > 0, r.Reading})
+	}
+}
+
+// sameVisit is within what time people write down what they read and did in any order.
+const sameVisit = 5 * time.Minute
+
+// sideBySide puts readings of the gauge from the same visit as a let-down on the side of it that they show: before, where they
+// are nearer to what it was let down from, else after.
+func sideBySide(readings []batch.Reading, e *batch.Event) {
+	for i := range readings {
+		r := &readings[i]
+		apart := r.Time.Sub(e.Time)
+		if r.Quantity != batch.Pressure || apart.Abs() > sameVisit {
+			continue
+		}
+		before := math.Abs(r.Value-float64(e.From)) < math.Abs(r.Value-float64(e.To))
+		switch {
+		case before && apart >= 0:
+			r.Time = e.Time.Add(-2 * time.Second)
+		case !before && apart <= 0:
+			r.Time = e.Time.Add(2 * time.Second)
+		}
 	}
 }
 

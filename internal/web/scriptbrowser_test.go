@@ -156,6 +156,37 @@ func TestNothingTypedIsLost(t *testing.T) {
 	}
 }
 
+// What is typed while older things are still being sent goes at once: no press of the button is swallowed.
+func TestNewOneGoesWhileOlderIsSent(t *testing.T) {
+	needScripts(t)
+	s := today(t, "Dunlin")
+	ctx, answered := browser(t), make(chan struct{})
+	d := newDoorway(t, http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
+		if r.Method == http.MethodPost && r.PostFormValue("pressure") == "8" {
+			select {
+			case <-answered:
+			case <-r.Context().Done():
+				return
+			}
+		}
+		s.ServeHTTP(w, r)
+	}))
+	show(ctx, t, "http://"+d.address+s.at("Dunlin", "/i-read"), 390)
+	leads(ctx, t, "the scripts", "document.querySelector('section.waiting')")
+	d.server.Close()
+	typeIn(ctx, t, "8")
+	leads(ctx, t, "the first as kept", "document.querySelectorAll('.waiting li').length == 1")
+	d.start()
+	script[bool](ctx, t, "dispatchEvent(new Event('online'))") // it is sent, and the answer is slow
+	typeIn(ctx, t, "9")
+	leads(ctx, t, "the second", "document.querySelector('.echo')?.innerText.includes('Sent')")
+	close(answered)
+	leads(ctx, t, "that the first was sent", "document.querySelectorAll('.waiting li').length == 0")
+	if got := s.pressures("Dunlin"); len(got) != 2 || len(got[8]) != 1 || len(got[9]) != 1 {
+		t.Errorf("kept %v; expected 8 and 9 psi, once each", got)
+	}
+}
+
 // Who goes back to a form as it was left and sends it again keeps nothing twice; a page that was kept for when the server
 // is away is another one each time that it is opened. A browser shows the former with a pageshow that says so.
 func TestSentAgainAfterGoingBack(t *testing.T) {

@@ -17,7 +17,8 @@ type Answer =
  */
 export class Kept {
   private readonly list = document.createElement("section")
-  private sending = false
+  private sending: string | undefined // the id of the form that is on its way
+  private draining = false // what was kept is sent meanwhile: no form waits for it
   private returned = false // somebody went back to this page, and it is as it was left
 
   start() {
@@ -38,15 +39,15 @@ export class Kept {
     const form = e.target as HTMLFormElement
     if (form.querySelector("input[data-now]") === null) return
     e.preventDefault()
-    if (!this.sending) void this.send(form, noted(form, e.submitter, this.returned))
+    if (this.sending === undefined) void this.send(form, noted(form, e.submitter, this.returned))
   }
 
   private async send(form: HTMLFormElement, one: Waiting) {
-    this.sending = true
+    this.sending = one.id
     const held = keep(one) // before anything can go wrong
     one.fields.filter(isID).forEach(([, id]) => use(id))
     const answer = await post(one, false)
-    this.sending = false
+    this.sending = undefined
     if (answer.kind === "taken") {
       forget(one.id)
       return location.assign(answer.to)
@@ -64,19 +65,19 @@ export class Kept {
 
   /** Sends what waits, the oldest first, until the server is silent. */
   private async drain() {
-    if (this.sending || !waiting().some((w) => w.refused === undefined)) return
-    this.sending = true
+    if (this.draining || this.sending !== undefined || !waiting().some((w) => w.refused === undefined)) return
+    this.draining = true
     const work = () => this.sendAll()
     // one page at a time where the browser can say so; twice would do no harm
     const sent = await ("locks" in navigator ? navigator.locks.request("spile-kept", work) : work())
-    this.sending = false
+    this.draining = false
     this.show(sent > 0 ? words.sent : undefined)
   }
 
   private async sendAll(): Promise<number> {
     let sent = 0
     for (const one of waiting()) {
-      if (one.refused !== undefined) continue
+      if (one.refused !== undefined || one.id === this.sending) continue
       const answer = await post(one, true)
       if (answer.kind === "silent") break
       if (answer.kind === "asks") keep({ ...one, refused: reason(answer.page) })

@@ -76,6 +76,7 @@ func show(ctx context.Context, t *testing.T, address string, width int64) {
 	if err := chromedp.Do(ctx, chromedp.EmulateViewport(width, 800), chromedp.Navigate(address), chromedp.WaitReady(chromedp.CSS("main"))); err != nil {
 		t.Fatal(address, err)
 	}
+	leads(ctx, t, address, "true")
 }
 
 func script[T any](ctx context.Context, t *testing.T, source string) T {

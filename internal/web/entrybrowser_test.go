@@ -28,15 +28,21 @@ func TestEntryInABrowser(t *testing.T) {
 	}
 }
 
-// leads waits until what was done has led to a page on which a condition holds.
+// painted: somebody sees the page, or nobody as it stands behind another one. Before its first paint a browser throws away
+// what is typed, and sets no focus.
+const painted = "document.readyState == 'complete' && (document.hidden || performance.getEntriesByName('first-contentful-paint').length > 0)"
+
+// leads waits until what was done has led to a page that is seen, and on which a condition holds.
 func leads(ctx context.Context, t *testing.T, what, condition string) {
 	t.Helper()
-	for end := time.Now().Add(20 * time.Second); time.Now().Before(end); time.Sleep(50 * time.Millisecond) {
-		if holds, err := chromedp.Run(ctx, chromedp.Evaluate[bool]("document.readyState == 'complete' && !!("+condition+")")); err == nil && holds {
+	for end := time.Now().Add(time.Minute); time.Now().Before(end); time.Sleep(50 * time.Millisecond) {
+		if holds, err := chromedp.Run(ctx, chromedp.Evaluate[bool](painted+" && !!("+condition+")")); err == nil && holds {
 			return
 		}
 	}
-	t.Fatalf("%s does not come; there is\n%s", what, script[string](ctx, t, "document.body.innerText"))
+	t.Fatalf("%s does not come; there is\n%s", what, script[string](ctx, t,
+		"[location.href, 'seen: ' + ("+painted+"), 'focus: ' + document.activeElement?.outerHTML.slice(0, 120), "+
+			"'typed: ' + [...document.querySelectorAll('input[type=text]')].map(e => e.name + '=' + e.value).join(' '), document.body.innerText].join('\\n')"))
 }
 
 // twoTaps: from Vessels one tap to the form, pressure and temperature typed, one tap to keep them.

@@ -11,8 +11,8 @@ import (
 	"spile/unit"
 )
 
-// Without a sample it is said from what the gravity is worked out; with one, of the wort alone or of the beer, only where that one is
-// too old to tell.
+// Without a sample of the working beer it is said from what the gravity is worked out; a sample of the wort, from before the yeast
+// went in, is none.
 func TestGravityWithoutASample(t *testing.T) {
 	of := func(quantities ...batch.Quantity) (out []batch.Reading) {
 		for _, q := range quantities {

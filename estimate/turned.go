@@ -45,7 +45,7 @@ const (
 	comesLate  = 4 * unit.Day // by which a slow vessel may be late where it was to be
 )
 
-// change is by how much more than leastTurn the temperature was to change between two times, K.
+// change is by how much the temperature was to change between two times, K; 0 where that is less than leastTurn.
 func (p *process) change(from, to float64) float64 {
 	if d := p.mean(to) - p.mean(from); math.Abs(d) >= leastTurn {
 		return d

@@ -101,20 +101,18 @@ func fed(s *Seen, at time.Time) bool {
 func (w *Watch) ties(ctx context.Context, c *cellar, s *Seen, at time.Time) (*ties, error) {
 	t := &ties{}
 	cylinder, vessels := c.HangsOn(s.State.Record.Uses.Vessel)
-	beside := c.OnOneRegulator(s.State.Record.Uses.Vessel)
-	place := c.place(s)
+	hang, place := c.OnOneRegulator(s.State.Record.Uses.Vessel), c.place(s)
 	shared, cold := !cylinder.IsZero() && len(vessels) > 1, c.chilled(place)
-	if !s.Ended.IsZero() || !shared && !cold && len(beside) < 2 {
+	if !s.Ended.IsZero() || !shared && !cold && len(hang) < 2 {
 		return t, nil
 	}
 	heads, briefs, err := w.inShort(ctx)
 	if err != nil {
 		return nil, err
 	}
-	var since time.Time // the last batch on this cylinder ended
-	weighed := slices.Clone(c.weighed(cylinder))
+	since, weighed := time.Time{}, slices.Clone(c.weighed(cylinder)) // since the last batch on this cylinder ended
 	for _, b := range briefs {
-		on, beside := shared && slices.Contains(vessels, b.Vessel), slices.Contains(beside, b.Vessel)
+		on, beside := shared && slices.Contains(vessels, b.Vessel), slices.Contains(hang, b.Vessel)
 		if on && b.Ended.After(since) {
 			since = b.Ended
 		}

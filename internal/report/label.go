@@ -94,17 +94,7 @@ func (c *Card) warmed() string {
 	return limit.Say(c.Style, "c.warm", "temp", c.Style.Temperature(w.Hottest, 0), "p", limit.Bounded(c.Style, w.Contents, c.Style.Pressure), "limit", c.Style.Limit(weakest))
 }
 
-const labelText catalogue.Markup = `{{define "label"}}<!DOCTYPE html>
-<html lang="{{lang}}">
-<head>
-<meta charset="utf-8">
-<meta name="viewport" content="width=device-width, initial-scale=1">
-<title>{{.Title}}: {{.Vessel}}</title>
-{{if .Href}}<link rel="stylesheet" href="{{.Href}}">{{else}}<style>{{.Sheet}}</style>{{end}}
-</head>
-<body class="{{.Paper}}">
-<main>
-<h1 class="screen">{{.Title}}: {{.Vessel}}</h1>
+const labelText catalogue.Markup = `{{define "label"}}{{template "top" .}}<h1 class="screen">{{.Title}}: {{.Vessel}}</h1>
 <ul class="labels">
 {{range .Labels}}<li>{{$.Square}}<h2>{{$.Batch.Name}}</h2>
 <p>{{$.Vessel}}. Card {{$.Number}}.{{if $.NotReal}} <b>Not real</b>{{end}}</p>

@@ -79,7 +79,7 @@ func paperIn(tongue *wording.Tongue) *template.Template {
 	return t
 }
 
-const paperText catalogue.Markup = `{{define "begin"}}<!DOCTYPE html>
+const paperText catalogue.Markup = `{{define "top"}}<!DOCTYPE html>
 <html lang="{{lang}}">
 <head>
 <meta charset="utf-8">
@@ -89,7 +89,8 @@ const paperText catalogue.Markup = `{{define "begin"}}<!DOCTYPE html>
 </head>
 <body class="{{.Paper}}">
 <main>
-<div class="head">
+{{end}}
+{{define "begin"}}{{template "top" .}}<div class="head">
 <div>
 <p>{{.Title}} {{.Number}}. Printed {{.Printed}}.</p>
 <h1>{{.Vessel}}</h1>

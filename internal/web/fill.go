@@ -75,7 +75,7 @@ func (s *Site) freeVessels(r *http.Request) (out []freeVessel, err error) {
 			continue
 		}
 		id := in.Vessel.ID.String()
-		v := freeVessel{Name: in.Vessel.Name, Short: thingOf(&c, in.Vessel.ID).short(&c, readTastes(r).Style), Turn: turnMissing(in.Turn, tongueOf(r)),
+		v := freeVessel{Name: in.Vessel.Name, Short: thingOf(&c, in.Vessel.ID).short(&c, s.zone(readTastes(r).Style), readTastes(r).Style), Turn: turnMissing(in.Turn, tongueOf(r)),
 			Path: fillPath + "?vessel=" + id, TurnPath: "/vessels/" + id + "/turnaround"}
 		if in.Vessel.Facts.Filled != nil {
 			v.Waiting, v.Path, v.Turn = true, "/fill/yeast/"+id, ""
@@ -123,7 +123,7 @@ func (s *Site) showFill(w http.ResponseWriter, r *http.Request, f *fillForm, sta
 			s.fail(w, r, err)
 			return
 		}
-		v.Named, v.Vessel, v.Summary = f.Vessel.Name, f.Vessel.ID.String(), f.Vessel.short(f.cellar, f.style)
+		v.Named, v.Vessel, v.Summary = f.Vessel.Name, f.Vessel.ID.String(), f.Vessel.short(f.cellar, s.zone(f.style), f.style)
 		if in != nil {
 			v.Turn, v.Path = turnMissing(in.Turn, tongueOf(r)), "/vessels/"+v.Vessel+"/turnaround"
 		}

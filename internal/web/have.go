@@ -97,7 +97,7 @@ func (s *Site) have(w http.ResponseWriter, r *http.Request) {
 		k := haveKind{kindOfThing: &kindsOfThing[i]}
 		for _, t := range all {
 			if t.Is == k.Is && !t.Gone {
-				k.Things = append(k.Things, haveThing{t, t.short(&c, style), t.due(s.watch.Now(), style)})
+				k.Things = append(k.Things, haveThing{t, t.short(&c, s.zone(style), style), t.due(s.watch.Now(), style)})
 			}
 		}
 		v.Kinds = append(v.Kinds, k)
@@ -106,7 +106,7 @@ func (s *Site) have(w http.ResponseWriter, r *http.Request) {
 }
 
 // short is the thing in a line.
-func (t *thing) short(c *batch.Cellar, style unit.Style) string {
+func (t *thing) short(c *batch.Cellar, zone *time.Location, style unit.Style) string {
 	var out []string
 	for i := range t.Kind().Facts {
 		f := &t.Kind().Facts[i]
@@ -114,7 +114,12 @@ func (t *thing) short(c *batch.Cellar, style unit.Style) string {
 			out = append(out, style.Say(f.short, said))
 		}
 	}
-	return strings.Join(append(out, t.left(c, style)...), ", ")
+	for i := range c.Cylinders {
+		if x := &c.Cylinders[i]; x.ID == t.ID && x.Facts.Content != nil {
+			out = append(out, leftIn(&x.Facts, zone, style))
+		}
+	}
+	return strings.Join(out, ", ")
 }
 
 // assumed tells that nobody knew a fact, and that it was taken as usual.
@@ -128,14 +133,9 @@ func (t *thing) assumed(key string) bool {
 	return false
 }
 
-// left is what a cylinder holds by its last weighing.
-func (t *thing) left(c *batch.Cellar, style unit.Style) []string {
-	for _, cylinder := range c.Cylinders {
-		if cylinder.ID == t.ID && cylinder.Facts.Content != nil {
-			return []string{style.Say("%s left on %s", style.Mass(*cylinder.Facts.Content, 0), dayWords(cylinder.Facts.Weighed, style))}
-		}
-	}
-	return nil
+// leftIn is what a cylinder that was weighed held then.
+func leftIn(x *batch.CylinderFacts, zone *time.Location, style unit.Style) string {
+	return style.Say("%s left on %s", style.Mass(*x.Content, 0), dayWords(x.Weighed.In(zone), style))
 }
 
 // due says that a check or test is overdue, empty where it is not.
@@ -355,17 +355,7 @@ func (s *Site) oneThing(w http.ResponseWriter, r *http.Request) {
 
 func (s *Site) showThing(w http.ResponseWriter, r *http.Request, t *thing, c *batch.Cellar, status int, weigh *sheet) {
 	style := readTastes(r).Style
-	v := thingView{thing: *t, Alert: t.due(s.watch.Now(), style), Kept: r.URL.Query().Has("kept"), Once: store.NewID()}
-	for i := range t.Kind().Facts {
-		f := &t.Kind().Facts[i]
-		said := f.said(t.doc, c, style)
-		if said == "" && (f.cost != "" || f.none != "") {
-			said, _, _ = strings.Cut(style.Word(f.cost+f.none), ":")
-		}
-		if said != "" {
-			v.Known = append(v.Known, given{Name: style.Word(f.label), Words: said, Assumed: t.assumed(f.key)})
-		}
-	}
+	v := thingView{thing: *t, Known: t.known(c, style), Alert: t.due(s.watch.Now(), style), Kept: r.URL.Query().Has("kept"), Once: store.NewID()}
 	if t.Is == "cylinder" && !t.Gone {
 		v.Weigh = weigh
 	}
@@ -394,6 +384,21 @@ func (s *Site) showThing(w http.ResponseWriter, r *http.Request, t *thing, c *ba
 		p.Bad = true
 	}
 	s.show(w, r, status, "thing", p)
+}
+
+// known is what is known of the thing, and what of it nobody knows.
+func (t *thing) known(c *batch.Cellar, style unit.Style) (out []given) {
+	for i := range t.Kind().Facts {
+		f := &t.Kind().Facts[i]
+		said := f.said(t.doc, c, style)
+		if said == "" && (f.cost != "" || f.none != "") {
+			said, _, _ = strings.Cut(style.Word(f.cost+f.none), ":")
+		}
+		if said != "" {
+			out = append(out, given{Name: style.Word(f.label), Words: said, Assumed: t.assumed(f.key)})
+		}
+	}
+	return out
 }
 
 // holding is the name of the batch that is in a vessel, empty where there is none.

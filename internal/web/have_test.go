@@ -159,6 +159,18 @@ func TestCylinderIsWeighed(t *testing.T) {
 	want(t, "the list", mainText(t, s, "/what-i-have"), "2.6 kg when full, tare 3.4 kg, 1.9 kg left on")
 }
 
+// What is left is said of the day on which it was weighed here; of a weighing that was taken back meanwhile nothing is said.
+func TestLeftIsOfItsOwnDay(t *testing.T) {
+	content := unit.Mass(1.9)
+	grey := batch.Thing[batch.CylinderFacts]{ID: batch.ID{5}, Facts: batch.CylinderFacts{Content: &content, Weighed: time.Date(2026, 3, 1, 20, 0, 0, 0, time.UTC)}}
+	if got := leftIn(&grey.Facts, time.FixedZone("nine hours ahead", 9*60*60), unit.Style{}); got != "1.9 kg left on 2 March 2026" {
+		t.Errorf("got %q", got)
+	}
+	if left := newSite(t).restBy(nil, grey.ID, &batch.Cellar{Cylinders: []batch.Thing[batch.CylinderFacts]{grey}}, unit.Style{}); left != nil {
+		t.Errorf("no weighing is left, and yet %+v", left)
+	}
+}
+
 // Weighings tell how long the gas lasts: 1.9 kg, then 1.5 kg four weeks later, are 100 g a week and 15 weeks more; scales of
 // 10 g leave a little doubt, and a week goes to order. What is too near, too little or filled since tells nothing.
 func TestGasLastsAsItsWeighingsTell(t *testing.T) {

@@ -216,7 +216,7 @@ func (k *walker) tries() {
 	k.leads("the plan", "!document.querySelector('#tried table') && document.querySelector('#field-relief').value === ''")
 }
 
-// settles: pressures are to be shown in bar.
+// settles: another look is chosen with the arrows.
 func (k *walker) settles() {
 	k.press("nav a[href='/settings']")
 	k.leads("Settings", "location.pathname === '/settings'")

@@ -23,30 +23,38 @@ const restWorking = "working-of-the-rest"
 
 // rest is what is left in a cylinder; nil where nothing tells it.
 func (s *Site) rest(ctx context.Context, t *thing, c *batch.Cellar, style unit.Style) (*rest, error) {
-	i := slices.IndexFunc(c.Cylinders, func(x batch.Thing[batch.CylinderFacts]) bool { return x.ID == t.ID })
-	if i < 0 || c.Cylinders[i].Facts.Content == nil {
+	if t.Is != "cylinder" {
 		return nil, nil
 	}
 	log, _, err := s.watch.Store().Log(ctx, batch.ID{}, 0)
 	if err != nil {
 		return nil, err
 	}
-	facts, all := &c.Cylinders[i].Facts, batch.Weighings(log, t.ID)
-	last := all[len(all)-1]
+	return s.restBy(log, t.ID, c, style), nil
+}
+
+// restBy is the same by the cellar's own log.
+func (s *Site) restBy(log []batch.Entry, cylinder batch.ID, c *batch.Cellar, style unit.Style) *rest {
+	i := slices.IndexFunc(c.Cylinders, func(x batch.Thing[batch.CylinderFacts]) bool { return x.ID == cylinder })
+	all := batch.Weighings(log, cylinder)
+	if i < 0 || c.Cylinders[i].Facts.Content == nil || len(all) == 0 { // a weighing may have been taken back since the cellar was looked at
+		return nil
+	}
+	facts, last, zone := &c.Cylinders[i].Facts, all[len(all)-1], s.zone(style)
 	err90 := estimate.ReadingScatter(last)
 	low, high := style.Between(unit.OfMass, max(0, float64(*facts.Content)-err90), float64(*facts.Content)+err90)
-	out := &rest{Says: t.left(c, style)[0]}
+	out := &rest{Says: leftIn(facts, zone, style)}
 	pace := paceOf(all)
 	out.How = append(out.How,
-		style.Say("On %s it weighed %s.", dayWords(last.Time.In(s.zone(style)), style), gasMass.write(last.Value, style)),
+		style.Say("On %s it weighed %s.", dayWords(last.Time.In(zone), style), gasMass.write(last.Value, style)),
 		style.Say("Empty it weighs %s. That is its tare, and it counts as right.", gasMass.write(float64(facts.Tare), style)),
 		style.Say("What it weighed more is gas: between %s and %s, nine times in ten, by the scatter of a scale.", low, high),
 		style.Word("What went out since then is not in it. Weigh it again to know."))
 	if pace != nil {
-		out.Lasts = pace.lasts(*facts.Content, s.watch.Now().In(s.zone(style)), style)
-		out.How = append(out.How, pace.how(s.zone(style), style))
+		out.Lasts = pace.lasts(*facts.Content, s.watch.Now().In(zone), style)
+		out.How = append(out.How, pace.how(zone, style))
 	}
-	return out, nil
+	return out
 }
 
 // pace is how fast a cylinder got lighter between two weighings.
@@ -107,16 +115,14 @@ type gasLine struct{ Name, Path, Says string }
 
 // gasLines are the cylinders whose weighings tell how long they last.
 func (s *Site) gasLines(ctx context.Context, c *batch.Cellar, style unit.Style) (out []gasLine, err error) {
-	for _, t := range allThings(c) {
-		if t.Is != "cylinder" || t.Gone {
-			continue
-		}
-		left, err := s.rest(ctx, &t, c, style)
-		if err != nil {
-			return nil, err
-		}
-		if left != nil && left.Lasts != "" {
-			out = append(out, gasLine{t.Name, t.Path() + "#" + restWorking, left.Lasts})
+	log, _, err := s.watch.Store().Log(ctx, batch.ID{}, 0)
+	if err != nil {
+		return nil, err
+	}
+	for i := range c.Cylinders {
+		x := &c.Cylinders[i]
+		if left := s.restBy(log, x.ID, c, style); left != nil && left.Lasts != "" && !x.Gone {
+			out = append(out, gasLine{x.Name, thingPath(x.ID) + "#" + restWorking, left.Lasts})
 		}
 	}
 	return out, nil

@@ -90,15 +90,20 @@ func (s *Site) vessel(w http.ResponseWriter, r *http.Request) {
 		}
 	}
 	if v.Seen != nil {
-		view.Lines = gathered(v.Style.Tongue, v.recent(&v.Seen.State))
-		if more := len(view.Lines) - mostLines; more > 0 {
-			view.Lines, view.More = view.Lines[:mostLines], v.Style.Tongue.Many(more, "%d earlier line", "%d earlier lines", more)
-		} else {
-			view.Lines = append(view.Lines, v.began())
-		}
+		view.written()
 	}
 	p.Content = view
 	s.show(w, r, status, "vessel", p)
+}
+
+// written fills in what was written down last.
+func (v *vesselView) written() {
+	v.Lines = gathered(v.Style.Tongue, v.recent(&v.Seen.State))
+	if more := len(v.Lines) - mostLines; more > 0 {
+		v.Lines, v.More = v.Lines[:mostLines], v.Style.Tongue.Many(more, "%d earlier line", "%d earlier lines", more)
+	} else {
+		v.Lines = append(v.Lines, v.began())
+	}
 }
 
 // Lasted says from when to when a batch that has ended was in its vessel; empty where it still is.

@@ -7,6 +7,7 @@ import (
 
 	"spile/batch"
 	"spile/estimate"
+	"spile/limit"
 	"spile/unit"
 )
 
@@ -21,5 +22,16 @@ func TestTriedLeavesOutWhatHasCome(t *testing.T) {
 	}
 	if want := []string{"finished", "cold", "carbonated", "ready"}; !slices.Equal(keys, want) {
 		t.Errorf("got %q, want %q", keys, want)
+	}
+}
+
+// Only what asks for something today or now is exceeded by a change.
+func TestExceedsWhatCannotWait(t *testing.T) {
+	var c Compared
+	for _, s := range []limit.Severity{limit.WhenYouCan, limit.Today, limit.Now} {
+		c.If.Limits = append(c.If.Limits, Limit{Finding: limit.Finding{Severity: s}})
+	}
+	if got := c.Exceeds(); len(got) != 2 || got[0].Severity != limit.Today || got[1].Severity != limit.Now {
+		t.Errorf("got %+v", got)
 	}
 }

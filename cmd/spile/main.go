@@ -20,7 +20,7 @@ type commands struct {
 	Simulate  SimulateCmd      `cmd:"" help:"Run the plan of a batch on a vessel that is known exactly."`
 	Forecast  ForecastCmd      `cmd:"" help:"What is in the vessel now, what comes, and what to do next."`
 	Plan      PlanCmd          `cmd:"" help:"What to set and when, to have it ready by a date."`
-	Demo      DemoCmd          `cmd:"" help:"Show it on a ferment that was measured elsewhere."`
+	Demo      DemoCmd          `cmd:"" help:"Open the pages of an invented shed, and print one forecast of a measured ferment."`
 	Serve     ServeCmd         `cmd:"" help:"Open the pages in a browser on this machine."`
 	Calc      CalcCmd          `cmd:"" passthrough:"" help:"Work one question out: strength, water, gas, pressure. --list shows all."`
 	Import    ImportCmd        `cmd:"" help:"Bring a log, readings or a batch into the cellar."`

@@ -240,3 +240,18 @@ func TestOneRegulatorTwoVessels(t *testing.T) {
 		t.Errorf("12 psi set, 14.5 shown on the other vessel: expected at least 0.5 psi more than %.2f psi, got %.2f", apart.P50/unit.PSI, tied.P50/unit.PSI)
 	}
 }
+
+// What ties others alone does not tie a batch: gas from one regulator that is not on for it yet.
+func TestTiesAreItsOwn(t *testing.T) {
+	own, others := batch.ID{3}, []batch.ID{{2}, {1}}
+	for what, c := range map[string]struct {
+		gas  []batch.ID
+		want int
+	}{"others alone": {others, 0}, "with others": {append(others, own), 3}, "alone": {[]batch.ID{own}, 0}} {
+		x := ties{gas: c.gas}
+		x.settle(own)
+		if len(x.gas) != c.want || c.want > 0 && x.gas[0] != others[1] {
+			t.Errorf("%s: expected %d in their order, got %v", what, c.want, x.gas)
+		}
+	}
+}

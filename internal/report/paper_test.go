@@ -182,6 +182,14 @@ func TestLabelSaysWhatIsInIt(t *testing.T) {
 	if page := plain(printed(t, c, label)); strings.Contains(page, works) || strings.Contains(page, "It will hold") || !strings.Contains(page, "3.8") { // of now
 		t.Error("expected what has finished to say what it holds")
 	}
+	if page := plain(printed(t, c, label)); !strings.Contains(page, "psi keep that.") {
+		t.Error("expected the pressure that keeps the gas")
+	}
+	weak := unit.Gauge(2 * unit.PSI)
+	c.Batch.Vessel.SafetyRelief = &weak
+	if page := plain(printed(t, c, label)); strings.Contains(page, "keep that") {
+		t.Error("expected no pressure beyond the weakest part")
+	}
 	c.Batch.Vessel.Rating = nil
 	if page := plain(printed(t, c, label)); strings.Contains(page, "keep that") || !strings.Contains(page, "No rating known") {
 		t.Error("expected no pressure without a rating")

@@ -106,8 +106,9 @@ const (
 	// tiredLeft is what a yeast leaves that has given up, points, and lateEnough when it is not waking any more, s.
 	tiredLeft  = 3
 	lateEnough = 5 * unit.Day
-	// labelApart is by how much label and first sample differ before one of them is doubted, SG.
-	labelApart = 0.003
+	// labelApart is by how much label and first sample differ before one of them is doubted, SG: half as much again as both err
+	// by, since a float in clean water settles it and a hydrometer points off misleads to the end.
+	labelApart = 0.0025
 )
 
 // againstLabel is how far the first sample with a hydrometer, taken before the yeast had done much, lies from the label.

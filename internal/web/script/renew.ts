@@ -55,25 +55,22 @@ function inUse(e: Element): boolean {
   return controls(e).some((c) => touched(c) || (c === document.activeElement && c.type !== "submit"))
 }
 
-type Place = { id: string; path: number[] }
+type Place = { id: string; tag: string; says: string | null; nth: number; place: number; of: number }
 
 /** Where the focus is within e, null where it is elsewhere. */
 function placeOfFocus(e: Element): Place | null {
-  let at: Element | null = document.activeElement
+  const at = document.activeElement
   if (at === null || !e.contains(at)) return null
-  const path: number[] = []
-  const id = at.id
-  for (; at !== e && at !== null; at = at.parentElement) path.unshift([...(at.parentElement?.children ?? [])].indexOf(at))
-  return { id, path }
+  const all = [...e.querySelectorAll(at.localName)]
+  const nth = all.filter((x) => x.textContent === at.textContent).indexOf(at)
+  return { id: at.id, tag: at.localName, says: at.textContent, nth, place: all.indexOf(at), of: all.length }
 }
 
-function find(e: Element, place: Place): HTMLElement | null {
-  let at: Element | undefined = place.id ? (e.querySelector("#" + CSS.escape(place.id)) ?? undefined) : undefined
-  if (at === undefined) {
-    at = e
-    for (const i of place.path) at = at?.children[i]
-  }
-  return at instanceof HTMLElement ? at : null
+/** The same again: by its id, else by what it says, as lines before it come and go, else by its place among as many as before. */
+function find(e: Element, was: Place): HTMLElement | null {
+  const all = [...e.querySelectorAll<HTMLElement>(was.tag)]
+  const byID = was.id ? document.querySelector<HTMLElement>("#" + CSS.escape(was.id)) : null // it may be e itself
+  return byID ?? all.filter((x) => x.textContent === was.says)[was.nth] ?? (all.length === was.of ? all[was.place] : undefined) ?? null
 }
 
 /** What was opened stays open. */

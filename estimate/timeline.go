@@ -115,9 +115,13 @@ func newTimeline(b *batch.Batch, log batch.Log, now time.Time, tools map[Tool]In
 
 func (tl *timeline) addReadings(b *batch.Batch, log batch.Log) {
 	readings := append([]batch.Reading(nil), log.Readings...)
+	for i := range log.Events {
+		if e := &log.Events[i]; e.Kind == batch.VentedTo {
+			sideBySide(readings, e)
+		}
+	}
 	for _, e := range log.Events { // letting gas out is two looks at the dial
 		if e.Kind == batch.VentedTo {
-			sideBySide(readings, &e)
 			readings = append(readings,
 				batch.Reading{Time: e.Time.Add(-time.Second), Uncertain: e.Uncertain, Quantity: batch.Pressure, Value: float64(e.From), Line: e.Line},
 				batch.Reading{Time: e.Time.Add(time.Second), Uncertain: e.Uncertain, Quantity: batch.Pressure, Value: float64(e.To), Line: e.Line})

@@ -30,7 +30,9 @@ async function page(e: FetchEvent): Promise<Response> {
     return answer
   } catch (err) {
     const cache = await caches.open(pages)
-    const before = (await cache.match(e.request)) ?? (await cache.match(e.request, { ignoreSearch: true })) ?? (await cache.match("/something-is-wrong"))
+    // what was kept is told by the server alone: the empty form in its place would look as if nothing had been
+    const told = new URL(e.request.url).searchParams.has("kept")
+    const before = (await cache.match(e.request)) ?? (told ? undefined : await cache.match(e.request, { ignoreSearch: true })) ?? (await cache.match("/something-is-wrong"))
     if (before !== undefined) return before
     throw err
   } finally {

@@ -23,6 +23,7 @@ var cautions = map[Key]wording.Text{
 	"c.valve":     "Never plug, tape or screw down a valve. Never set the working valve above {limit}.",
 	"c.test":      "Test for leaks with the vessel full of water, so that little gas is inside. Only carbon dioxide through a regulator, never an air compressor.",
 	"c.regulator": "Knob backed off first. Open the cylinder slowly, face to the side. Then set the pressure.",
+	"c.unscrew":   "Before you unscrew the regulator: cylinder shut, its gas let out, both dials at zero.",
 	"c.cylinder":  "Upright, tied, out of the sun, never loose in a shut car.",
 	"c.room":      "Carbon dioxide has no smell. Headache, dizzy, short of breath: get out, leave the door open, stay out.",
 	"c.fridge":    "Gas gathers in a shut fridge. Open the door, stand back, then work. Never put your head in a chest fridge.",

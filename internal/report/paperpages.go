@@ -153,7 +153,7 @@ const paperText catalogue.Markup = `{{define "top"}}<!DOCTYPE html>
 {{with .Steps}}<h2>The plan</h2>
 <ul>{{range .}}<li>{{.When}}: {{nb .Do}}</li>
 {{end}}</ul>{{end}}
-<h2>Milestones</h2>
+<h2>When</h2>
 <ul>
 {{range .Said.Ahead}}<li>{{.Label}}: {{.When}}{{with .Band}}; {{.}}{{end}}{{with .Odds}}. {{.}}{{end}}.</li>
 {{end}}</ul>

@@ -377,8 +377,8 @@ func (c *Chart) axis(d *drawing, l layout, y float64) {
 		d.line("rule", l.x(h), y, l.x(h), y+5)
 		if i%every == 0 && l.x(h+12) < l.width-l.right-10 {
 			noon := c.time(h + 12)
-			date := wording.Text("2")
-			if i == 0 || c.time(h+12-24*float64(every)).Month() != noon.Month() {
+			date, other := wording.Text("2"), func(days int) bool { return c.time(h+12+24*float64(days)).Month() != noon.Month() }
+			if i == 0 && !other(every) || other(-every) && i > 0 { // two months side by side would run into each other
 				date = "2 Jan"
 			}
 			d.text(l.x(h+12), y+18, "quiet", "middle", c.Style.Time(noon, "Mon"))

@@ -90,6 +90,11 @@ func TestAxe(t *testing.T) {
 	for name := range sent {
 		pages["answer "+name] = "/answers/" + url.PathEscape(name)
 	}
+	for _, kind := range []string{"/coming-up?", "/settings?", "/what-i-have/ID?", "/vessels/ID/turnaround?", "/print/door-card?paper&vessel", "/print/job-sheet?paper&vessel", "/print/label?paper&vessel"} {
+		if pages[kind] == "" {
+			t.Errorf("no link leads to %s", kind)
+		}
+	}
 	t.Logf("%d pages, of which %d answer what was sent: %s", len(pages), len(sent), strings.Join(slices.Sorted(maps.Keys(sent)), ", "))
 	for width, themes := range map[int64][2]string{390: {"light", "dark"}, 1280: {"dark", "light"}} {
 		t.Run(fmt.Sprintf("%d px", width), func(t *testing.T) {

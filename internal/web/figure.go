@@ -46,6 +46,7 @@ var (
 	siteHeight   = &figure{of: unchosen, parse: inSI(unit.ParseLength), fact: "altitude", sample: "40 m", units: []fixed{{"m", 1}}}
 	beltPower    = &figure{of: unchosen, parse: inSI(unit.ParsePower), fact: "belt", sample: "30 W", units: []fixed{{"W", 1}}}
 	gasMass      = &figure{of: unit.OfMass, parse: inSI(unit.ParseMass), fact: "cylinder", usual: 2, sample: "2.6 kg"}
+	bottleMass   = &figure{of: unit.OfMass, parse: inSI(unit.ParseMass), fact: "cylinder", usual: 2, sample: "5.4 kg"}
 	yeastMass    = &figure{of: unit.OfMass, parse: inSI(unit.ParseMass), fact: "yeast", usual: 11.5 * unit.Gram, sample: "11.5 g"}
 	sugarUsed    = &figure{of: unchosen, parse: inSI(unit.ParsePercent), fact: "attenuation", sample: "77 %", units: []fixed{{"%", 0.01}}}
 	wortBitter   = &figure{of: unchosen, parse: inSI(unit.ParseBitterness), fact: "bitterness", sample: "28 IBU", units: []fixed{{"IBU", 1}}}

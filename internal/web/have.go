@@ -172,6 +172,9 @@ func newThingForm(t thing, c *batch.Cellar, style unit.Style) *thingForm {
 			continue
 		}
 		a.Typed = fact.typedAs(t.doc, style)
+		if fact.figOf == nil { // its unit stands behind the field
+			a.Typed = strings.TrimSuffix(a.Typed, " "+a.Unit)
+		}
 		if a.Typed == "" && !t.ID.IsZero() {
 			for i := range a.Others {
 				a.Others[i].Chosen = true
@@ -179,8 +182,8 @@ func newThingForm(t thing, c *batch.Cellar, style unit.Style) *thingForm {
 		}
 		f.Fields = append(f.Fields, a)
 	}
-	if t.Is == "cylinder" {
-		f.Cautions = []string{limit.Say(style, "c.cylinder")}
+	for _, key := range t.Kind().Care {
+		f.Cautions = append(f.Cautions, limit.Say(style, key))
 	}
 	return f
 }
@@ -469,7 +472,7 @@ func (s *Site) gone(w http.ResponseWriter, r *http.Request) {
 }
 
 func weighForm(style unit.Style) *sheet {
-	return &sheet{Fields: []*asking{{Name: "weight", Label: style.Word("Weight of the cylinder"), Hint: style.Word("As the scale shows it, with the regulator off. For example 5.3 kg."), Unit: gasMass.behind(style), Numeric: gasMass.digits(style)}}}
+	return &sheet{Fields: []*asking{{Name: "weight", Label: style.Word("Weight of the cylinder"), Hint: style.Word("As the scale shows it, with the regulator off. For example 5.3 kg."), Caution: limit.Say(style, "c.unscrew"), Unit: gasMass.behind(style), Numeric: gasMass.digits(style)}}}
 }
 
 // weigh keeps a weighing of a cylinder.

@@ -65,7 +65,7 @@ func TestThingsAreAddedChangedAndTakenBack(t *testing.T) {
 	want(t, "the list", mainText(t, s, "/what-i-have"), "Dunlin26 L, 30 cm wide, rated 36 psi (2.50 bar), safety valve 31.5 psi (2.20 bar)")
 
 	form := parse(t, get(s, path+"/change"))
-	for name, typed := range map[string]string{"name": "Dunlin", "capacity_m3": "26 L", "diameter_m": "30 cm", "tare_kg": "4.1 kg", "rating_pa": "2.50 bar", "safety_relief_pa": "2.20 bar"} {
+	for name, typed := range map[string]string{"name": "Dunlin", "capacity_m3": "26", "diameter_m": "30", "tare_kg": "4.1", "rating_pa": "2.50 bar", "safety_relief_pa": "2.20 bar"} {
 		if got := attribute(form.ids["field-"+name], "value"); got != typed {
 			t.Errorf("%s: expected %q in the field, got %q", name, typed, got)
 		}
@@ -157,6 +157,13 @@ func TestCylinderIsWeighed(t *testing.T) {
 	want(t, "weighed", mainText(t, s, path), "1.9 kg left on", "Weighed: 5.3 kg", // 5.3 - 3.4
 		"Show the working of the gas that is left", "it weighed 5.3 kg.", "Empty it weighs 3.4 kg.", "between 1.88 kg and 1.92 kg, nine times in ten") // 1.645 times 10 g
 	want(t, "the list", mainText(t, s, "/what-i-have"), "2.6 kg when full, tare 3.4 kg, 1.9 kg left on")
+	if form := get(s, path+"/change").Body.String(); !strings.Contains(form, `value="3.4"`) {
+		t.Error("what it weighs does not stand before the unit that the form writes behind it")
+	}
+	want(t, "its caution", mainText(t, s, path), "Before you unscrew the regulator: cylinder shut")
+	for kind, caution := range map[string]string{"cylinder": "Upright, tied", "regulator": "Knob backed off first.", "wort-pack": "A swollen, leaking or odd-smelling pack"} {
+		want(t, kind, mainText(t, s, "/add/"+kind), caution)
+	}
 }
 
 // What is left is said of the day on which it was weighed here; of a weighing that was taken back meanwhile nothing is said.

@@ -62,6 +62,7 @@ type turnView struct {
 	Leak     *sheet
 	NoRating string
 	Alerts   []string // about the vessel itself
+	Care     []string // before it is said to be empty
 	Water    string   // to mix sanitiser with, usually
 	Once     batch.ID
 	When     *sheet
@@ -114,6 +115,7 @@ func (s *Site) showTurn(w http.ResponseWriter, r *http.Request, in *monitor.InVe
 	v.Water = style.Volume(usualRinse, 0)
 	if in.Seen != nil {
 		v.Holding = in.Seen.State.Record.Name
+		v.Care = []string{limit.Say(style, "c.open")}
 	}
 	if _, rated := advice.Most(&in.Vessel.Facts.Vessel); !rated {
 		v.NoRating = limit.Say(style, "l.rating-unknown")

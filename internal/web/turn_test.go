@@ -135,7 +135,7 @@ func TestEmptiedEndsTheBatch(t *testing.T) {
 	start.Set("do", "yeast")
 	kept(t, s, "/fill/start", start)
 	page := mainText(t, s, path+"/turnaround")
-	want(t, "while it holds beer", page, "It still holds Batch of", "It is empty")
+	want(t, "while it holds beer", page, "It still holds Batch of", "Empty of beer is not empty of gas.", "Before you open:", "It is empty")
 	wantNot(t, "while it holds beer", page, "Gloves and goggles")
 	if w := post(s, path+"/emptied", url.Values{"when": {"two weeks ago"}}); w.Code != http.StatusUnprocessableEntity {
 		t.Errorf("empty before the yeast went in: %d", w.Code)

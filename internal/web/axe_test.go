@@ -77,6 +77,17 @@ const (
 	colours  = "['color-contrast']"
 )
 
+// turnaround adds the stage between two batches, of a vessel that holds beer and of a new one: the first pages of their kinds lead to neither.
+func turnaround(t *testing.T, s *Site, pages map[string]string) {
+	t.Helper()
+	empty := maps.Clone(dunlin)
+	empty.Set("name", "Ruff")
+	_, id, _ := strings.Cut(kept(t, s, "/add/vessel", empty), "/what-i-have/")
+	pages["/vessels/ID/turnaround?"] = "/vessels/" + id + "/turnaround"
+	pages["turnaround of a full vessel"] = pages["/vessels/ID?"] + "/turnaround"
+	want(t, "a full vessel", mainText(t, s, pages["turnaround of a full vessel"]), "It still holds")
+}
+
 // Nothing on any page shuts anybody out, on a phone and at a desk, light and dark (of which
 // only colours can tell); letters twice as large run off no side.
 func TestAxe(t *testing.T) {
@@ -90,6 +101,7 @@ func TestAxe(t *testing.T) {
 	for name := range sent {
 		pages["answer "+name] = "/answers/" + url.PathEscape(name)
 	}
+	turnaround(t, s, pages)
 	for _, kind := range []string{"/coming-up?", "/settings?", "/what-i-have/ID?", "/vessels/ID/turnaround?", "/print/door-card?paper&vessel", "/print/job-sheet?paper&vessel", "/print/label?paper&vessel"} {
 		if pages[kind] == "" {
 			t.Errorf("no link leads to %s", kind)

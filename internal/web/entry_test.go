@@ -6,6 +6,7 @@ import (
 	"net/http"
 	"net/http/httptest"
 	"net/url"
+	"slices"
 	"strings"
 	"testing"
 	"time"
@@ -277,7 +278,9 @@ func TestTakeBack(t *testing.T) {
 		t.Fatalf("nothing to take back on:\n%s", main(t, w))
 		return "", nil
 	}
-	before := s.at("Dunlin", "?kept=") + s.log("Dunlin").Log.Readings[0].Entry.String()
+	readings := s.log("Dunlin").Log.Readings
+	gauge := readings[slices.IndexFunc(readings, func(r batch.Reading) bool { return r.Quantity == batch.Pressure })]
+	before := s.at("Dunlin", "?kept=") + gauge.Entry.String()
 	for _, want := range []int{0, 2, 0, 2} {
 		address, form := undo(w)
 		w = s.send(address, form)

@@ -75,6 +75,10 @@ func TestDatesOpenIntoTheirWorking(t *testing.T) {
 			t.Fatalf("%s has no %s", path, anchor)
 		}
 		how := text(page.ids[anchor])
+		if strings.HasPrefix(path, "/what-i-have/") { // how long the gas of a cylinder lasts
+			want(t, path, how, "a week. To order takes a week (assumption).")
+			continue
+		}
 		want(t, path, how, "Middle", "Odds are the share that is there in time.")
 		for name := range workings(t, s, path) {
 			found[name] = true

@@ -69,7 +69,7 @@ func (v *view) job(p *batch.Step, relief *unit.Gauge) Job {
 // done tells that a step of the plan is behind, as far as log and beer show.
 func (v *view) done(p *batch.Step) bool {
 	if p.AtSet {
-		return !v.batch.Pitched.Add(time.Duration(float64(p.At) * float64(time.Second))).After(v.now)
+		return !v.batch.After(p.At).After(v.now)
 	}
 	return seems(p, v.f, v.log)
 }
@@ -117,14 +117,13 @@ func (v *view) waitsFor(p *batch.Step) string {
 // falls is when the gravity, which never climbs, will have fallen to g: where the edges of its band get there.
 func (v *view) falls(g unit.Gravity) (m estimate.Milestone) {
 	s := &v.f.Series
-	at := func(h float64) time.Time { return v.batch.Pitched.Add(time.Duration(h * float64(time.Hour))) }
 	for i, h := range s.Hours {
 		for _, edge := range []struct {
 			gravity float64
 			at      *time.Time
 		}{{s.Gravity[i].P05, &m.P05}, {s.Gravity[i].P50, &m.P50}, {s.Gravity[i].P95, &m.P95}} {
 			if edge.at.IsZero() && edge.gravity <= float64(g) {
-				*edge.at = at(h)
+				*edge.at = v.batch.After(unit.Duration(h * unit.Hour))
 			}
 		}
 	}

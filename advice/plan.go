@@ -129,7 +129,7 @@ func (v *view) choice(p *estimate.Plan, c *estimate.Choice) ChoiceSaid {
 	gassed := false
 	for i := range c.Programme {
 		s := &c.Programme[i]
-		if s.AtSet && v.batch.Pitched.Add(time.Duration(float64(s.At)*float64(time.Second))).Before(p.From) {
+		if s.AtSet && v.batch.After(s.At).Before(p.From) {
 			continue // done
 		}
 		out.Steps = append(out.Steps, StepSaid{v.stepWhen(s, p.From), strings.Join(v.stepDo(&s.Set, gassed), " ")})
@@ -163,7 +163,7 @@ func (v *view) stepWhen(s *batch.Step, from time.Time) string {
 	case batch.Carbonated:
 		return v.say("plan carbonated")
 	}
-	at := v.batch.Pitched.Add(time.Duration(float64(s.At) * float64(time.Second)))
+	at := v.batch.After(s.At)
 	switch {
 	case s.At == 0:
 		return v.say("plan pitch")

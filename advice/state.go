@@ -259,7 +259,7 @@ func settingsOf(b *batch.Batch, log batch.Log, f *estimate.Forecast, now time.Ti
 	for i := range b.Programme {
 		p := &b.Programme[i]
 		s.extremes(p.Set)
-		at := b.Pitched.Add(time.Duration(float64(p.At) * float64(time.Second)))
+		at := b.After(p.At)
 		switch {
 		case p.AtSet && !at.After(now):
 			done = append(done, change{at, p.Set})

@@ -1,7 +1,6 @@
 package advice
 
 import (
-	"math"
 	"slices"
 	"time"
 
@@ -25,7 +24,7 @@ type Pair struct{ Name, Plan, If string }
 // StillPlanned are the steps of the plan that lie ahead of now, those that wait for a condition last.
 func StillPlanned(b *batch.Batch, log batch.Log, f *estimate.Forecast, now time.Time) (out []batch.Step) {
 	for _, step := range b.Programme {
-		if step.AtSet && b.Pitched.Add(time.Duration(float64(step.At)*float64(time.Second))).After(now) {
+		if step.AtSet && b.After(step.At).After(now) {
 			out = append(out, step)
 		}
 	}
@@ -49,8 +48,8 @@ func Idle(b *batch.Batch, set batch.Setting) (notes []wording.Text) {
 	return notes
 }
 
-// SideBySide sets the times of two futures side by side, their highest pressure and, where a cylinder is known, its gas.
-func SideBySide(b *batch.Batch, plan, changed Tried, as, other *estimate.Ahead, style unit.Style) []Pair {
+// sideBySide sets the times of two futures side by side, their highest pressure and, where a cylinder is known, its gas.
+func sideBySide(b *batch.Batch, plan, changed Tried, as, other *estimate.Ahead, style unit.Style) []Pair {
 	var out []Pair
 	seen := map[string]bool{}
 	for _, list := range [][]Ahead{plan.Ahead, changed.Ahead} {
@@ -123,7 +122,7 @@ func notPast(all []Ahead, m *estimate.Milestones, now time.Time) (out []Ahead) {
 // Compared is what comes of settings changed from now on, beside what comes of the plan.
 type Compared struct {
 	Set           batch.Setting
-	From          time.Time // the full hour from which they hold
+	From          time.Time // on which they hold
 	Plan, Changed *estimate.Ahead
 	ByPlan, If    Tried
 	Rows          []Pair
@@ -143,21 +142,19 @@ func (c *Compared) Exceeds() (out []Limit) {
 // compareSpan is how far ahead a change is followed.
 const compareSpan = 21 * unit.Day
 
-// Compare runs the plan and settings changed from the next full hour on, from where the members of st stand, of whose belief f is the
-// forecast.
-func Compare(st *estimate.Standing, b *batch.Batch, log batch.Log, f *estimate.Forecast, set batch.Setting, style unit.Style) (*Compared, error) {
-	at := unit.Duration(math.Ceil(f.At.Sub(b.Pitched).Hours()) * unit.Hour)
-	c := &Compared{Set: set, From: b.Pitched.Add(time.Duration(float64(at) * float64(time.Second))), Notes: Idle(b, set)}
-	plan := StillPlanned(b, log, f, f.At)
-	steps := append([]batch.Step{{At: at, AtSet: true, Set: set}}, plan...)
+// Compare runs the plan, and set beside it from so long after pitching on, from where the vessel stands at now by forecast f.
+func Compare(run func(steps []batch.Step, span unit.Duration) (*estimate.Ahead, error), b *batch.Batch, log batch.Log, f *estimate.Forecast, set batch.Setting, from unit.Duration, now time.Time, style unit.Style) (*Compared, error) {
+	c := &Compared{Set: set, From: b.After(from), Notes: Idle(b, set)}
+	plan := StillPlanned(b, log, f, now)
+	steps := append([]batch.Step{{At: from, AtSet: true, Set: set}}, plan...)
 	var err error
-	if c.Plan, err = st.Ahead(plan, compareSpan); err != nil {
+	if c.Plan, err = run(plan, compareSpan); err != nil {
 		return nil, err
 	}
-	if c.Changed, err = st.Ahead(steps, compareSpan); err != nil {
+	if c.Changed, err = run(steps, compareSpan); err != nil {
 		return nil, err
 	}
-	c.ByPlan, c.If = SayTry(b, log, f, plan, c.Plan, f.At, style), SayTry(b, log, f, steps, c.Changed, f.At, style)
-	c.Rows = SideBySide(b, c.ByPlan, c.If, c.Plan, c.Changed, style)
+	c.ByPlan, c.If = SayTry(b, log, f, plan, c.Plan, now, style), SayTry(b, log, f, steps, c.Changed, now, style)
+	c.Rows = sideBySide(b, c.ByPlan, c.If, c.Plan, c.Changed, style)
 	return c, nil
 }

@@ -183,10 +183,7 @@ func (bl *Belief) findings(fs []future, f *Forecast) ([]Finding, error) {
 	if err != nil {
 		return nil, err
 	}
-	asLogged := 1.0 // the probability that nothing happened besides the log, on which the belief rests
-	for _, f := range out {
-		asLogged -= f.Probability
-	}
+	logged := asLogged(out)
 	var doubted []Finding
 	w := newWorld(bl.batch, bl.tl, bl.prior)
 	for _, s := range suspicions {
@@ -201,7 +198,7 @@ func (bl *Belief) findings(fs []future, f *Forecast) ([]Finding, error) {
 				x = append(x, s.size(w, &fs[i]))
 			}
 		}
-		switch p := asLogged * float64(n) / float64(len(fs)); {
+		switch p := logged * float64(n) / float64(len(fs)); {
 		case p > 0.5:
 			out = append(out, Finding{Kind: s.kind, Probability: p, Size: bandOf(x)})
 		case p > perhaps && s.kind == FindingDialOffset:
@@ -213,6 +210,17 @@ func (bl *Belief) findings(fs []future, f *Forecast) ([]Finding, error) {
 	}
 	sort.SliceStable(out, func(i, j int) bool { return out[i].Probability > out[j].Probability })
 	return out, nil
+}
+
+// asLogged is the probability that nothing happened besides the log, on which the belief rests, by what was found.
+func asLogged(found []Finding) float64 {
+	p := 1.0
+	for _, f := range found {
+		if f.Kind == FindingMissingVent || f.Kind == FindingSealSlow {
+			p -= f.Probability
+		}
+	}
+	return p
 }
 
 // unsure is what cannot be told, where nothing else is found: first whether it has finished, then whose error it is that

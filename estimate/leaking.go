@@ -47,12 +47,7 @@ const (
 // leaking judges the leak: from the readings if they have spoken, else it says what hides it. What else may have happened, by the
 // findings, takes its share of the probability: the belief rests on the log.
 func (bl *Belief) leaking(fs []future, found []Finding) Leaking {
-	asLogged := 1.0
-	for _, f := range found {
-		if f.Kind == FindingMissingVent || f.Kind == FindingSealSlow {
-			asLogged -= f.Probability
-		}
-	}
+	logged := asLogged(found)
 	grams := over(fs, func(f *future) float64 { return bl.prior.value(Leak, f.z[Leak]) })
 	logs, worth := make([]float64, len(grams)), 0
 	for i, g := range grams {
@@ -61,11 +56,11 @@ func (bl *Belief) leaking(fs []future, found []Finding) Leaking {
 			worth++
 		}
 	}
-	l := Leaking{Verdict: CannotTell, Probability: asLogged * float64(worth) / float64(len(grams))}
+	l := Leaking{Verdict: CannotTell, Probability: logged * float64(worth) / float64(len(grams))}
 	b, before := bandOf(grams), bl.prior.band(Leak)
 	told := spread(logs) < toldBy*bl.prior[Leak].SD || b.P95 < boundBy*before.P95
 	switch {
-	case asLogged < 0.5:
+	case logged < 0.5:
 		l.Hides = BehindLetDown
 	case l.Probability > 0.5:
 		l.Verdict = Yes

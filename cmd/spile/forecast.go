@@ -4,6 +4,7 @@ import (
 	"errors"
 	"fmt"
 	"io/fs"
+	"math"
 	"time"
 
 	"spile/advice"
@@ -110,7 +111,9 @@ const triedMembers = 200
 
 // try sets what comes of other settings from now on beside the plan.
 func (t *foretold) try(set batch.Setting) (err error) {
-	if t.Compared, err = advice.Compare(t.belief.Stand(triedMembers), t.Batch, t.Log, t.Forecast, set, t.Style); err != nil {
+	b, f := t.Batch, t.Forecast
+	from := unit.Duration(math.Ceil(f.At.Sub(b.Pitched).Hours()) * unit.Hour) // the next full hour
+	if t.Compared, err = advice.Compare(t.belief.Stand(triedMembers).Ahead, b, t.Log, f, set, from, f.At, t.Style); err != nil {
 		return err
 	}
 	t.Tried = &report.Tried{Label: t.Style.Say("if %s", report.SettingWords(set, t.Style)), Series: &t.Compared.Changed.Series}

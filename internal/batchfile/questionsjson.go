@@ -114,8 +114,7 @@ func questionsOf(q *estimate.Questions, a advice.Said, b *batch.Batch) questions
 		low, high := p.Between()
 		run := proofJSON{stamp(p.First, b), stamp(p.Second, b), number(p.Points), number(low), number(high), number(p.Limit), number(p.Unsettled), p.Opened, nil}
 		if p.Leak > 0 {
-			leak := number(float64(p.Leak) * unit.Day / unit.Gram)
-			run.Leak = &leak
+			run.Leak = pointer(number(float64(p.Leak) * unit.Day / unit.Gram))
 		}
 		out.Proof = append(out.Proof, run)
 	}

@@ -2,7 +2,6 @@ package calibration
 
 import (
 	"fmt"
-	"math"
 	"slices"
 	"strings"
 
@@ -11,7 +10,6 @@ import (
 	"spile/internal/ferment"
 	"spile/unit"
 	"spile/vessel"
-	"spile/wort"
 )
 
 // planted is one row of the table of faults.
@@ -101,8 +99,6 @@ func (p *plant) sign() float64 {
 
 func says(k ...estimate.FindingKind) []estimate.FindingKind { return k }
 
-const hydrometerOff = "hydrometer off, a label to hold it against"
-
 // cases is the table of faults. Where it may not be identifiable, "cannot tell" is right as well.
 var cases = []planted{
 	{"leak", "5 g/day", withDialStrip, 288, 4, says(estimate.FindingLeak), dialStripSamples, nil, leaking(5)},
@@ -114,7 +110,7 @@ var cases = []planted{
 	{"stuck relief", "from 30 h", withAll, 96, 1, says(estimate.FindingReliefStuck), samplesDialStrip, nil, func(p *plant) {
 		p.at(30, func(p *plant) { p.sim.Break(vessel.Fault{Kind: vessel.ReliefStuckShut}) })
 	}},
-	{hydrometerOff, "4 points", withAll, 72, 1, says(estimate.FindingHydrometerOffset, estimate.FindingCannotTell), samplesDialStrip, nil, func(p *plant) { p.hydrometer = 0.004 * p.sign() }},
+	{"hydrometer off, a label to hold it against", "4 points", withAll, 72, 1, says(estimate.FindingHydrometerOffset, estimate.FindingCannotTell), samplesDialStrip, nil, func(p *plant) { p.hydrometer = 0.004 * p.sign() }},
 	{"dial off, read once at the open vessel", "2 psi", withAll, 72, 1, says(estimate.FindingDialOffset, estimate.FindingCannotTell), samplesDialStrip, nil, func(p *plant) { p.dial = 2 * unit.PSI * p.sign() }},
 	{"forgotten vent", "to nothing, 2 h before a reading", withDialStrip, 240, 1, says(estimate.FindingMissingVent), dialStripSamples, nil, func(p *plant) {
 		p.at(214, func(p *plant) { p.sim.Vent(p.sim.State().Gauge(), 0) })
@@ -175,13 +171,12 @@ func (r *run) reportFaults(index []int, all, healthy []diagnosis) {
 	var rows [][]string
 	for k := range cases {
 		var of []diagnosis
-		var numbers []int
 		for at, i := range index {
 			if i>>caseBits == k {
-				of, numbers = append(of, all[at]), append(numbers, i)
+				of = append(of, all[at])
 			}
 		}
-		rows = append(rows, r.judge(&cases[k], of, numbers))
+		rows = append(rows, r.judge(&cases[k], of))
 	}
 	r.doc.table([]string{"fault", "size", "instruments", "hour", "batches", "right first", "nothing said", "said instead"}, rows)
 	r.reportHealthy(healthy)
@@ -219,9 +214,9 @@ func (r *run) diagnose(c *planted, stream uint64, i int, faulty bool) diagnosis 
 	return d
 }
 
-// judge makes the row and the bar of one case, of batches by their numbers.
-func (r *run) judge(c *planted, all []diagnosis, numbers []int) []string {
-	right, silent, hid := 0, 0, 0
+// judge makes the row and the bar of one case.
+func (r *run) judge(c *planted, all []diagnosis) []string {
+	right, silent := 0, 0
 	instead := map[string]int{}
 	for i := range all {
 		d := &all[i]
@@ -232,9 +227,6 @@ func (r *run) judge(c *planted, all []diagnosis, numbers []int) []string {
 			right++
 		case d.First == "":
 			silent++
-			if c.fault == hydrometerOff && r.labelHides(c, numbers[i]) {
-				hid++
-			}
 		default:
 			instead[string(d.First)]++
 		}
@@ -242,20 +234,9 @@ func (r *run) judge(c *planted, all []diagnosis, numbers []int) []string {
 	s := share(right, len(all))
 	lo, hi := wilson(right, len(all))
 	others := counted(instead)
-	why := fmt.Sprintf("interval %s to %s; nothing said %d times, said instead: %s", percent(lo), percent(hi), silent, orElse(others, "nothing"))
-	if hid > 0 {
-		why += fmt.Sprintf("; of the times when nothing was said, in %d the label errs the same way, so that it and a sample differ by 2.5 points or less, which both may err by unfaulted", hid)
-	}
-	r.doc.bar("faults", fmt.Sprintf("%s, %s", c.fault, c.size), fmt.Sprintf("%s first in 80 %%", c.wanted()), s >= rightAtLeast, why, "%s of %d", percent(s), len(all))
+	r.doc.bar("faults", fmt.Sprintf("%s, %s", c.fault, c.size), fmt.Sprintf("%s first in 80 %%", c.wanted()), s >= rightAtLeast,
+		fmt.Sprintf("interval %s to %s; nothing said %d times, said instead: %s", percent(lo), percent(hi), silent, orElse(others, "nothing")), "%s of %d", percent(s), len(all))
 	return []string{c.fault, c.size, c.instruments, fmt.Sprintf("%g", c.judged), fmt.Sprint(len(all)), percent(s), percent(share(silent, len(all))), others}
-}
-
-// labelHides says whether the label of a batch errs so that a hydrometer that is off reads within what both may err by.
-func (r *run) labelHides(c *planted, number int) bool {
-	p := newPlant(r.rng(streamFault, number))
-	c.plant(p)
-	og := wort.GravityFromExtract(unit.Plato(p.params.Original.Plato()))
-	return math.Abs(float64(og-p.batch.Wort.Gravity)+p.hydrometer) <= 0.0025
 }
 
 func (c *planted) wanted() string {

@@ -8,6 +8,7 @@ import (
 
 	"spile/batch"
 	"spile/co2"
+	"spile/estimate"
 	"spile/internal/ferment"
 	"spile/unit"
 	"spile/vessel"
@@ -93,14 +94,9 @@ func (p *plant) at(hour float64, do func(*plant)) { p.deeds = append(p.deeds, de
 func (p *plant) set(hour float64, s batch.Setting) {
 	p.batch.Programme = append(p.batch.Programme, batch.Step{At: unit.Duration(hour * unit.Hour), AtSet: true, Set: s})
 	p.at(hour, func(p *plant) {
-		if s.Hold != nil {
-			p.controls.Hold = *s.Hold
-		}
-		if s.Relief != nil {
-			p.controls.Relief = *s.Relief
-		}
+		estimate.Turn(&p.controls, &s)
 		if s.Gas != nil {
-			p.controls.Gas = *s.Gas + unit.Gauge(p.regulator)
+			p.controls.Gas += unit.Gauge(p.regulator)
 		}
 		p.sim.Set(p.controls)
 	})

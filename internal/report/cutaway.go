@@ -88,7 +88,7 @@ func (v *View) valve() *unit.Gauge {
 	}
 	for _, s := range v.Batch.Programme {
 		if s.AtSet {
-			take(v.Batch.Pitched.Add(time.Duration(float64(s.At)*float64(time.Second))), s.Set.Relief)
+			take(v.Batch.After(s.At), s.Set.Relief)
 		}
 	}
 	for _, e := range v.Log.Events {

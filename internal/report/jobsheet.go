@@ -47,10 +47,7 @@ const jobText catalogue.Markup = `{{define "sign"}}<svg class="sign" viewBox="0 
 <p>Type back what was done with card {{.Number}}, so that the forecast knows it.</p>
 <h2>Now and ahead</h2>
 <p>{{range .Said.Now}}{{nb .}} {{end}}</p>
-<ul>
-{{range .Said.Ahead}}<li>{{.Label}}: {{.When}}{{with .Band}}; {{.}}{{end}}{{with .Odds}}. {{.}}{{end}}.</li>
-{{end}}</ul>
-{{with .Stage}}<section class="how"><h2>{{.Title}}: what people ask</h2>
+{{template "ahead" .}}{{with .Stage}}<section class="how"><h2>{{.Title}}: what people ask</h2>
 {{range .Cautions}}<p>{{template "sign"}}{{nb .}}</p>
 {{end}}<div class="stage">
 {{range .Asks}}<section><h3>{{.Question}}</h3>

@@ -79,7 +79,11 @@ func paperIn(tongue *wording.Tongue) *template.Template {
 	return t
 }
 
-const paperText catalogue.Markup = `{{define "top"}}<!DOCTYPE html>
+const paperText catalogue.Markup = `{{define "ahead"}}<ul>
+{{range .Said.Ahead}}<li>{{.Label}}: {{.When}}{{with .Band}}; {{.}}{{end}}{{with .Odds}}. {{.}}{{end}}.</li>
+{{end}}</ul>
+{{end}}
+{{define "top"}}<!DOCTYPE html>
 <html lang="{{lang}}">
 <head>
 <meta charset="utf-8">
@@ -154,10 +158,7 @@ const paperText catalogue.Markup = `{{define "top"}}<!DOCTYPE html>
 <ul>{{range .}}<li>{{.When}}: {{nb .Do}}</li>
 {{end}}</ul>{{end}}
 <h2>When</h2>
-<ul>
-{{range .Said.Ahead}}<li>{{.Label}}: {{.When}}{{with .Band}}; {{.}}{{end}}{{with .Odds}}. {{.}}{{end}}.</li>
-{{end}}</ul>
-<h2>What was learnt</h2>
+{{template "ahead" .}}<h2>What was learnt</h2>
 <ul>{{range .Learnt}}<li>{{nb .}}</li>
 {{end}}</ul>
 <section class="next-sheet">

@@ -114,11 +114,7 @@ func (v *stood) dues(from, to time.Time, ahead []advice.Ahead) (out []due) {
 	}
 	for _, a := range ahead {
 		if at := milestoneOf(m, a.Key); a.Key != "attenuated_90" {
-			wide := comingDays * 24 * time.Hour // it may lie beyond what is looked at
-			if !at.P95.IsZero() {
-				wide = at.P95.Sub(at.P05)
-			}
-			add(due{At: at.P50, Wide: wide, Key: a.Key, Name: a.Label, Words: a.When, Says: v.Style.Say("%s: %s.", a.Label, a.When), Sure: sentence(a.Band), Made: v.Made(), How: v.DateWorking()})
+			add(due{At: at.P50, Wide: wideOf(at), Key: a.Key, Name: a.Label, Words: a.When, Says: v.Style.Say("%s: %s.", a.Label, a.When), Sure: sentence(a.Band), Made: v.Made(), How: v.DateWorking()})
 		}
 	}
 	if t := rec.Target; t != nil && !t.Ready.IsZero() {

@@ -49,11 +49,15 @@ func (v *stood) dateWords(at time.Time, m *estimate.Milestone) string {
 	if at.IsZero() {
 		return v.Style.Word("not within the days looked at")
 	}
-	wide := comingDays * 24 * time.Hour // it may lie beyond what is looked at
-	if !m.P95.IsZero() {
-		wide = m.P95.Sub(m.P05)
+	return advice.Edge(at, wideOf(m), v.local(), v.Style)
+}
+
+// wideOf is how far the ends of the band of a time lie apart; its late end may lie beyond what is looked at.
+func wideOf(m *estimate.Milestone) time.Duration {
+	if m.P95.IsZero() {
+		return comingDays * 24 * time.Hour
 	}
-	return advice.Edge(at, wide, v.local(), v.Style)
+	return m.P95.Sub(m.P05)
 }
 
 // served is the temperature that counts as cold.

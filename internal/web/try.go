@@ -9,6 +9,7 @@ import (
 	"spile/advice"
 	"spile/batch"
 	"spile/calc"
+	"spile/estimate"
 	"spile/internal/report"
 	"spile/unit"
 	"spile/wording"
@@ -23,9 +24,6 @@ type tryView struct {
 	Drawn *report.Tried // nil: nothing is tried
 	Notes []wording.Text
 }
-
-// trySpan is how far ahead a change is followed.
-const trySpan = 21 * unit.Day
 
 // tryHours are when a change may begin.
 var tryHours = []choice{{"0", "Now"}, {"24", "In a day"}, {"48", "In two days"}, {"96", "In four days"}}
@@ -42,8 +40,7 @@ func (s *Site) try(r *http.Request, v *vesselView) (bad bool) {
 		}
 		asked = asked || a.Name != "from" && a.Typed != ""
 	}
-	rest := v.stillPlanned()
-	for _, step := range rest {
+	for _, step := range v.stillPlanned() {
 		t.Plan = append(t.Plan, v.stepWords(step))
 	}
 	if !asked {
@@ -59,8 +56,7 @@ func (s *Site) try(r *http.Request, v *vesselView) (bad bool) {
 		hours = 0 // the first of the choices
 	}
 	at := unit.Duration(v.Now.Sub(v.Seen.State.Record.Pitched).Seconds() + hours*unit.Hour)
-	steps := append([]batch.Step{{At: at, AtSet: true, Set: set}}, rest...)
-	if err := s.compare(r, v, steps, rest); err != nil {
+	if err := s.compare(r, v, set, at); err != nil {
 		t.Beside = v.Style.Word("That could not be worked out just now. Try it once more in a few seconds.")
 		s.log.Error("try", "batch", v.Seen.ID, "err", err)
 		return true
@@ -127,22 +123,17 @@ func (v *vesselView) stepWords(step batch.Step) string {
 	return v.when(v.Seen.State.Record.After(step.At)) + ": " + report.SettingWords(step.Set, v.Style)
 }
 
-// compare runs the plan and the change from where the vessel stands.
-func (s *Site) compare(r *http.Request, v *vesselView, steps, plan []batch.Step) error {
-	changed, err := s.watch.Try(r.Context(), v.Seen.ID, steps, trySpan)
+// compare runs the plan, and a change from so long after pitching on, from where the vessel stands.
+func (s *Site) compare(r *http.Request, v *vesselView, set batch.Setting, from unit.Duration) error {
+	b := &v.Seen.State.Record.Batch
+	run := func(steps []batch.Step, span unit.Duration) (*estimate.Ahead, error) {
+		return s.watch.Try(r.Context(), v.Seen.ID, steps, span)
+	}
+	c, err := advice.Compare(run, b, v.Seen.State.Log, v.Seen.Told.Forecast, set, from, v.Now.In(b.Pitched.Location()), v.Style)
 	if err != nil {
 		return err
 	}
-	as, err := s.watch.Try(r.Context(), v.Seen.ID, plan, trySpan)
-	if err != nil {
-		return err
-	}
-	b, log, f := &v.Seen.State.Record.Batch, v.Seen.State.Log, v.Seen.Told.Forecast
-	now := v.Now.In(b.Pitched.Location())
-	before := advice.SayTry(b, log, f, plan, as, now, v.Style)
-	said := advice.SayTry(b, log, f, steps, changed, now, v.Style)
-	v.Try.Said = &said
-	v.Try.Drawn = &report.Tried{Label: v.Style.Say("if %s", report.SettingWords(steps[0].Set, v.Style)), Series: &changed.Series}
-	v.Try.Rows = advice.SideBySide(b, before, said, as, changed, v.Style)
+	v.Try.Said, v.Try.Rows = &c.If, c.Rows
+	v.Try.Drawn = &report.Tried{Label: v.Style.Say("if %s", report.SettingWords(set, v.Style)), Series: &c.Changed.Series}
 	return nil
 }

@@ -119,13 +119,17 @@ func (k *kernel) glide(stride float64, rng *rand.Rand) bool {
 	before := halfSquare(k.pace)
 	copy(k.there.eta, k.here.eta)
 	copy(k.there.rise, k.here.rise)
-	for range steps {
+	for n := range steps {
 		for i, g := range k.there.rise {
 			k.pace[i] += float64(stride / 2 * g)
 			k.there.eta[i] += float64(stride * k.pace[i])
 		}
 		k.frame.place(k.there.eta, k.there.z)
-		k.aim(&k.there)
+		if n < steps-1 { // on the way the slope is all that counts
+			k.look(&k.there)
+		} else {
+			k.aim(&k.there)
+		}
 		k.climb(&k.there)
 		for i, g := range k.there.rise {
 			k.pace[i] += float64(stride / 2 * g)
@@ -136,13 +140,20 @@ func (k *kernel) glide(stride float64, rng *rand.Rand) bool {
 
 // aim works out the surrogate's form of the density that the present step stands for.
 func (k *kernel) aim(p *place) {
-	p.target = k.beta * (k.stand.logLik(p.eta, k.work) - halfSquare(p.z))
-	if k.beta < 1 {
-		p.target += float64((1 - k.beta) * k.start.logDensity(p.z))
-	}
+	fromStart := k.look(p)
+	p.target = float64(k.beta*(k.stand.logLik(k.work)-halfSquare(p.z))) + float64((1-k.beta)*fromStart)
 }
 
-// climb works out the slope of what aim has just worked out.
+// look works out what the density and its slope are made of, and gives the log density of the bridge's start while that has a say.
+func (k *kernel) look(p *place) (fromStart float64) {
+	k.stand.residuals(p.eta, k.work)
+	if k.beta < 1 {
+		fromStart = k.start.logDensity(p.z)
+	}
+	return fromStart
+}
+
+// climb works out the slope where look or aim has just been.
 func (k *kernel) climb(p *place) {
 	if k.beta < 1 {
 		k.start.slope(k.along)

@@ -23,9 +23,9 @@ const (
 	leastBend = 0.05
 )
 
-// learn a surrogate for the step of the bridge at beta from draws; nil when there is nothing to learn from. The bends are those of
-// the surrogate before, if there is one.
-func learn(ds []draw, beta float64, frame *component, nu float64, before *surrogate) *surrogate {
+// learn a surrogate for the step of the bridge at beta from draws, by so many goroutines; nil when there is nothing to learn from.
+// The bends are those of the surrogate before, if there is one.
+func learn(ds []draw, beta float64, frame *component, nu float64, before *surrogate, workers int) *surrogate {
 	near := training(ds, beta)
 	dim := len(frame.centre)
 	if len(near) < 4*(dim+1) || len(near[0].residuals) == 0 {
@@ -38,7 +38,7 @@ func learn(ds []draw, beta float64, frame *component, nu float64, before *surrog
 	}
 	if before != nil {
 		s.bent = before.bendsIn(frame)
-	} else if !s.findBends(near, scores) {
+	} else if !s.findBends(near, scores, workers) {
 		return nil
 	}
 	n := len(s.bent) / dim
@@ -46,7 +46,7 @@ func learn(ds []draw, beta float64, frame *component, nu float64, before *surrog
 	if n > 0 {
 		s.terms = products(n, min(n, mostCubed))
 	}
-	coef := s.regress(near, scores)
+	coef := s.regress(near, scores, workers)
 	if coef == nil {
 		return nil
 	}
@@ -102,7 +102,7 @@ func (s *surrogate) directions(ds []draw) *matrix.Matrix {
 }
 
 // regress the scores on the features by least squares; the coefficients come feature by direction.
-func (s *surrogate) regress(ds []draw, scores *matrix.Matrix) *matrix.Matrix {
+func (s *surrogate) regress(ds []draw, scores *matrix.Matrix, workers int) *matrix.Matrix {
 	dim, w := len(s.frame.centre), s.scratch()
 	x := matrix.New(len(ds), len(w.features))
 	eta, d := make([]float64, dim), s.frame.density()
@@ -111,7 +111,7 @@ func (s *surrogate) regress(ds []draw, scores *matrix.Matrix) *matrix.Matrix {
 		s.features(eta, w)
 		copy(x.Row(i), w.features)
 	}
-	gram := x.Gram()
+	gram, product := x.Normal(scores, workers)
 	for k := range w.features {
 		ridge := stiff
 		if k <= dim {
@@ -123,19 +123,19 @@ func (s *surrogate) regress(ds []draw, scores *matrix.Matrix) *matrix.Matrix {
 	if !ok {
 		return nil
 	}
-	return chol.Solve(x.Transposed().Times(scores))
+	return chol.Solve(product)
 }
 
 // findBends finds the directions, row after row, along which the residuals bend, most bent first: a polynomial of the second degree in all
 // coordinates has for each direction of the residuals a matrix of second derivatives, and the eigenvectors of the sum of their squares
 // tell where those are large.
-func (s *surrogate) findBends(ds []draw, scores *matrix.Matrix) bool {
+func (s *surrogate) findBends(ds []draw, scores *matrix.Matrix, workers int) bool {
 	dim, n := len(s.frame.centre), min(len(ds), bendTraining)
 	all := surrogate{frame: s.frame, dirs: s.dirs, mean: s.mean, bends: make([]float64, dim*dim), terms: products(dim)}
 	for k := range dim {
 		all.bends[k*dim+k] = 1
 	}
-	coef := all.regress(ds[:n], scores.Top(n))
+	coef := all.regress(ds[:n], scores.Top(n), workers)
 	if coef == nil {
 		return false
 	}

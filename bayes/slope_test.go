@@ -42,7 +42,7 @@ func TestSlopes(t *testing.T) {
 			r := []float64{z[0] + z[1]*z[1], 3*z[1] - z[0]*z[2], z[2] + 0.5*z[0]*z[0], z[0] - z[1]}
 			ds = append(ds, draw{z: z, residuals: r, logLik: studentLogLik(r, nu)})
 		}
-		s := learn(ds, 0, frame, nu, nil)
+		s := learn(ds, 0, frame, nu, nil, 1)
 		if s == nil {
 			t.Fatal("nothing was learnt")
 		}
@@ -55,8 +55,8 @@ func TestSlopes(t *testing.T) {
 				m.slope(out)
 				return out
 			})
-			checkSlope(t, "surrogate", at, func(eta []float64) float64 { return s.logLik(eta, w) }, func(eta []float64) []float64 {
-				s.logLik(eta, w)
+			checkSlope(t, "surrogate", at, func(eta []float64) float64 { s.residuals(eta, w); return s.logLik(w) }, func(eta []float64) []float64 {
+				s.residuals(eta, w)
 				return s.slope(eta, w)
 			})
 		}
@@ -117,15 +117,16 @@ func TestBendsAreFound(t *testing.T) {
 			t.Fatal(err)
 		}
 	}
-	first := learn(ds, 0, frames[0], 5, nil)
-	for name, s := range map[string]*surrogate{"found": first, "carried over": learn(ds, 0, frames[1], 5, first), "found anew": learn(ds, 0, frames[1], 5, nil)} {
+	first := learn(ds, 0, frames[0], 5, nil, 1)
+	for name, s := range map[string]*surrogate{"found": first, "carried over": learn(ds, 0, frames[1], 5, first, 2), "found anew": learn(ds, 0, frames[1], 5, nil, 1)} {
 		if got := len(s.bends) / dim; got != 1 {
 			t.Errorf("%s: expected 1 bend, got %d", name, got)
 		}
 		w, d, eta := s.scratch(), s.frame.density(), make([]float64, dim)
 		for _, z := range normals(50, dim, rng) {
 			d.standard(z, eta)
-			want, got := studentLogLik(residuals(z), 5), s.logLik(eta, w)
+			s.residuals(eta, w)
+			want, got := studentLogLik(residuals(z), 5), s.logLik(w)
 			if math.Abs(got-want) > 0.02 {
 				t.Errorf("%s: at %.2f expected a log likelihood of %.3f, got %.3f, tolerance 0.02", name, z, want, got)
 			}

@@ -78,18 +78,20 @@ func (s *surrogate) features(eta []float64, w *scratch) {
 	copy(w.features[1+len(eta):], terms)
 }
 
-// logLik is about what the model would say at a place in standard coordinates of the frame.
-func (s *surrogate) logLik(eta []float64, w *scratch) float64 {
+// residuals are about those of the model at a place in standard coordinates of the frame, in the workspace.
+func (s *surrogate) residuals(eta []float64, w *scratch) {
 	s.features(eta, w)
 	matrix.Combine(w.scores, w.features, s.coef, len(w.scores))
 	matrix.Combine(w.residuals, w.scores, s.basis, len(w.residuals))
 	for i, v := range s.mean {
 		w.residuals[i] += v
 	}
-	return studentLogLik(w.residuals, s.nu)
 }
 
-// slope is how logLik rises along each standard coordinate, at the place that it was asked for last.
+// logLik is about what the model would say at the place that residuals was asked for last.
+func (s *surrogate) logLik(w *scratch) float64 { return studentLogLik(w.residuals, s.nu) }
+
+// slope is how logLik rises along each standard coordinate, at the place that residuals was asked for last, whose residuals it uses up.
 func (s *surrogate) slope(eta []float64, w *scratch) []float64 {
 	for i, r := range w.residuals {
 		w.residuals[i] = -r

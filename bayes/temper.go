@@ -156,7 +156,7 @@ func (e *ensemble) prepare(w []float64, before *surrogate) error {
 	}
 	var stand *surrogate
 	if m, ok := e.pool.models[0].(ResidualModel); ok {
-		stand = learn(e.tried, e.beta, frame, m.Nu(), before)
+		stand = learn(e.tried, e.beta, frame, m.Nu(), before, len(e.kernels))
 	}
 	crowd, d := make([][]float64, len(w)), frame.density()
 	for j := range crowd {

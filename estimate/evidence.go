@@ -40,15 +40,18 @@ func (bl *Belief) leaveOut(fs []future) []Evidence {
 		gravity[i], finished[i] = fs[i].now.gravity, fs[i].reach[reachFinished]
 	}
 	with := bandOf(append([]float64(nil), gravity...))
-	out := make([]Evidence, 0, len(data))
+	var speak []int
 	for k := range data {
-		if math.IsInf(data[k].scatter, 1) { // between two that show the same: it has no say
-			continue
+		if !math.IsInf(data[k].scatter, 1) { // or between two that show the same: then it has no say
+			speak = append(speak, first+k)
 		}
-		e := bl.without(first+k, fs, gravity, finished)
-		e.Narrows = (with.P95 - with.P05) / math.Max(e.Gravity.P95-e.Gravity.P05, 1e-9)
-		out = append(out, e)
 	}
+	out := make([]Evidence, len(speak))
+	bl.each(len(speak), func(_ *world, i int) {
+		e := bl.without(speak[i], fs, gravity, finished)
+		e.Narrows = (with.P95 - with.P05) / math.Max(e.Gravity.P95-e.Gravity.P05, 1e-9)
+		out[i] = e
+	})
 	return out
 }
 

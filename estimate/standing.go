@@ -156,7 +156,7 @@ func (s *Standing) Ahead(steps []batch.Step, span unit.Duration) (*Ahead, error)
 	}
 	peak := bandOf(over(futures, func(f *future) float64 { return slices.Max(f.gauge) }))
 	return &Ahead{
-		Milestones: bl.milestones(futures), Series: series(grid, futures), Gas: bandOf(over(futures, func(f *future) float64 { return f.supplied })),
+		Milestones: bl.milestones(futures), Series: bl.series(grid, futures), Gas: bandOf(over(futures, func(f *future) float64 { return f.supplied })),
 		Peak: peak, Highest: unit.Gauge(peak.P95), Lowest: lowest(futures),
 	}, nil
 }

@@ -21,7 +21,7 @@ func (bl *Belief) summary(grid []float64, fs []future) (*Forecast, error) {
 	}
 	f.Now = bl.snapshot(fs)
 	f.Milestones = bl.milestones(fs)
-	f.Series = series(grid, fs)
+	f.Series = bl.series(grid, fs)
 	f.Fermenting, f.CooledHours = bl.temperatures(&f.Series)
 	f.Worst = Worst{
 		Contents:  unit.Gauge(band(fs, func(m *future) float64 { return m.worst }).P95),
@@ -93,15 +93,17 @@ func share(fs []future, is func(*future) bool) float64 {
 	return float64(n) / float64(len(fs))
 }
 
-func series(grid []float64, fs []future) Series {
-	var s Series
-	for i, t := range grid {
-		s.Hours = append(s.Hours, t/unit.Hour)
-		s.Gravity = append(s.Gravity, band(fs, func(f *future) float64 { return f.gravity[i] }))
-		s.Volumes = append(s.Volumes, band(fs, func(f *future) float64 { return f.volumes[i] }))
-		s.Pressure = append(s.Pressure, band(fs, func(f *future) float64 { return f.gauge[i] }))
-		s.Temperature = append(s.Temperature, band(fs, func(f *future) float64 { return f.kelvin[i] }))
-	}
+// series of what the futures show at the times of the grid.
+func (bl *Belief) series(grid []float64, fs []future) Series {
+	n := len(grid)
+	s := Series{make([]float64, n), make([]Band, n), make([]Band, n), make([]Band, n), make([]Band, n)}
+	bl.each(n, func(_ *world, i int) {
+		s.Hours[i] = grid[i] / unit.Hour
+		s.Gravity[i] = band(fs, func(f *future) float64 { return f.gravity[i] })
+		s.Volumes[i] = band(fs, func(f *future) float64 { return f.volumes[i] })
+		s.Pressure[i] = band(fs, func(f *future) float64 { return f.gauge[i] })
+		s.Temperature[i] = band(fs, func(f *future) float64 { return f.kelvin[i] })
+	})
 	return s
 }
 

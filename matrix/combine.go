@@ -13,12 +13,15 @@ func addRows(y, times, rows []float64, stride int) {
 	if len(times) == 0 || len(y) == 0 {
 		return
 	}
-	_ = rows[(len(times)-1)*stride+len(y)-1] // the wide form asks no more
-	if wide {
+	_ = rows[(len(times)-1)*stride+len(y)-1] // the wide forms ask no more
+	switch {
+	case widest:
+		addRowsWidest(&y[0], &times[0], &rows[0], len(y), len(times), stride)
+	case wide:
 		addRowsWide(&y[0], &times[0], &rows[0], len(y), len(times), stride)
-		return
+	default:
+		addRowsPlain(y, times, rows, stride)
 	}
-	addRowsPlain(y, times, rows, stride)
 }
 
 // addRowsPlain takes eight sums together, so that none waits for its last term.

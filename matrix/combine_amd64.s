@@ -107,3 +107,76 @@ restRow:
 done:
 	VZEROUPPER
 	RET
+
+// func addRowsWidest(y, times, rows *float64, m, n, stride int)
+//
+// The same on registers twice as wide, thirty-two sums side by side; K1 to K4 let through what is left of them.
+TEXT ·addRowsWidest(SB), NOSPLIT, $0-48
+	MOVQ y+0(FP), DI
+	MOVQ rows+16(FP), SI
+	MOVQ m+24(FP), R8
+	MOVQ stride+40(FP), R10
+	SHLQ $3, R10 // bytes from row to row
+
+most:
+	MOVQ $32, CX
+	CMPQ R8, CX
+	CMOVQLT R8, CX
+	MOVQ $1, BX
+	SHLQ CX, BX
+	DECQ BX
+	KMOVW BX, K1
+	SHRQ $8, BX
+	KMOVW BX, K2
+	SHRQ $8, BX
+	KMOVW BX, K3
+	SHRQ $8, BX
+	KMOVW BX, K4
+	MOVQ SI, R11
+	MOVQ times+8(FP), R12
+	MOVQ n+32(FP), CX
+	VMOVUPD.Z (DI), K1, Z0
+	VMOVUPD.Z 64(DI), K2, Z1
+	CMPQ R8, $16
+	JLE  half
+	VMOVUPD.Z 128(DI), K3, Z2
+	VMOVUPD.Z 192(DI), K4, Z3
+
+row:
+	VBROADCASTSD (R12), Z4
+	VMULPD.Z (R11), Z4, K1, Z5
+	VMULPD.Z 64(R11), Z4, K2, Z6
+	VMULPD.Z 128(R11), Z4, K3, Z7
+	VMULPD.Z 192(R11), Z4, K4, Z8
+	VADDPD Z5, Z0, Z0
+	VADDPD Z6, Z1, Z1
+	VADDPD Z7, Z2, Z2
+	VADDPD Z8, Z3, Z3
+	ADDQ $8, R12
+	ADDQ R10, R11
+	DECQ CX
+	JNZ  row
+	VMOVUPD Z2, K3, 128(DI)
+	VMOVUPD Z3, K4, 192(DI)
+	JMP  keep
+
+half: // sixteen sums or fewer
+	VBROADCASTSD (R12), Z4
+	VMULPD.Z (R11), Z4, K1, Z5
+	VMULPD.Z 64(R11), Z4, K2, Z6
+	VADDPD Z5, Z0, Z0
+	VADDPD Z6, Z1, Z1
+	ADDQ $8, R12
+	ADDQ R10, R11
+	DECQ CX
+	JNZ  half
+
+keep:
+	VMOVUPD Z0, K1, (DI)
+	VMOVUPD Z1, K2, 64(DI)
+	ADDQ $256, SI
+	ADDQ $256, DI
+	SUBQ $32, R8
+	JG   most
+	VZEROUPPER
+	RET

@@ -7,15 +7,25 @@ import (
 	"testing"
 )
 
-// forms of addRows: as it runs here, and without wide registers.
-var forms = map[string]func(y, times, rows []float64, stride int){"as it runs here": addRows, "plain": addRowsPlain}
+// forms of addRows: as it runs here, and in each narrower way that the processor has.
+var forms = func() map[string]func(y, times, rows []float64, stride int) {
+	all := map[string]func(y, times, rows []float64, stride int){"as it runs here": addRows, "plain": addRowsPlain}
+	if wide {
+		all["wide"] = func(y, times, rows []float64, stride int) {
+			if len(y) > 0 && len(times) > 0 {
+				addRowsWide(&y[0], &times[0], &rows[0], len(y), len(times), stride)
+			}
+		}
+	}
+	return all
+}()
 
-// TestAddRows holds each form to the sum written out, to the bit, for every length about the sixteen sums that go together, and
+// TestAddRows holds each form to the sum written out, to the bit, for every length about the sixteen and thirty-two sums that go together, and
 // sees that nothing beside y is written.
 func TestAddRows(t *testing.T) {
 	rng := rand.New(rand.NewPCG(1, 2))
 	for name, form := range forms {
-		for m := range 50 {
+		for m := range 70 {
 			for _, n := range []int{0, 1, 2, 7, 20} {
 				for _, over := range []int{0, 3} {
 					stride := m + over

@@ -2,6 +2,8 @@
 // libraries with kernels of their own for some do not promise.
 package matrix
 
+import "sync"
+
 // Matrix is a dense matrix; Data lies row after row.
 type Matrix struct {
 	Rows, Columns int
@@ -39,9 +41,14 @@ func (m *Matrix) Column(j int) []float64 {
 // Transposed is m with rows and columns changed over.
 func (m *Matrix) Transposed() *Matrix {
 	t := New(m.Columns, m.Rows)
-	for i := range m.Rows {
-		for j, v := range m.Row(i) {
-			t.Data[j*m.Rows+i] = v
+	const strip = 8 // rows together, so that what is written lies together
+	for from := 0; from < m.Rows; from += strip {
+		to := min(from+strip, m.Rows)
+		for j := range m.Columns {
+			row := t.Row(j)
+			for i := from; i < to; i++ {
+				row[i] = m.Data[i*m.Columns+j]
+			}
 		}
 	}
 	return t
@@ -78,16 +85,33 @@ const block = 64
 
 // Gram is the product of m transposed with m.
 func (m *Matrix) Gram() *Matrix {
-	t := m.Transposed()
-	out := New(m.Columns, m.Columns)
-	for from := 0; from < m.Rows; from += block {
-		to := min(from+block, m.Rows)
-		for i := range m.Columns {
-			addRows(out.Row(i)[i:], t.Row(i)[from:to], m.Data[from*m.Columns+i:], m.Columns)
-		}
+	gram, _ := m.Normal(New(m.Rows, 0), 1)
+	return gram
+}
+
+// Normal gives what least squares asks for, the products of m transposed with m and with b, by so many goroutines; their
+// number never shows in the digits. It panics unless b has as many rows as m.
+func (m *Matrix) Normal(b *Matrix, workers int) (gram, product *Matrix) {
+	if m.Rows != b.Rows {
+		panic("matrix: the product of matrices that do not fit")
 	}
-	out.Mirror()
-	return out
+	t := m.Transposed()
+	gram, product = New(m.Columns, m.Columns), New(m.Columns, b.Columns)
+	var wg sync.WaitGroup
+	for w := range workers {
+		wg.Go(func() { // every so many-th row
+			for from := 0; from < m.Rows; from += block {
+				to := min(from+block, m.Rows)
+				for i := w; i < m.Columns; i += workers {
+					addRows(gram.Row(i)[i:], t.Row(i)[from:to], m.Data[from*m.Columns+i:], m.Columns)
+					addRows(product.Row(i), t.Row(i)[from:to], b.Data[from*b.Columns:], b.Columns)
+				}
+			}
+		})
+	}
+	wg.Wait()
+	gram.Mirror()
+	return gram, product
 }
 
 // Mirror makes m symmetric by what stands above its diagonal.

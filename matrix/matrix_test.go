@@ -51,6 +51,17 @@ func TestProductsAgreeWithGonum(t *testing.T) {
 		want.Reset()
 		want.Mul(dense(a).T(), dense(a))
 		agree(t, "gram", a.Gram(), &want, 1e-13)
+		c := random(rng, n, 4)
+		gram, product := a.Normal(c, 1)
+		agree(t, "the gram of least squares", gram, &want, 1e-13)
+		want.Reset()
+		want.Mul(dense(a).T(), dense(c))
+		agree(t, "the product of least squares", product, &want, 1e-13)
+		for _, workers := range []int{2, 3} {
+			again, also := a.Normal(c, workers)
+			agree(t, "gram by several", again, dense(gram), 0)
+			agree(t, "product by several", also, dense(product), 0)
+		}
 	}
 }
 

@@ -225,6 +225,10 @@ var cases = []struct {
 			l.Events = append(l.Events, batch.Event{Time: pitched.Add(39 * time.Hour), Kind: batch.Noticed, Words: "foam"})
 		})
 	}, Working, "", "foam"},
+	{"foam in the glass, too warm for its gas", func() Said { return pours(2.5, 6, 10*unit.PSI) }, Pouring, "", "foam in the glass"},
+	{"foam in the glass, too much gas", func() Said { return pours(3.2, 3, 20*unit.PSI) }, Pouring, "", "foam in the glass"},
+	{"foam in the glass, from the line", func() Said { return pours(2.4, 3, 12*unit.PSI) }, Pouring, "", "foam in the glass"},
+	{"the gauge falls over cold beer", func() Said { return falls(12*unit.PSI, 9*unit.PSI, nil) }, Cooling, "", "cooling"},
 	{"odd gravity", func() Said {
 		f := someForecast(60, 20, 12)
 		f.Flags = []estimate.Flag{{Kind: estimate.FlagFar, Reading: batch.Reading{Quantity: batch.Gravity, Value: 1.040}, Expected: around(1.03, 0.002)}}

@@ -4,6 +4,7 @@ import (
 	"math"
 	"time"
 
+	"spile/batch"
 	"spile/estimate"
 	"spile/unit"
 	"spile/vessel"
@@ -82,10 +83,49 @@ func (v *view) proved(p estimate.Proof) Asked {
 	if p.Leak > 0 {
 		net = v.say("proof leak", "n", v.style.Mass(unit.Mass(p.Leak*unit.Day), 0))
 	}
-	return Asked{Key: "proof", Label: v.say("label proof"), Sentences: []string{
+	a := Asked{Key: "proof", Label: v.say("label proof"), Sentences: []string{
 		v.say(key, "lo", v.fall(low, 0.01), "hi", v.fall(high, 0.01), "time", v.clock.at(p.Second, 0)),
-		v.say("proof limit", "limit", v.fall(p.Limit, 0.01)), net,
 	}}
+	a.Sentences = append(a.Sentences, v.climbed(&p)...)
+	a.Sentences = append(a.Sentences, v.say("proof limit", "limit", v.fall(p.Limit, 0.01)), net)
+	return a
+}
+
+// climbed says what the gauge itself did in a run, where the log has both its readings. A gauge that climbs does so by itself
+// only where the run says that the beer works: else warmth may have done it, or gas coming back.
+func (v *view) climbed(p *estimate.Proof) (out []string) {
+	first, second := v.gaugeAt(p.First), v.gaugeAt(p.Second)
+	if first == nil || second == nil {
+		return nil
+	}
+	rise := unit.Gauge(second.Value - first.Value)
+	slots := []string{"rise", v.style.Pressure(unit.Gauge(math.Abs(float64(rise))), 0), "time", v.style.Duration(unit.Duration(p.Second.Sub(p.First).Seconds()), 0)}
+	switch least := unit.Gauge(leastRise); {
+	case rise <= -least:
+		return []string{v.say("proof fell", slots...)}
+	case rise < least:
+		return []string{v.say("proof stood", slots...)}
+	case p.Verdict() == vessel.QuietWorks && !p.Opened:
+		out = append(out, v.say("proof climbs"))
+	}
+	out = append(out, v.say("proof rise", append(slots, "points", v.fall(p.Points, 0.01))...))
+	if p.Unsettled > 0 {
+		out = append(out, v.say("proof back"))
+	}
+	return out
+}
+
+// leastRise is the least that a dial is said to have moved (assumption: half of what it can be read to).
+const leastRise = 0.25 * unit.PSI
+
+// gaugeAt is what the gauge showed at a time; nil where nobody read it then.
+func (v *view) gaugeAt(at time.Time) *batch.Reading {
+	for i := range v.log.Readings {
+		if r := &v.log.Readings[i]; r.Quantity == batch.Pressure && r.Time.Sub(at).Abs() < time.Second {
+			return r
+		}
+	}
+	return nil
 }
 
 // proofKeys are the sentences of what a test by gauge says.

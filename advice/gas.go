@@ -1,9 +1,14 @@
 package advice
 
 import (
+	"slices"
+
+	"spile/batch"
 	"spile/co2"
+	"spile/estimate"
 	"spile/unit"
 	"spile/vessel"
+	"spile/wording"
 )
 
 // muchMore is how far above the wish gas must surely stand to be let down, volumes.
@@ -67,5 +72,48 @@ func short(v *view) Action {
 	return Action{
 		Do: v.say("gas short", "left", v.style.Mass(left, unit.Mass(width(v.f.Now.CylinderLeft))), "wanted", v.style.Mass(wanted, 0)), When: v.style.Word("Before it is cold."),
 		Why: v.say("why short"), Caution: v.caution("c.cylinder"), Urgency: WhenYouCan,
+	}
+}
+
+// leastFall is how far a gauge must fall to be asked about: twice what a dial scatters by.
+const leastFall = 1 * unit.PSI
+
+// fell are the last two readings of the gauge, where it fell from one to the other, cold, with nothing done meanwhile.
+func (v *view) fell() (from, to *batch.Reading, ok bool) {
+	for i := len(v.log.Readings) - 1; i >= 0 && from == nil; i-- {
+		switch r := &v.log.Readings[i]; {
+		case r.Quantity != batch.Pressure:
+		case to == nil:
+			to = r
+		default:
+			from = r
+		}
+	}
+	if from == nil || from.Value-to.Value < float64(leastFall) || v.now.Sub(to.Time).Hours() > oldHours || v.now.Sub(from.Time).Hours() > v.f.CooledHours+24 {
+		return nil, nil, false
+	}
+	done := slices.ContainsFunc(v.log.Events, func(e batch.Event) bool {
+		return e.Time.After(from.Time) && !e.Time.After(to.Time) && e.Kind != batch.Noticed && e.Kind != batch.HoldAt && e.Kind != batch.GasOff
+	})
+	return from, to, !done
+}
+
+// drinks: the gauge falls over cold beer without a cylinder that can take up more gas than it holds, and no leak is likely.
+func (v *view) drinks() bool {
+	l := &v.f.Questions.Leak
+	if _, _, ok := v.fell(); !ok || v.set.gasOn || !v.wantsCold() || !v.chilled() || l.Verdict == "" || l.Verdict == estimate.Yes || l.Probability >= 1-leakOdds {
+		return false
+	}
+	n := &v.f.Now
+	p := unit.Gauge(n.Pressure.P50).Absolute(unit.StandardAtmosphere(v.batch.Place.Altitude))
+	return float64(co2.Equilibrium(unit.Temperature(n.Temperature.P50), p, co2.BeerFactor{}, nil)) > n.Volumes.P95
+}
+
+func falling(v *view) Action {
+	from, to, _ := v.fell()
+	return Action{
+		Do:   wording.Capital(v.say("falling", "odds", v.odds(1-v.f.Questions.Leak.Probability))),
+		When: v.style.Word("Nothing to do."), Urgency: NothingToDo, Caution: v.caution("c.fridge"),
+		Why: v.say("why falling", "from", v.style.Pressure(unit.Gauge(from.Value), 0), "to", v.style.Pressure(unit.Gauge(to.Value), 0)),
 	}
 }

@@ -26,6 +26,7 @@ var rules = []rule{
 	{"too cold", func(v *view) bool { return v.isStuck() && v.belowRange() }, tooCold},
 	{"stuck", func(v *view) bool { return v.isStuck() && !v.belowRange() }, stuck},
 	{"odd", func(v *view) bool { return v.far() != nil && !v.gaugeDisagrees() }, odd},
+	{"foam in the glass", (*view).glassFoams, foamInGlass},
 	{"empty", func(v *view) bool { return v.state == Empty }, empty},
 	{"pouring", func(v *view) bool { return v.state == Pouring }, pouring},
 	{"too much gas", (*view).overdone, overdone},
@@ -33,6 +34,7 @@ var rules = []rule{
 	{"drain", func(v *view) bool { return v.set.gasOn && v.drains(v.set.gas) }, drain},
 	{"taking gas", func(v *view) bool { return v.state == TakingGas }, takingGas},
 	{"cooling", func(v *view) bool { return v.state == Cooling }, cooling},
+	{"falling gauge", (*view).drinks, falling},
 	{"before cold", func(v *view) bool { return v.state == Finished && v.coldNext() }, beforeCold},
 	{"drain ahead", func(v *view) bool {
 		return v.state == Finished && v.coldNext() && v.set.next.Set.Gas != nil && v.drains(*v.set.next.Set.Gas)

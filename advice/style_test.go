@@ -65,7 +65,7 @@ func TestEveryWordFollowsTheStyle(t *testing.T) {
 // What is said in one style is said in every other: only numbers and units differ.
 func TestStylesSayTheSame(t *testing.T) {
 	defer func() { written = unit.Style{} }()
-	quantity := regexp.MustCompile(`-?[\d.,]+ ?(psi|bar|kPa|°[CFP]|m?L|gal \(U[SK]\)|fl oz \(U[SK]\)|k?g|oz|lb|volumes|g/L|points?)?( \([\d.]+ (bar|g/L)\))?`)
+	quantity := regexp.MustCompile(`-?[\d.,]+ ?(psi|bar|kPa|°[CFP]|m?L|gal \(U[SK]\)|fl oz \(U[SK]\)|volumes|g/L|k?g|oz|lb|points?)?( \([\d.]+ (bar|g/L)\))?`)
 	bare := func(c int) string { return quantity.ReplaceAllString(cases[c].said().Next[0].Do, "#") }
 	for i := range cases {
 		written = unit.Style{}

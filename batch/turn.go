@@ -80,6 +80,9 @@ func (t *Turn) judge(verdict Verdict, at time.Time) {
 // Ice is the word of a [Noticed] event that ice was seen in the vessel.
 const Ice = "ice"
 
+// FoamInGlass is the word of a [Noticed] event that most of what was poured was foam.
+const FoamInGlass = "foam in the glass"
+
 // Iced is when ice was last noticed; zero: never.
 func (l *Log) Iced() (at time.Time) {
 	for i := range l.Events { // in order of time

@@ -40,6 +40,9 @@ type Diagnosis struct {
 	HoldWarm   unit.Gauge // the same at the warmest spot of the line
 	BreakOut   unit.Length
 	Volumes    unit.Volumes // gas in the beer, given or at rest
+	// What puts right a cause that lies in the vessel: to be let down to Rests, or cooled to Cools where that is not zero.
+	Rests unit.Volumes
+	Cools unit.Temperature
 }
 
 const (
@@ -47,8 +50,8 @@ const (
 	UsualPour = 2 * unit.GallonUS / 128
 	// fastPour is one US gallon a minute, m3/s: the same norm in its other wording (memory).
 	fastPour = unit.GallonUS / unit.Minute
-	// mostGas is the carbonation that foams from nearly any tap (common practice, no source); usualGas is that of many beers.
-	mostGas, usualGas unit.Volumes = 3.0, 2.5
+	// MostGas is the carbonation that foams from nearly any tap (common practice, no source); usualGas is that of many beers.
+	MostGas, usualGas unit.Volumes = 3.0, 2.5
 	// dialError is how far a dial and the solubility of gas in beer may be off together (assumption).
 	dialError unit.Gauge = 1 * unit.PSI
 	// coldest beer that is still safe from ice (common practice, no source).
@@ -61,17 +64,16 @@ const (
 // Foam names the first cause of foam. It needs temperatures of -2 to 40 C and up to 6 bar absolute at rest; gas in the beer
 // is known to 6 %, flow as Drop. References: [Weiss1974], [Churchill1977]
 func (p Pour) Foam() (Diagnosis, error) {
-	cold, warm, err := p.hold()
+	d, found, err := p.FoamInVessel()
 	if err != nil {
-		return Diagnosis{}, err
+		return d, err
 	}
-	d := Diagnosis{Hold: cold.Gauge(p.Air), HoldWarm: warm.Gauge(p.Air), Volumes: p.Volumes}
 	d.BreakOut = p.Line.BreakOut(p.Pressure, p.Flow, p.Beer, d.HoldWarm)
+	if found {
+		return d, nil
+	}
+	p.Volumes = d.Volumes
 	switch inLine := p.Pressure - max(p.Line.Head(), 0); {
-	case p.Volumes > mostGas:
-		d.tooMuchGas(p)
-	case p.Pressure < d.Hold-dialError:
-		err = d.outInVessel(p)
 	case p.Warmest > p.Beer && inLine < d.HoldWarm-dialError:
 		err = d.outInLine(p, inLine)
 	case p.Flow > fastPour:
@@ -82,6 +84,25 @@ func (p Pour) Foam() (Diagnosis, error) {
 		d.Fix = wording.Unsaid("Clean line and tap. Rinse the glass with cold water. Open the tap fully at once.")
 	}
 	return d, err
+}
+
+// FoamInVessel names a cause of foam that lies in the vessel, before any line: neither Line nor Flow need be known. found is
+// false where the vessel holds its gas, and the cause is further on. Its range and its error are those of Foam.
+func (p Pour) FoamInVessel() (d Diagnosis, found bool, err error) {
+	cold, warm, err := p.hold()
+	if err != nil {
+		return Diagnosis{}, false, err
+	}
+	d = Diagnosis{Hold: cold.Gauge(p.Air), HoldWarm: warm.Gauge(p.Air), Volumes: p.Volumes}
+	switch {
+	case p.Volumes > MostGas:
+		d.tooMuchGas(p)
+	case p.Pressure < d.Hold-dialError:
+		err = d.outInVessel(p)
+	default:
+		return d, false, nil
+	}
+	return d, true, err
 }
 
 // hold is the absolute pressure that keeps the gas in the beer in the vessel, and at the warmest spot. It fills in the gas.
@@ -114,7 +135,7 @@ func (l Line) BreakOut(p unit.Gauge, flow float64, t unit.Temperature, hold unit
 }
 
 func (d *Diagnosis) tooMuchGas(p Pour) {
-	d.Cause = TooMuchGas
+	d.Cause, d.Rests = TooMuchGas, usualGas
 	d.Shown = wording.Unsaid("At %s, the warmest, %s need %s.", celsius(max(p.Warmest, p.Beer)), volumes(p.Volumes), unit.FormatDials(d.HoldWarm, 0))
 	d.Fix = wording.Unsaid("Let it down to about %s, a little at a time. A longer line does not help.", volumes(usualGas))
 }
@@ -125,10 +146,12 @@ func (d *Diagnosis) outInVessel(p Pour) error {
 	d.Shown = wording.Unsaid("At %s, %s need %s. The dial shows %s.", celsius(p.Beer), volumes(p.Volumes), unit.FormatDials(d.Hold, 0), unit.FormatDials(p.Pressure, 0))
 	at := p.Pressure.Absolute(p.Air)
 	if co2.Equilibrium(coldest, at, co2.BeerFactor{}, nil) < p.Volumes {
-		d.Fix = wording.Unsaid("Let it down to %s, which this pressure holds.", volumes(co2.Equilibrium(p.Beer, at, co2.BeerFactor{}, nil)))
+		d.Rests = co2.Equilibrium(p.Beer, at, co2.BeerFactor{}, nil)
+		d.Fix = wording.Unsaid("Let it down to %s, which this pressure holds.", volumes(d.Rests))
 		return nil
 	}
 	t, err := co2.EquilibriumTemperature(at, p.Volumes, co2.BeerFactor{}, nil)
+	d.Cools = t
 	d.Fix = wording.Unsaid("Cool the beer to %s. If it then runs too fast, slow it by line, never by less pressure.", celsius(t))
 	return err
 }

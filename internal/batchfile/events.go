@@ -10,7 +10,7 @@ import (
 )
 
 // noticedWords are what a person can notice.
-var noticedWords = []string{"hiss", "foam", "wet seal", "nothing", "smell", "swollen", "ice"}
+var noticedWords = []string{"hiss", "foam", "wet seal", "nothing", "smell", "swollen", batch.Ice, batch.FoamInGlass}
 
 // eventForm is one kind of event: the words it begins with and how the rest reads.
 type eventForm struct {

@@ -14,6 +14,7 @@ import (
 	"golang.org/x/net/html"
 	"golang.org/x/net/html/atom"
 
+	"spile/advice"
 	"spile/batch"
 	"spile/internal/batchfile"
 	"spile/internal/monitor"
@@ -414,6 +415,17 @@ func TestINoticed(t *testing.T) {
 	}
 	if !strings.Contains(page, "do not tap") {
 		t.Errorf("the caution is missing in:\n%s", page)
+	}
+}
+
+// That a glass was mostly foam is offered of beer that can be poured, and of no other.
+func TestFoamInTheGlassIsOfferedWherePoured(t *testing.T) {
+	for _, state := range advice.States() {
+		v := &stood{State: state, InVessel: monitor.InVessel{Seen: &monitor.Seen{State: batch.State{Record: &batch.Record{}}}}}
+		offered := slices.ContainsFunc(newNoticedForm(v, tastes{}).What.Options, func(o option) bool { return o.Value == batch.FoamInGlass })
+		if want := state == advice.TakingGas || state == advice.Ready || state == advice.Pouring; offered != want {
+			t.Errorf("%s: offered %v", state, offered)
+		}
 	}
 }
 

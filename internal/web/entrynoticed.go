@@ -13,6 +13,7 @@ type sight struct {
 	Word   string // as it is kept
 	Name   wording.Text
 	Answer wording.Text // what it means, said at once; empty where a limit says it
+	Poured bool         // it is noticed of beer that can be poured alone
 }
 
 // noticeable are what can be noticed with one tap.
@@ -23,6 +24,7 @@ var noticeable = []sight{
 	{Word: "smell", Name: "Smell", Answer: "A smell of rotten eggs or sulphur is common while it works."},
 	{Word: "swollen", Name: "Swollen", Answer: "Read the dial from the side. Keep faces away. Do not undo anything. See Something is wrong."},
 	{Word: batch.Ice, Name: "Ice"},
+	{Word: batch.FoamInGlass, Name: "Mostly foam in the glass", Answer: "The page of the vessel says why, as far as the vessel tells.", Poured: true},
 	{Word: "nothing", Name: "Nothing yet", Answer: "Nothing is an observation too."},
 }
 
@@ -38,6 +40,9 @@ func newNoticedForm(v *stood, t tastes) *noticedForm {
 	f := &noticedForm{entryForm: newEntryForm(v.Now.In(v.zone()), t.Style), Vessel: v}
 	f.What = f.ask(&asking{Name: "what", Label: f.Style.Word("What was it?"), Optional: true})
 	for _, x := range noticeable {
+		if x.Poured && !pourable(v.State) {
+			continue
+		}
 		f.What.Options = append(f.What.Options, option{x.Word, f.Style.Word(x.Name)})
 	}
 	f.Words = f.ask(&asking{Name: "words", Label: f.Style.Word("In your own words"), Hint: f.Style.Word("Kept as you write it."), Long: true, Optional: true})

@@ -2,6 +2,7 @@ package advice
 
 import (
 	"math"
+	"slices"
 	"strings"
 	"testing"
 	"time"
@@ -303,6 +304,10 @@ func TestStateAndFirstAction(t *testing.T) {
 			}
 			if s.Next[0].Key != c.first {
 				t.Errorf("first action: expected %q, got %q: %s", c.first, s.Next[0].Key, s.Next[0].Do)
+			}
+			waits := slices.ContainsFunc(s.Ahead, func(a Ahead) bool { return a.Key == "carbonated" || a.Key == "ready" })
+			if poured := s.State == Pouring || s.State == Empty; poured && waits || s.State == TakingGas && !waits {
+				t.Errorf("waits for gas: %t", waits)
 			}
 			for _, a := range s.Next {
 				seen[a.Key] = true

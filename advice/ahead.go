@@ -98,6 +98,7 @@ func awaitedBy(key string) awaited {
 // ahead lists what people wait for.
 func (v *view) ahead() []Ahead {
 	var out []Ahead
+	poured := v.lastEvent(batch.Poured) != nil
 	for _, x := range waitedFor {
 		m := x.of(&v.f.Milestones)
 		if m.P50.IsZero() && m.Never >= 0.999 {
@@ -108,6 +109,9 @@ func (v *view) ahead() []Ahead {
 		}
 		if x.key == "cold" && !m.P95.IsZero() && !m.P95.After(v.f.At) {
 			continue // it is, and since when was not followed
+		}
+		if poured && (x.key == "carbonated" || x.key == "ready") {
+			continue // whoever pours no longer waits for it
 		}
 		out = append(out, v.aheadOf(x.key, v.say(x.label), m))
 	}

@@ -464,7 +464,7 @@ func working(v *view) Action { return v.wait("working") }
 func (v *view) wait(key string) Action {
 	left := v.f.Now.PointsLeft
 	return Action{
-		Do: v.say(key, "time", v.clock.part(v.nextLook())), When: v.style.Word("Nothing to do."),
+		Do: v.say(key, "time", v.clock.part(v.nextLook())), When: v.say("glance working"),
 		Why: v.say("why working", "points", v.pointsBetween(left)), Urgency: NothingToDo, Key: key,
 	}
 }

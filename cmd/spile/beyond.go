@@ -43,7 +43,7 @@ func (c *ServeCmd) ownerPassword(ctx *Context) (string, error) {
 	}
 	password := os.Getenv(ownerVariable)
 	if password == "" && term.IsTerminal(int(os.Stdin.Fd())) {
-		fmt.Fprintln(ctx.Stderr, "Others could reach "+c.Listen+", so an owner's password is needed. It is asked for this once.")
+		fmt.Fprintln(ctx.Stderr, "Others could reach "+c.Listen+", so its owner needs a password of 8 letters or more. It is asked for this once, and not shown.")
 		var err error
 		if password, err = askPassword(ctx); err != nil {
 			return "", err
@@ -68,20 +68,41 @@ func askPassword(ctx *Context) (string, error) {
 		}
 		return line, nil
 	}
-	var typed [2]string
-	for i, say := range []string{"Password: ", "Once more: "} {
-		fmt.Fprint(ctx.Stderr, say)
+	return typeTwice(ctx.Stderr, func() (string, error) {
 		line, err := term.ReadPassword(in)
-		fmt.Fprintln(ctx.Stderr)
+		return strings.TrimSpace(string(line)), err
+	})
+}
+
+// mostTypings is how often a password that was refused, or typed differently, is asked for.
+const mostTypings = 3
+
+// typeTwice asks for a password that is typed twice, and says at once what is wrong with it.
+func typeTwice(to io.Writer, read func() (string, error)) (string, error) {
+	ask := func(say string) (string, error) {
+		fmt.Fprint(to, say)
+		line, err := read()
+		fmt.Fprintln(to)
+		return line, err
+	}
+	for try := 1; ; try++ {
+		first, err := ask("Password: ")
 		if err != nil {
 			return "", err
 		}
-		typed[i] = strings.TrimSpace(string(line))
+		wrong := store.CheckPassword(first)
+		if wrong == nil {
+			again, err := ask("Once more: ")
+			if err != nil || again == first {
+				return first, err
+			}
+			wrong = &store.Fault{Usage: true, Sentence: "the two passwords differ; nothing was changed"}
+		}
+		if try == mostTypings {
+			return "", faulted(wrong)
+		}
+		fmt.Fprintln(to, wrong)
 	}
-	if typed[0] != typed[1] {
-		return "", badInput(errors.New("the two passwords differ; nothing was changed"))
-	}
-	return typed[0], faulted(store.CheckPassword(typed[0]))
 }
 
 // openBeyond lets other machines in, and says how to come in.

@@ -247,7 +247,12 @@ func TestUserAndDevice(t *testing.T) {
 	if _, stderr, code := line("user add --data c Bo"); code != exitUsage || !strings.Contains(stderr, "no password") {
 		t.Errorf("no password: %d, %s", code, stderr)
 	}
-	works(t, "user remove --data c Ada")
+	if _, stderr, code := line("user remove --data c Ada"); code != exitUsage || !strings.Contains(stderr, "the only owner") {
+		t.Errorf("the only owner is taken out: %d, %s", code, stderr)
+	}
+	typing(t, "four words put together\n")
+	works(t, "user add --data c --role viewer Bo")
+	works(t, "user remove --data c Bo")
 	for _, words := range []string{"user remove --data none Ada", "device remove --data none strip", "user list --data none", "device add x --batch y --data none"} {
 		if _, stderr, code := line(words); code != exitUsage || strings.Count(stderr, "\n") != 1 {
 			t.Errorf("%s: %d, %s", words, code, stderr)
@@ -297,5 +302,30 @@ func TestServeBacksUp(t *testing.T) {
 	stop()
 	if err := <-ended; err != nil {
 		t.Errorf("stopped with %v", err)
+	}
+}
+
+// A password is typed twice, and what is wrong with it is said before it is typed again.
+func TestPasswordsAreTypedTwice(t *testing.T) {
+	const long = "four words put together"
+	for _, c := range []struct {
+		typed      []string
+		want, said string
+	}{
+		{[]string{long, long}, long, "Password: \nOnce more: \n"},
+		{[]string{"short", long, long}, long, "Password: \na password of 5 letters"},
+		{[]string{long, "fuor words", long, long}, long, "Once more: \nthe two passwords differ"},
+		{[]string{"a", "b", "c"}, "", "a password of 1 letters"},
+	} {
+		var said strings.Builder
+		left := c.typed
+		got, err := typeTwice(&said, func() (string, error) {
+			line := left[0]
+			left = left[1:]
+			return line, nil
+		})
+		if got != c.want || (err == nil) != (c.want != "") || len(left) != 0 || !strings.Contains(said.String(), c.said) {
+			t.Errorf("%q: got %q, %v, %d left, said %q", c.typed, got, err, len(left), said.String())
+		}
 	}
 }

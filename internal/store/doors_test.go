@@ -57,10 +57,13 @@ func TestPeople(t *testing.T) {
 				t.Errorf("%s taken out: %v", name, err)
 			}
 		}
-		if err := errors.Join(s.RemovePerson(ctx, "Bo"), s.RemovePerson(ctx, "Ada Marsh")); err != nil {
+		if err := s.RemovePerson(ctx, "Bo"); err != nil {
 			t.Error(err)
 		}
-		if left, err := s.People(ctx); err != nil || len(left) != 0 {
+		if err := s.RemovePerson(ctx, "Ada Marsh"); err == nil || !strings.Contains(err.Error(), "the only owner") {
+			t.Errorf("the only owner, and nobody else, taken out: %v", err)
+		}
+		if left, err := s.People(ctx); err != nil || len(left) != 1 || left[0].Name != "Ada Marsh" {
 			t.Error(left, err)
 		}
 	})

@@ -150,24 +150,21 @@ func (s *Store) SetPassword(ctx context.Context, name, password string) error {
 	})
 }
 
-// RemovePerson takes somebody out; the last owner stays.
+// RemovePerson takes somebody out; the only owner stays, for without one nobody could log in any more.
 func (s *Store) RemovePerson(ctx context.Context, name string) error {
 	return s.change(ctx, func(ctx context.Context, c *sql.Conn) error {
+		var owners, others int
+		if err := c.QueryRowContext(ctx, `SELECT coalesce(sum(folded = ?1), 0), coalesce(sum(folded <> ?1), 0) FROM person WHERE cellar = ?2 AND role = 'owner'`, folded(name), s.cellar[:]).Scan(&owners, &others); err != nil {
+			return err
+		}
+		if owners == 1 && others == 0 {
+			return misused("%s is the only owner; add another owner first", name)
+		}
 		if err := s.forgetOf(ctx, c, folded(name)); err != nil {
 			return err
 		}
 		done, err := c.ExecContext(ctx, `DELETE FROM person WHERE cellar = ? AND folded = ?`, s.cellar[:], folded(name))
-		if err := s.found(done, err, "nobody is called %.60q; spile user list names all", name); err != nil {
-			return err
-		}
-		var others, owners int
-		if err := c.QueryRowContext(ctx, `SELECT count(*), coalesce(sum(role = 'owner'), 0) FROM person WHERE cellar = ?`, s.cellar[:]).Scan(&others, &owners); err != nil {
-			return err
-		}
-		if others > 0 && owners == 0 {
-			return misused("%s is the only owner; add another owner first", name)
-		}
-		return nil
+		return s.found(done, err, "nobody is called %.60q; spile user list names all", name)
 	})
 }
 

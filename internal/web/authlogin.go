@@ -80,7 +80,9 @@ func (s *Site) login(w http.ResponseWriter, r *http.Request) {
 	s.showLogin(w, r, status, func(f *loginForm) {
 		f.Back = back
 		f.take(url.Values{"name": {name}})
-		f.field("password").Error = say
+		if f.field("password").Error = say; len(f.Fields) == 1 && errors.Is(err, store.ErrPerson) {
+			f.field("password").Error = tongueOf(r).Word("That is not the password.") // no name was asked for
+		}
 	})
 }
 

@@ -86,7 +86,7 @@ func (v *lookView) look(fl *filling, style unit.Style) error {
 		}
 	}
 	v.Name, v.Worst, v.Passed = b.Name, said.Worst, said.Passed
-	v.Dots = dotsOf(f, b.Target, b.Pitched, style)
+	v.Dots = dotsOf(f, said.Ahead, b.Target, b.Pitched, style)
 	v.wish(b, f, style)
 	for _, l := range said.Limits {
 		if !slices.Contains(v.Limits, l.Sentence) && l.Sentence != v.Due {

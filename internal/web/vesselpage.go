@@ -159,23 +159,25 @@ func (v *stood) Stale() string {
 
 // dots shows the end of the ferment while it is awaited, and the day it is ready.
 func (v *vesselView) dots() []dotted {
-	return dotsOf(v.Seen.Told.Forecast, v.Seen.State.Record.Target, v.Now, v.Style)
+	return dotsOf(v.Seen.Told.Forecast, v.Said.Ahead, v.Seen.State.Record.Target, v.Now, v.Style)
 }
 
-func dotsOf(f *estimate.Forecast, target *batch.Target, now time.Time, style unit.Style) (out []dotted) {
+// dotsOf draws of what is told ahead.
+func dotsOf(f *estimate.Forecast, ahead []advice.Ahead, target *batch.Target, now time.Time, style unit.Style) (out []dotted) {
 	var wish time.Time
 	if target != nil {
 		wish = target.Ready
 	}
-	add := func(m *estimate.Milestone, label wording.Text, wish time.Time) {
-		if m.Never >= 0.999 || !m.P95.IsZero() && !m.P95.After(now) {
+	add := func(key string, m *estimate.Milestone, label wording.Text, wish time.Time) {
+		told := slices.ContainsFunc(ahead, func(a advice.Ahead) bool { return a.Key == key })
+		if !told || m.Never >= 0.999 || !m.P95.IsZero() && !m.P95.After(now) {
 			return // not part of the plan, or past
 		}
 		svg, sentence := report.Dots(m, style.Word(label), wish, now, style)
 		out = append(out, dotted{template.HTML(svg), sentence})
 	}
-	add(&f.Milestones.Finished, "Finished fermenting", time.Time{})
-	add(&f.Milestones.Ready, "Ready to pour", wish)
+	add("finished", &f.Milestones.Finished, "Finished fermenting", time.Time{})
+	add("ready", &f.Milestones.Ready, "Ready to pour", wish)
 	return out
 }
 

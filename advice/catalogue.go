@@ -217,6 +217,18 @@ var texts = map[string]wording.Text{
 
 	"try peak": "{p}, between {lo} and {hi}",
 
+	"try odds":   "{odds}, to be ready by {time}. {change} would make it {odds2}.",
+	"try even":   "{odds}, to be ready by {time}. With {change} it {odds2}.",
+	"try same":   "{odds}, to be ready by {time}. {change} would change little.",
+	"try sooner": "It would finish about {days} sooner.",
+	"try later":  "It would finish about {days} later.",
+	"try ends":   "It would finish {time}. By the plan it does not, within the days looked at.",
+	"try stops":  "It would not finish within the days looked at.",
+	"try relief": "the working valve at {set}",
+	"try gas":    "gas at {set}",
+	"try no gas": "no gas from the cylinder",
+	"offer":      "Would {change} help? Try it.",
+
 	"worst":            "Worst case {value}, with the working valve stuck at {temp}. The weakest part is rated {limit}.",
 	"worst norating":   "Worst case {value}, with the working valve stuck at {temp}. No rating known.",
 	"worst regulator":  "If the regulator fails fully open: {value}.",

@@ -125,6 +125,7 @@ type Compared struct {
 	From          time.Time // on which they hold
 	Plan, Changed *estimate.Ahead
 	ByPlan, If    Tried
+	Says          []string // what the change is good for, most wanted first; empty: nothing
 	Rows          []Pair
 	Notes         []wording.Text // settings that the vessel has nothing to follow with
 }
@@ -155,6 +156,7 @@ func Compare(run func(steps []batch.Step, span unit.Duration) (*estimate.Ahead, 
 		return nil, err
 	}
 	c.ByPlan, c.If = SayTry(b, log, f, plan, c.Plan, now, style), SayTry(b, log, f, steps, c.Changed, now, style)
+	c.Says = c.gains(viewOf(b, log, f, now, style))
 	c.Rows = sideBySide(b, c.ByPlan, c.If, c.Plan, c.Changed, style)
 	return c, nil
 }

@@ -19,7 +19,7 @@ func OddsWord(p float64) wording.Text {
 	case p >= 0.65:
 		return "likely"
 	case p >= 0.35:
-		return "could go either way"
+		return evenOdds
 	case p >= 0.15:
 		return "unlikely"
 	case p >= 0.03:
@@ -27,6 +27,9 @@ func OddsWord(p float64) wording.Text {
 	}
 	return "almost certainly not"
 }
+
+// evenOdds are the words that stand behind no "it is".
+const evenOdds wording.Text = "could go either way"
 
 // Odds is the word with its number beside it: "likely, 72 %".
 func Odds(p float64, style unit.Style) string {

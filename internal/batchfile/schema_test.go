@@ -216,13 +216,13 @@ func TestWhatIfJSONKeepsItsSchema(t *testing.T) {
 	}
 	future := &estimate.Ahead{Milestones: f.Milestones, Series: f.Series, Gas: estimate.Band{P50: 0.04}, Peak: estimate.Band{P05: 1e5, P50: 1.1e5, P95: 1.2e5}, Highest: 1.2e5}
 	tried := advice.Tried{Limits: []advice.Limit{{Sentence: "too much"}}}
-	data, err := ForecastJSON(f, advice.Say(b, batch.Log{}, batch.Upkeep{}, f, f.At, unit.Style{}), b, 0, &advice.Compared{Set: set, From: f.At, Plan: future, Changed: future, If: tried,
+	data, err := ForecastJSON(f, advice.Say(b, batch.Log{}, batch.Upkeep{}, f, f.At, unit.Style{}), b, 0, &advice.Compared{Set: set, From: f.At, Plan: future, Changed: future, If: tried, Says: []string{"sooner"},
 		Rows: []advice.Pair{{Name: "Highest pressure", Plan: "10 psi", If: "15 psi"}}, Notes: []wording.Text{"note"}})
 	if err != nil {
 		t.Fatal(err)
 	}
 	conforms(t, "forecast.json", data)
-	for _, want := range []string{`"hold_c": 12`, `"relief_kpa": 103.421`, `"gas_off": true`, `"highest_pressure_kpa"`, `"too much"`} {
+	for _, want := range []string{`"hold_c": 12`, `"relief_kpa": 103.421`, `"gas_off": true`, `"highest_pressure_kpa"`, `"too much"`, `"sooner"`} {
 		if !strings.Contains(string(data), want) {
 			t.Errorf("expected %s", want)
 		}

@@ -14,6 +14,7 @@ type whatIfJSON struct {
 	Plan    futureJSON  `json:"as_planned"`
 	Changed futureJSON  `json:"changed"`
 	Limits  []limitJSON `json:"limits"` // of the changed one
+	Says    []string    `json:"says"`   // what the change is good for
 	Rows    []pairJSON  `json:"rows"`
 	Notes   []string    `json:"notes"`
 }
@@ -45,7 +46,7 @@ func whatIfOf(c *advice.Compared, b *batch.Batch) *whatIfJSON {
 		return nil
 	}
 	out := &whatIfJSON{From: stamp(c.From, b), Set: settingOf(c.Set), Plan: futureOf(c.Plan, c.ByPlan, b), Changed: futureOf(c.Changed, c.If, b),
-		Limits: LimitsJSON(c.If.Limits), Rows: []pairJSON{}, Notes: []string{}}
+		Limits: LimitsJSON(c.If.Limits), Says: append([]string{}, c.Says...), Rows: []pairJSON{}, Notes: []string{}}
 	for _, r := range c.Rows {
 		out.Rows = append(out.Rows, pairJSON{r.Name, r.Plan, r.If})
 	}

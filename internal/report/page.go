@@ -207,7 +207,8 @@ const pageText = `<!DOCTYPE html>
 
 {{if .Compared}}<h2 id="if">If changed</h2>
 <p>{{nb .Change}}</p>
-{{range .Compared.Exceeds}}<p class="caution">{{template "sign"}}{{nb .Sentence}}</p>
+{{range .Compared.Says}}<p>{{nb .}}</p>
+{{end}}{{range .Compared.Exceeds}}<p class="caution">{{template "sign"}}{{nb .Sentence}}</p>
 {{end}}<div class="scroll"><table><thead><tr><th scope="col">what</th><th scope="col">by the plan</th><th scope="col">if changed</th></tr></thead><tbody>
 {{range .Compared.Rows}}<tr><td>{{.Name}}</td><td>{{nb .Plan}}</td><td>{{nb .If}}</td></tr>
 {{end}}</tbody></table></div>

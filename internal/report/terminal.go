@@ -94,7 +94,7 @@ func writeCompared(out *strings.Builder, v *View) {
 	if c == nil {
 		return
 	}
-	section(out, "If", v.Change())
+	section(out, "If", append([]string{v.Change()}, c.Says...)...)
 	const name, each = 20, 26
 	for _, r := range append([]advice.Pair{{Plan: v.Style.Word("By the plan"), If: v.Style.Word("If changed")}}, c.Rows...) {
 		cells := [][]string{wrap(r.Name, name-1), wrap(r.Plan, each-1), wrap(r.If, each)}

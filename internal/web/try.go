@@ -2,6 +2,7 @@ package web
 
 import (
 	"net/http"
+	"net/url"
 	"slices"
 	"strconv"
 	"strings"
@@ -19,6 +20,7 @@ import (
 type tryView struct {
 	sheet
 	Plan  []string // what is set from now on as it stands
+	Says  []string // what the change is good for
 	Rows  []advice.Pair
 	Said  *advice.Tried
 	Drawn *report.Tried // nil: nothing is tried
@@ -133,7 +135,24 @@ func (s *Site) compare(r *http.Request, v *vesselView, set batch.Setting, from u
 	if err != nil {
 		return err
 	}
-	v.Try.Said, v.Try.Rows = &c.If, c.Rows
+	v.Try.Said, v.Try.Says, v.Try.Rows = &c.If, c.Says, c.Rows
 	v.Try.Drawn = &report.Tried{Label: v.Style.Say("if %s", report.SettingWords(set, v.Style)), Series: &c.Changed.Series}
 	return nil
+}
+
+// offer leads to a change that may help, filled in; nil where none is worth trying.
+func (v *vesselView) offer() *works {
+	rec := v.Seen.State.Record
+	set, words, ok := advice.Offer(&rec.Batch, v.Seen.State.Log, v.Upkeep, v.Seen.Told.Forecast, v.local(), v.Style)
+	if !ok {
+		return nil
+	}
+	q := url.Values{"from": {tryHours[0].Value}}
+	if set.Hold != nil {
+		q.Set("hold", v.Style.Temperature(*set.Hold, 0))
+	}
+	if set.Gas != nil {
+		q.Set("gas", v.Style.Pressure(*set.Gas, 0))
+	}
+	return &works{words, v.Path() + "?" + q.Encode() + "#try"}
 }

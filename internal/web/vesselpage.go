@@ -41,6 +41,7 @@ type vesselView struct {
 	Lines    []line
 	More     string // how many lines of the log are not shown here; empty: none
 	Try      *tryView
+	Offer    *works // a change that may help, to be tried; nil: none
 	Scores   []scoreLine // of the forecasts, where it has ended
 }
 
@@ -137,6 +138,9 @@ func (v *vesselView) believe() {
 	c := report.ForecastChart(drawn)
 	v.Strips = strips{template.HTML(c.Inline(820, "wide")), template.HTML(c.Inline(344, "narrow")), c.Tables()}
 	v.Waits, v.Ledger = drawn.Waiting(), drawn.Ledger()
+	if v.Lasted() == "" {
+		v.Offer = v.offer()
+	}
 	v.Evidence = v.evidence()
 	v.Dates = v.dateWorking()
 	v.Working, v.Method = v.working(), method(f, v.Style.In(v.Seen.Told.Made, v.Seen.State.Record.Pitched.Location()), v.Style)

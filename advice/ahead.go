@@ -101,7 +101,7 @@ func (v *view) ahead() []Ahead {
 	poured := v.lastEvent(batch.Poured) != nil
 	for _, x := range waitedFor {
 		m := x.of(&v.f.Milestones)
-		if m.P50.IsZero() && m.Never >= 0.999 {
+		if m.P50.IsZero() && m.Never >= surelyNever {
 			continue // not part of this plan, or not within the days looked at
 		}
 		if m.P50.IsZero() && v.set.cold == 0 && x.key != "attenuated_90" && x.key != "finished" {

@@ -97,6 +97,7 @@ var texts = map[string]wording.Text{
 	"why best":       "It would narrow the date of the finish by about {share}.",
 	"why plan":       "It is the next step of your plan.",
 	"why plan met":   "Your plan waits for {gravity} or less, and it is there.",
+	"why never cold": "No step of your plan cools it to {temp}.",
 	"why pour":       "Each glass poured leaves room for gas.",
 	"why empty":      "Dried beer is hard to get off, and gas may still be inside.",
 	"why rating":     "A rating is never guessed.",

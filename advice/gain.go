@@ -19,6 +19,8 @@ const (
 	leastMoved = 6 * time.Hour
 	// offeredAbove is how much warmer a change is offered (common practice, no source).
 	offeredAbove unit.TemperatureDifference = 2
+	// surelyNever is the share of futures without it from which on something is no part of a plan.
+	surelyNever = 0.999
 	// sureEnough are odds that no change is offered to better.
 	sureEnough = 0.97
 )
@@ -26,8 +28,9 @@ const (
 // gains say what a change is good for: the odds of the wished date, and the end of the ferment where it is still to come.
 func (c *Compared) gains(v *view) (out []string) {
 	if t := v.batch.Target; t != nil && t.Ready.After(v.now) {
-		as, other := c.Plan.Milestones.Ready.Probability, c.Changed.Milestones.Ready.Probability
-		if !math.IsNaN(as) && !math.IsNaN(other) {
+		plan, changed := c.Plan.Milestones.Ready, c.Changed.Milestones.Ready
+		as, other := plan.Probability, changed.Probability
+		if !math.IsNaN(as) && !math.IsNaN(other) && min(plan.Never, changed.Never) < surelyNever {
 			key := "try odds"
 			switch {
 			case math.Abs(other-as) < leastGain:
@@ -98,7 +101,7 @@ func Offer(b *batch.Batch, log batch.Log, vessel batch.Upkeep, f *estimate.Forec
 	if Passed(v.limits) || !v.f.Diagnostics.Trusted {
 		return set, "", false
 	}
-	wished := b.Target != nil && b.Target.Ready.After(now) && f.Milestones.Ready.Probability < sureEnough
+	wished := b.Target != nil && b.Target.Ready.After(now) && f.Milestones.Ready.Probability < sureEnough && f.Milestones.Ready.Never < surelyNever
 	switch {
 	case v.isStuck(), wished && (v.state == Waking || v.state == Working || v.state == Slowing):
 		set, ok = v.warmer()

@@ -15,9 +15,10 @@ import (
 func TestWhatAChangeIsGoodFor(t *testing.T) {
 	const by = "Likely, 72 %, to be ready by Friday 4 December at 19:00. "
 	type future struct {
-		odds  float64
-		later time.Duration // than the plan's end
-		never bool          // it does not end within the days looked at
+		odds   float64
+		later  time.Duration // than the plan's end
+		never  bool          // it does not end within the days looked at
+		uncold bool          // nobody ever cools it
 	}
 	for _, c := range []struct {
 		what      string
@@ -38,11 +39,15 @@ func TestWhatAChangeIsGoodFor(t *testing.T) {
 		{"only then it ends", true, future{odds: 0.72}, batch.Setting{Hold: kelvin(22)}, true, false, []string{"It would finish about Sunday. By the plan it does not, within the days looked at."}},
 		{"then it does not end", false, future{odds: 0.72, never: true}, batch.Setting{Hold: kelvin(12)}, true, false, []string{"It would not finish within the days looked at."}},
 		{"no day wished for", false, future{odds: math.NaN(), later: time.Hour}, batch.Setting{Hold: kelvin(21)}, true, false, nil},
+		{"no cold in plan or change", false, future{odds: 0.1, uncold: true}, batch.Setting{Hold: kelvin(21)}, false, false, nil},
 		{"it has ended", false, future{odds: 0.9, later: -48 * time.Hour}, batch.Setting{Hold: kelvin(22)}, true, true, nil},
 	} {
 		b, f := someBatch(), someForecast(120, 2, 0.8)
 		if c.unwished {
 			b.Target.Ready = time.Time{}
+		}
+		if c.change.uncold {
+			f.Milestones.Ready = estimate.Milestone{Never: 1}
 		}
 		f.Milestones.Finished = timesAround(f.At.Add(80*time.Hour), 30*time.Hour)
 		if c.ended {
@@ -96,6 +101,11 @@ func TestAChangeIsOffered(t *testing.T) {
 		{"as warm as it likes", late(someForecast(60, 20, 12)), func(b *batch.Batch) { warm(b); b.Programme[0].Set.Hold = kelvin(24) }, ""},
 		{"nothing to warm it", late(someForecast(60, 20, 12)), nil, ""},
 		{"no rating", late(someForecast(60, 20, 12)), func(b *batch.Batch) { warm(b); b.Vessel.Rating = nil }, ""},
+		{"no cold in its plan", func() *estimate.Forecast {
+			f := late(someForecast(60, 20, 12))
+			f.Milestones.Ready = estimate.Milestone{Never: 1}
+			return f
+		}(), warm, ""},
 		{"no day wished for", late(someForecast(60, 20, 12)), func(b *batch.Batch) { warm(b); b.Target.Ready = time.Time{} }, ""},
 		{"cold already", chilled(late(done(someForecast(300, 0, 0))), 2), warm, ""},
 	} {
@@ -106,6 +116,22 @@ func TestAChangeIsOffered(t *testing.T) {
 		_, words, ok := Offer(b, batch.Log{Readings: []batch.Reading{{Time: c.f.At.Add(-time.Hour), Quantity: batch.Gravity, Value: c.f.Now.Gravity.P50}}}, batch.Upkeep{}, c.f, c.f.At, unit.Style{})
 		if words != c.want || ok != (c.want != "") {
 			t.Errorf("%s: got %q, want %q", c.what, words, c.want)
+		}
+	}
+}
+
+// A wished day that the plan cannot meet because it never cools the beer is told so; one that comes too late all the same is not.
+func TestLateForWantOfCold(t *testing.T) {
+	f := someForecast(60, 20, 12)
+	f.Milestones.Ready, f.Milestones.Cold = estimate.Milestone{Never: 1}, estimate.Milestone{Never: 1}
+	for cold, want := range map[bool]string{false: "No step of your plan cools it to 3 °C.", true: "Almost certainly not, under 1 % by Friday 4 December, evening."} {
+		a := spoke(says(f, func(b *batch.Batch, _ *batch.Log) {
+			if !cold {
+				b.Programme = b.Programme[:1]
+			}
+		}), "late")
+		if a == nil || a.Why != want {
+			t.Errorf("cold planned %v: got %+v, want %q", cold, a, want)
 		}
 	}
 }

@@ -79,7 +79,7 @@ func (v *view) atTheEnd() (out []Job) {
 	add := func(when wording.Text, a Action) {
 		out = append(out, Job{When: v.style.Word(when), Do: a.Do, Caution: a.Caution})
 	}
-	if m := &v.f.Milestones.Ready; v.set.cold > 0 && v.state != Ready && v.state != Pouring && v.state != Empty && m.Never < 0.999 {
+	if m := &v.f.Milestones.Ready; v.set.cold > 0 && v.state != Ready && v.state != Pouring && v.state != Empty && m.Never < surelyNever {
 		add("Once it is ready.", firstGlass(v))
 		out[0].Awaited = v.aheadOf("ready", v.say("label ready"), *m).Words()
 	}

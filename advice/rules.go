@@ -2,6 +2,7 @@ package advice
 
 import (
 	"fmt"
+	"slices"
 	"time"
 
 	"spile/batch"
@@ -377,8 +378,17 @@ func late(v *view) Action {
 	a := Action{Do: v.say("late", "time", v.clock.part(ready)), When: v.style.Word("When you can."), Why: v.say("ahead odds", "odds", wording.Capital(v.odds(v.f.Milestones.Ready.Probability)), "time", v.clock.part(ready)) + ".", Urgency: WhenYouCan}
 	if early := v.f.Milestones.Ready.P05; !early.IsZero() {
 		a.Do += " " + v.say("late earliest", "time", v.clock.part(early))
+	} else if v.neverCold() {
+		a.Why = v.say("why never cold", "temp", v.style.Temperature(v.batch.Target.Temperature, 0))
 	}
 	return a
+}
+
+// neverCold: cold is wished for, nothing made it cold, and no step of the plan does.
+func (v *view) neverCold() bool {
+	cold := v.batch.Target.Temperature
+	return cold > 0 && v.f.Now.Temperature.P50 > float64(cold)+nearCold && !v.wantsCold() &&
+		!slices.ContainsFunc(v.batch.Programme, func(p batch.Step) bool { return p.Set.Hold != nil && *p.Set.Hold <= cold+nearCold })
 }
 
 // stepTime is when the next step of the plan is due, "Now." where its condition holds.

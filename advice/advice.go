@@ -53,6 +53,7 @@ type Action struct {
 type Limit struct {
 	limit.Finding
 	Sentence string
+	Seen     *batch.Note // who has seen it, and when; nil: nobody, or nobody was asked
 }
 
 // Finding is something that may be amiss, with its words and what would settle it.

@@ -23,7 +23,7 @@ func worded(found []limit.Finding, style unit.Style) []Limit {
 	for _, urgent := range []limit.Severity{limit.Now, limit.Today, limit.WhenYouCan} {
 		for _, f := range found {
 			if f.Severity == urgent {
-				out = append(out, Limit{f, f.Sentence(units)})
+				out = append(out, Limit{Finding: f, Sentence: f.Sentence(units)})
 			}
 		}
 	}

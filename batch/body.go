@@ -74,7 +74,17 @@ type Judgement struct {
 	Of      ID      `json:"of,omitzero"` // the entry judged; zero: the batch
 	Words   string  `json:"words,omitzero"`
 
-	LeakTest *LeakTest `json:"leak_test,omitzero"` // what was read, of a leak test
+	LeakTest *LeakTest   `json:"leak_test,omitzero"` // what was read, of a leak test
+	Limits   []SeenLimit `json:"limits,omitempty"`   // of LimitSeen and LimitOver: those that are said in the same words
+}
+
+// SeenLimit is a limit as it was passed when somebody said to have seen it.
+type SeenLimit struct {
+	Kind  string   `json:"kind"`              // such as "over-rating"
+	When  string   `json:"when"`              // it is passed: "now", "ahead", or "plate" for what stands on the vessel itself
+	Soon  string   `json:"soon"`              // how soon to act: "When you can", "Today" or "Now"
+	Value *float64 `json:"value_si,omitzero"` // Pa gauge, K, a share or s since 1970, by the kind; nil: not known
+	Limit *float64 `json:"limit_si,omitzero"` // the same; nil: not known
 }
 
 // LeakTest is what a leak test read: the dial and the temperature twice, over a room of gas.
@@ -140,6 +150,9 @@ func (e *Entry) checkKind() error {
 		if err == nil && j.Verdict == "" {
 			err = errors.New("no verdict; accepted: a word such as doubtful")
 		}
+		if err == nil {
+			err = j.checkLimit()
+		}
 		return err
 	case KindClockShift:
 		c, err := bodyOf[ClockShift](e.Body)
@@ -158,6 +171,18 @@ func (e *Entry) checkKind() error {
 		return nil
 	}
 	return errors.New("not known; accepted: " + kindWords())
+}
+
+// checkLimit says why what was judged of a limit cannot be kept.
+func (j *Judgement) checkLimit() error {
+	about := j.Verdict == LimitSeen || j.Verdict == LimitOver
+	switch {
+	case about && (len(j.Limits) == 0 || slices.ContainsFunc(j.Limits, func(l SeenLimit) bool { return l.Kind == "" })):
+		return fmt.Errorf("%q without its limits; accepted: limits, each with a kind such as over-rating", j.Verdict)
+	case j.Verdict == LimitOver && j.Of.IsZero():
+		return fmt.Errorf("%q of nothing; accepted: the id of the entry that says who has seen it", j.Verdict)
+	}
+	return nil
 }
 
 func kindWords() string {

@@ -92,6 +92,13 @@ func TestCheckRefuses(t *testing.T) {
 		{"unknown event", func(e *Entry) { e.Kind, e.Body = KindAction, json.RawMessage(`{"event":{"kind":"danced"}}`) }, "danced"},
 		{"no words", func(e *Entry) { e.Kind = KindNote }, "a note without words"},
 		{"no verdict", func(e *Entry) { e.Kind, e.Body = KindJudgement, json.RawMessage(`{}`) }, "no verdict"},
+		{"seen nothing", func(e *Entry) { e.Kind, e.Body = KindJudgement, json.RawMessage(`{"verdict":"limit seen"}`) }, "without its limits"},
+		{"seen a limit of no kind", func(e *Entry) {
+			e.Kind, e.Body = KindJudgement, json.RawMessage(`{"verdict":"limit seen","limits":[{"kind":"over-rating"},{"value_si":1}]}`)
+		}, "without its limits"},
+		{"over, and nobody saw it", func(e *Entry) {
+			e.Kind, e.Body = KindJudgement, json.RawMessage(`{"verdict":"limit over","limits":[{"kind":"over-rating"}]}`)
+		}, "of nothing"},
 		{"no clock", func(e *Entry) { e.Kind, e.Body = KindClockShift, json.RawMessage(`{}`) }, "no clock"},
 		{"no batch", func(e *Entry) { e.Kind, e.ID, e.Body = KindBatch, e.Batch, json.RawMessage(`{"name":"x"}`) }, "without the time of pitching"},
 		{"no such thing", func(e *Entry) { e.Kind, e.Batch, e.Body = KindThing, ID{}, json.RawMessage(`{"is":"lamp","name":"x"}`) }, "accepted: place, vessel"},

@@ -25,6 +25,13 @@ const (
 	LeakTestFailed Verdict = "leak test failed"
 )
 
+// LimitSeen says that somebody has seen that a limit is passed, and LimitOver of such a sighting that the limit is passed no
+// longer. They stand in the log of a batch, or in the cellar's own about a vessel, and change nothing else: a limit holds as before.
+const (
+	LimitSeen Verdict = "limit seen"
+	LimitOver Verdict = "limit over"
+)
+
 // Turn is what was done to a vessel since its last batch ended, each with the time it
 // was last done; zero: not yet.
 type Turn struct {
@@ -75,6 +82,17 @@ func (t *Turn) judge(verdict Verdict, at time.Time) {
 	case LeakTestFailed:
 		t.Proved, t.Failed = time.Time{}, true
 	}
+}
+
+// NotesOf are what was judged of a vessel, by the cellar's own log in any order, in order of time.
+func NotesOf(vessel ID, cellar []Entry) []Note {
+	var s State
+	for _, h := range Hold(cellar) {
+		if h.Kind == KindJudgement && h.Thing == vessel {
+			s.hear(&h)
+		}
+	}
+	return s.Notes
 }
 
 // Ice is the word of a [Noticed] event that ice was seen in the vessel.

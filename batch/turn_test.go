@@ -62,6 +62,20 @@ func TestFrozenUntilChecked(t *testing.T) {
 	}
 }
 
+// What was judged of a vessel is its own, and no longer once it was taken back.
+func TestNotesOfVessel(t *testing.T) {
+	elsewhere := judged(13, Cleaned)
+	elsewhere.Thing = id(3)
+	back := supersedes(entry(20, KindTakenBack, ``), 12)
+	back.Batch, back.Body = ID{}, nil
+	seen := judged(14, LimitSeen)
+	seen.By, seen.Body = "Ada", []byte(`{"verdict":"limit seen","words":"Due.","limits":[{"kind":"check-due","when":"plate","soon":"Today"}]}`)
+	got := NotesOf(id(2), []Entry{seen, back, judged(12, SealsChecked), elsewhere, judged(11, Cleaned)})
+	if len(got) != 2 || got[0].Judgement.Verdict != Cleaned || got[1].By != "Ada" || got[1].Words != "Due." || got[1].Judgement.Limits[0].Kind != "check-due" {
+		t.Errorf("%+v", got)
+	}
+}
+
 func TestTurnOfVessel(t *testing.T) {
 	elsewhere := judged(13, Cleaned)
 	elsewhere.Thing = id(3)

@@ -143,6 +143,9 @@ type limitJSON struct {
 	Value    number `json:"value"`
 	Limit    number `json:"limit"`
 	From     string `json:"from,omitempty"`
+
+	SeenAt string `json:"seen_at,omitempty"` // left out: nobody has seen it
+	SeenBy string `json:"seen_by,omitempty"` // left out: it is not known who has
 }
 
 type nextJSON struct {
@@ -348,7 +351,11 @@ func LimitsJSON(limits []advice.Limit) []limitJSON {
 			}
 			return number(to(n.SI))
 		}
-		out = append(out, limitJSON{string(l.Kind), l.Severity.String(), l.Sentence, name, known(l.Value), known(l.Limit), string(l.From)})
+		line := limitJSON{Kind: string(l.Kind), Severity: l.Severity.String(), Sentence: l.Sentence, Quantity: name, Value: known(l.Value), Limit: known(l.Limit), From: string(l.From)}
+		if l.Seen != nil {
+			line.SeenAt, line.SeenBy = l.Seen.Time.UTC().Format(time.RFC3339), l.Seen.By
+		}
+		out = append(out, line)
 	}
 	return out
 }

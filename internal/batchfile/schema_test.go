@@ -190,6 +190,7 @@ func TestForecastJSONKeepsItsSchema(t *testing.T) {
 	b := decodeGood(t)
 	f := anyForecast(b)
 	said := advice.Say(b, batch.Log{}, batch.Upkeep{}, f, f.At, unit.Style{})
+	said.Limits[0].Seen = &batch.Note{Time: f.At, By: "Ada"}
 	first, err := ForecastJSON(f, said, b, 12*time.Millisecond, nil)
 	if err != nil {
 		t.Fatal(err)
@@ -199,7 +200,7 @@ func TestForecastJSONKeepsItsSchema(t *testing.T) {
 	if err != nil || !bytes.Equal(first, again) {
 		t.Errorf("expected the same bytes from the same forecast, %v", err)
 	}
-	for _, want := range []string{`"state": "Working"`, `"p95": null`, `"elapsed_ms": 12`, `"at": "2026-11-23T06:30:00+01:00"`, `"instrument": "gravity_sg"`} {
+	for _, want := range []string{`"state": "Working"`, `"p95": null`, `"elapsed_ms": 12`, `"at": "2026-11-23T06:30:00+01:00"`, `"instrument": "gravity_sg"`, `"seen_at": "2026-11-23T05:30:00Z"`, `"seen_by": "Ada"`} {
 		if !strings.Contains(string(first), want) {
 			t.Errorf("expected %s", want)
 		}

@@ -155,6 +155,7 @@ type cellar struct {
 
 	mu        sync.Mutex
 	turns     map[turnOf]batch.Turn        // worked out already
+	judged    map[batch.ID][]batch.Note    // the same
 	weighings map[batch.ID][]batch.Reading // the same
 }
 
@@ -185,7 +186,7 @@ func (w *Watch) cellarAt(ctx context.Context, head int64) (*cellar, error) {
 	for _, d := range damaged {
 		w.log.Error("damaged", "finding", d.String())
 	}
-	c := &cellar{Cellar: batch.DeriveCellar(entries), position: max(head, int64(len(entries)+len(damaged))), entries: entries, packs: map[string]string{}, turns: map[turnOf]batch.Turn{}, weighings: map[batch.ID][]batch.Reading{}}
+	c := &cellar{Cellar: batch.DeriveCellar(entries), position: max(head, int64(len(entries)+len(damaged))), entries: entries, packs: map[string]string{}, turns: map[turnOf]batch.Turn{}, judged: map[batch.ID][]batch.Note{}, weighings: map[batch.ID][]batch.Reading{}}
 	for i := range c.YeastPacks {
 		c.packs[c.YeastPacks[i].ID.String()] = strings.ToLower(c.YeastPacks[i].Name)
 	}
@@ -204,6 +205,18 @@ func (c *cellar) turn(vessel batch.ID, since time.Time) batch.Turn {
 		c.turns[key] = t
 	}
 	return t
+}
+
+// judgedOf is what was judged of a vessel.
+func (c *cellar) judgedOf(vessel batch.ID) []batch.Note {
+	c.mu.Lock()
+	defer c.mu.Unlock()
+	notes, known := c.judged[vessel]
+	if !known {
+		notes = batch.NotesOf(vessel, c.entries)
+		c.judged[vessel] = notes
+	}
+	return notes
 }
 
 // upkeep is what the cellar's own log tells of a vessel itself.
@@ -233,7 +246,7 @@ func (w *Watch) inVessels(ctx context.Context, c *cellar, briefs []store.Brief, 
 			continue
 		}
 		before := last[v.ID]
-		in := InVessel{Vessel: v, Emptied: before.Ended, Turn: c.turn(v.ID, before.Ended), Upkeep: c.upkeep(v)}
+		in := InVessel{Vessel: v, Emptied: before.Ended, Turn: c.turn(v.ID, before.Ended), Upkeep: c.upkeep(v), Judged: c.judgedOf(v.ID)}
 		if before.Ended.After(in.Upkeep.Checked) { // else no ice in it can matter any more
 			iced, err := w.iced(ctx, before.Batch, heads[before.Batch])
 			if err != nil {

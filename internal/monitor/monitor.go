@@ -234,7 +234,7 @@ func (w *Watch) Round(ctx context.Context) ([]InVessel, error) {
 		case listed && out[i].Seen == nil:
 			out[i].Seen = seen
 		case listed:
-			out = append(out, InVessel{Seen: seen, Upkeep: out[i].Upkeep})
+			out = append(out, InVessel{Seen: seen, Upkeep: out[i].Upkeep, Judged: out[i].Judged})
 		default:
 			out = append(out, InVessel{Seen: seen})
 		}

@@ -13,9 +13,11 @@ import (
 	"sync"
 	"time"
 
+	"spile/advice"
 	"spile/batch"
 	"spile/estimate"
 	"spile/internal/store"
+	"spile/unit"
 )
 
 const (
@@ -351,6 +353,9 @@ func (w *Watch) renew(ctx context.Context, c *cellar, seen *Seen, row *store.Bel
 		return err
 	}
 	told.Changed = w.changed(ctx, seen, told.Forecast)
+	if err := w.limitsOver(ctx, seen, s.at, told.Forecast); err != nil {
+		w.log.Error("limits that are over", "batch", seen.ID.String(), "err", err) // then they stand as seen until the next forecast
+	}
 	if err := w.putAway(ctx, c, seen, s, st, told); err != nil {
 		return err
 	}
@@ -366,6 +371,27 @@ func (w *Watch) brokeOff(id batch.ID, err *error) {
 		w.log.Error("a forecast broke off", "batch", id.String(), "panic", r, "stack", string(debug.Stack()))
 		*err = fmt.Errorf("a fault of the program, which the log of the server tells: %v", r)
 	}
+}
+
+// limitsOver writes down which limits that somebody has seen are passed no longer, so that they ask anew once they are again.
+func (w *Watch) limitsOver(ctx context.Context, seen *Seen, at time.Time, f *estimate.Forecast) error {
+	if !seen.Ended.IsZero() || !slices.ContainsFunc(seen.State.Notes, func(n batch.Note) bool { return n.Judgement != nil && len(n.Judgement.Limits) > 0 }) {
+		return nil
+	}
+	now := w.clock()
+	var entries []batch.Entry
+	for _, j := range advice.Over(seen.State.Notes, advice.Passes(&seen.State.Record.Batch, seen.State.Log, f, at, unit.Style{})) {
+		body, err := batch.EncodeBody(&j)
+		if err != nil {
+			return err
+		}
+		entries = append(entries, batch.Entry{ID: store.NewID(), Batch: seen.ID, Kind: batch.KindJudgement, At: now, Made: now, Body: body})
+	}
+	if len(entries) == 0 {
+		return nil
+	}
+	_, err := w.Keep(ctx, entries...)
+	return err
 }
 
 // stillHolds tells whether the forecast at hand is of this hour and follows from the same; things that changed then do not matter.

@@ -1,6 +1,7 @@
 package monitor
 
 import (
+	"slices"
 	"time"
 
 	"spile/batch"
@@ -15,6 +16,15 @@ type InVessel struct {
 	Emptied time.Time                       // when its last batch ended; zero: none has
 	Turn    batch.Turn                      // what was done to the vessel since
 	Upkeep  batch.Upkeep                    // of the vessel; nothing is known of one that the cellar does not list
+	Judged  []batch.Note                    // of the vessel, by the cellar's own log
+}
+
+// Notes are what was judged of the vessel, and what was noted and judged of what is in it.
+func (in InVessel) Notes() []batch.Note {
+	if in.Seen == nil {
+		return in.Judged
+	}
+	return slices.Concat(in.Judged, in.Seen.State.Notes)
 }
 
 // ID is the vessel's own, or that of the batch where the cellar does not list the vessel.

@@ -190,7 +190,9 @@ func (s *Site) apiForecast(w http.ResponseWriter, r *http.Request) {
 		s.failMachine(w, r, err)
 		return
 	}
-	body, err := batchfile.ForecastJSON(f, advice.Say(b, seen.State.Log, upkeep, f, f.At, unit.Style{}), b, took, nil)
+	said := advice.Say(b, seen.State.Log, upkeep, f, f.At, unit.Style{})
+	advice.Sighted(said.Limits, seen.State.Notes, &seen.State.Log, upkeep)
+	body, err := batchfile.ForecastJSON(f, said, b, took, nil)
 	if err != nil {
 		s.failMachine(w, r, err)
 		return

@@ -32,10 +32,15 @@ func (s *Site) findFilled(w http.ResponseWriter, r *http.Request) *stood {
 		s.show(w, r, http.StatusNotFound, "error", page{Said: v.Style.Say("Nothing is in %s", v.Name()), Here: "/", Content: wording.Text("Fill it first. What is read before that belongs to no beer.")})
 		return nil
 	case !v.Seen.Ended.IsZero():
-		s.show(w, r, http.StatusNotFound, "error", page{Title: "This batch has ended", Here: "/", Content: wording.Text("Its vessel was emptied. What was told before can still be changed, from Everything so far.")})
+		s.showEnded(w, r)
 		return nil
 	}
 	return v
+}
+
+// showEnded says that nothing more is kept of a batch.
+func (s *Site) showEnded(w http.ResponseWriter, r *http.Request) {
+	s.show(w, r, http.StatusNotFound, "error", page{Title: "This batch has ended", Here: "/", Content: wording.Text("Its vessel was emptied. What was told before can still be changed, from Everything so far.")})
 }
 
 // zone is that of the person who looks, else of the batch.
@@ -188,7 +193,7 @@ type echo struct {
 	Meaning []string // what it means
 	Changed []string // what it changed
 	Waiting bool     // that is still being worked out
-	Limits  []string // limits that it passes
+	Limits  []aware  // limits that it passes
 	Back    string   // address of the form that takes it back; empty: it stays
 	Others  []string // ids that are taken back with it
 	ID      batch.ID // of the entry that takes it back
@@ -326,7 +331,7 @@ func (v *stood) changed(entries []batch.Entry) (says []string, waiting bool) {
 }
 
 // passedBy are the limits that what was just kept passes by itself, whatever is believed.
-func (v *stood) passedBy(entries []batch.Entry) []string {
+func (v *stood) passedBy(entries []batch.Entry) []aware {
 	plate := v.Seen.State.Record.Vessel
 	look := limit.Vessel{Rating: plate.Rating, SafetyRelief: plate.SafetyRelief}
 	for i := range entries {
@@ -343,7 +348,7 @@ func (v *stood) passedBy(entries []batch.Entry) []string {
 	if look.Regulator != nil { // gas goes in: no pressure before what is amiss with the vessel itself was seen to
 		found = append(found, v.condition()...)
 	}
-	return limit.Sentences(found, limit.In(v.Style))
+	return awareOf(v.worded(found))
 }
 
 // lookAt hands what was read or set to the limits.

@@ -109,6 +109,12 @@ func (s *Site) wordsOf(ctx context.Context, v *stood, e *batch.Entry) (string, e
 
 // judgedWords says what was judged.
 func judgedWords(j *batch.Judgement, t *wording.Tongue) string {
+	switch words := strings.TrimSuffix(j.Words, "."); j.Verdict {
+	case batch.LimitSeen:
+		return t.Say("I have seen this: %s", words)
+	case batch.LimitOver:
+		return t.Say("No longer so: %s", words)
+	}
 	return strings.TrimSpace(strings.TrimSuffix(wording.Capital(t.Word(j.Verdict.Wording()))+". "+j.Words, ". "))
 }
 

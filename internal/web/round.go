@@ -130,6 +130,7 @@ func (s *Site) showRoundKept(w http.ResponseWriter, r *http.Request, all []*stoo
 			return
 		}
 		if e != nil {
+			e.Limits = v.asked(e.Limits)
 			kept = append(kept, roundKept{v, e})
 			waiting = waiting || e.Waiting
 		}

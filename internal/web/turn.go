@@ -61,7 +61,7 @@ type turnView struct {
 	Steps    []turnLine
 	Leak     *sheet
 	NoRating string
-	Alerts   []string // about the vessel itself
+	Alerts   []aware  // about the vessel itself
 	Care     []string // before it is said to be empty
 	Water    string   // to mix sanitiser with, usually
 	Once     batch.ID
@@ -111,7 +111,7 @@ func (s *Site) showTurn(w http.ResponseWriter, r *http.Request, in *monitor.InVe
 	style := readTastes(r).Style
 	stands := &stood{InVessel: *in, Style: style, Now: s.watch.Now()}
 	v := turnView{Vessel: in.Vessel.Name, Path: "/vessels/" + in.Vessel.ID.String(), Missing: turnMissing(in.Turn, style.Tongue), Once: store.NewID(), When: when, Leak: leak,
-		Alerts: stands.Amiss(), Kept: r.URL.Query().Has("kept")}
+		Alerts: stands.amissOn(stands.Path() + "/turnaround"), Kept: r.URL.Query().Has("kept")}
 	v.Water = style.Volume(usualRinse, 0)
 	if in.Seen != nil {
 		v.Holding = in.Seen.State.Record.Name

@@ -413,8 +413,12 @@ func (v *stood) recent(s *batch.State) []line {
 		if n.Judgement != nil && words == "" {
 			words = v.Style.Word(n.Judgement.Verdict.Wording())
 		}
+		says := "“" + words + "”"
+		if j := n.Judgement; j != nil && len(j.Limits) > 0 {
+			says = judgedWords(j, v.Style.Tongue)
+		}
 		before := len(lines)
-		if l := add(n.Entry, n.Time, func() string { return "“" + words + "”" }); len(lines) > before && ingest.OfAir(words) {
+		if l := add(n.Entry, n.Time, func() string { return says }); len(lines) > before && ingest.OfAir(words) {
 			l.by = "the air"
 		}
 	}

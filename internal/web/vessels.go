@@ -83,14 +83,6 @@ func (v *stood) condition() []limit.Finding {
 	return limit.Condition(limit.Vessel{Frozen: v.Upkeep.Frozen(&log), CheckDue: v.Upkeep.Overdue(v.Now), Due: v.Upkeep.Due})
 }
 
-// Amiss says what is amiss with the vessel itself while nothing else is said of it: else it stands among the limits.
-func (v *stood) Amiss() []string {
-	if v.Said != nil {
-		return nil
-	}
-	return limit.Sentences(v.condition(), limit.In(v.Style))
-}
-
 // Pressing tells that something is to be done now.
 func (v *stood) Pressing() bool { return v.Urgency() == advice.Now }
 
@@ -223,7 +215,7 @@ func (s *Site) findIn(w http.ResponseWriter, r *http.Request, style unit.Style) 
 	return s.standing(monitor.InVessel{Seen: seen, Upkeep: monitor.UpkeepIn(round, seen.State.Stands())}, style)
 }
 
-// home is every vessel side by side, trouble first.
+// home is every vessel side by side, trouble first, and of equal trouble what nobody has seen.
 func (s *Site) home(w http.ResponseWriter, r *http.Request) {
 	all, err := s.allStanding(r)
 	if err != nil {
@@ -234,7 +226,9 @@ func (s *Site) home(w http.ResponseWriter, r *http.Request) {
 		s.fail(w, r, err)
 		return
 	}
-	slices.SortStableFunc(all, func(a, b *stood) int { return cmp.Compare(b.Urgency(), a.Urgency()) })
+	slices.SortStableFunc(all, func(a, b *stood) int {
+		return cmp.Or(cmp.Compare(b.Urgency(), a.Urgency()), cmp.Compare(b.Unseen(), a.Unseen()))
+	})
 	p := page{Title: "Vessels", Here: "/", Content: all}
 	if slices.ContainsFunc(all, (*stood).Waiting) {
 		p.Again = 3

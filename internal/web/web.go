@@ -89,6 +89,7 @@ func (s *Site) routes() []route {
 		{"GET /vessels/{id}", s.vessel},
 		{"GET /vessels/{id}/everything", s.everything},
 		{"POST /vessels/{id}/later", s.later},
+		{"POST /vessels/{id}/limit-seen", s.limitSeen},
 		{"GET /what-i-have", s.have},
 		{"GET /add/{kind}", s.addThing},
 		{"POST /add/{kind}", s.addThing},

@@ -80,6 +80,7 @@ type Said struct {
 	Also     []string // Stuck, Losing gas, Hard to tell, Pressure high
 	Urgency  Urgency  // of the first action
 	Now      []string // sentences, most wanted first
+	Sure     []string // on what that rests
 	Next     []Action // never empty; the first is the one next action
 	Ahead    []Ahead
 	Worst    string // worst case against the rating
@@ -128,7 +129,7 @@ func Say(b *batch.Batch, log batch.Log, vessel batch.Upkeep, f *estimate.Forecas
 	v := standing(b, log, vessel, f, now, style)
 	v.also = v.besides()
 	said := Said{
-		State: v.state, Also: v.also, Now: v.nowSentences(), Next: v.actions(), Ahead: v.ahead(),
+		State: v.state, Also: v.also, Now: v.nowSentences(), Sure: v.sure(), Next: v.actions(), Ahead: v.ahead(),
 		Worst: v.worst(), Limits: v.limits, Passed: limit.Passed(findingsOf(v.limits)),
 		Findings: v.findings(), Flags: v.flags(), Reading: v.bestReading(), Asked: v.asked(), Until: v.nextLook(), Plate: v.caution("c.plate"),
 	}

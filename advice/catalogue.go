@@ -30,7 +30,7 @@ var texts = map[string]wording.Text{
 	"foam line":     "Mostly foam, and the vessel holds its gas. Try line, tap and glass first.",
 	"falling":       "{odds}, no leak. Cold beer is drinking the gas.",
 	"foam":          "Foam is near the valve. Cool it {deg} and keep faces away from the lid.",
-	"too cold":      "It is too cold to finish. Set {temp}.",
+	"too cold":      "It is too cold to finish, and stopped at {gravity}. Set {temp}, then wait two days before anything else.",
 	"stuck":         "It stopped early, at {gravity}. Warm it to {temp} and wait two days before anything else.",
 	"stuck warm":    "It stopped early, at {gravity}. Hold it at {temp}, rouse nothing, and sample again in two days.",
 	"finished":      "Finished: {odds}. At most {points} is left.",
@@ -215,6 +215,12 @@ var texts = map[string]wording.Text{
 	"chill pulls":     "It pulls in: {odds}.",
 	"chill lacks":     "To stay above the air outside it lacks up to {gas} of gas.",
 	"chill takes":     "For {wish} it takes about {gas} of gas, and {set} at rest.",
+
+	"sure usual":   "No reading is behind it: it is what such a batch usually does.",
+	"sure telling": "{reading}, {time}, tells most: it narrows the gravity now by {share}.",
+	"sure alone":   "Most hangs on {reading}, {time}. Without it little would be known.",
+	"sure badly":   "The runs that are compared fit your readings badly. Take its bands as too narrow.",
+	"sure next":    "{instrument}, {time}, would narrow the date of the finish by about {share}.",
 
 	"try peak": "{p}, between {lo} and {hi}",
 

@@ -48,7 +48,7 @@ func checkWords(t *testing.T, where, text string, most int) {
 func TestEverySentenceReadsAloud(t *testing.T) {
 	for _, c := range cases {
 		s := c.said()
-		for _, line := range append(append(append([]string{s.Worst, s.Reading, string(s.State.Spoken())}, s.Now...), s.Flags...), s.Also...) {
+		for _, line := range append(append(append([]string{s.Worst, s.Reading, string(s.State.Spoken())}, append(s.Now, s.Sure...)...), s.Flags...), s.Also...) {
 			checkWords(t, c.what, line, 18)
 		}
 		for _, a := range s.Next {
@@ -79,10 +79,10 @@ func TestEverySentenceReadsAloud(t *testing.T) {
 var bareNumber = regexp.MustCompile(`(^|\s)-?\d+(\.\d{1,2})?([.,;:)]|$|\s(?:[a-z]))`)
 
 func TestNumbersCarryUnits(t *testing.T) {
-	units := regexp.MustCompile(`-?[\d.]*\d (psi|bar|kPa|°C|g|kg|mg|L|mL|%|h|points?|days?|hours?|times|volumes|g/L|January|February|March|April|May|June|July|August|September|October|November|December)`)
+	units := regexp.MustCompile(`-?[\d.]*\d (psi|bar|kPa|°C|g|kg|mg|L|mL|%|h|points?|days?|hours?|times|volumes|g/L|readings?|January|February|March|April|May|June|July|August|September|October|November|December)`)
 	for _, c := range cases {
 		s := c.said()
-		lines := append([]string{s.Worst}, s.Now...)
+		lines := append(append([]string{s.Worst}, s.Now...), s.Sure...)
 		for _, a := range s.Next {
 			lines = append(lines, a.Do, a.Why)
 		}

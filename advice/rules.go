@@ -181,7 +181,7 @@ func (v *view) warmCaution() string {
 func tooCold(v *view) Action {
 	low, high := v.batch.Yeast.Kind.Range()
 	a := stuck(v)
-	a.Do = v.say("too cold", "temp", v.style.Temperature(v.warmTo(), 0)) + " " + a.Do
+	a.Do = v.say("too cold", "gravity", inBand(v.style.Gravity, v.f.Now.Gravity), "temp", v.style.Temperature(v.warmTo(), 0))
 	a.Why += " " + v.say("why cold", "low", v.style.Temperature(low, 0), "high", v.style.Temperature(high, 0))
 	return a
 }

@@ -9,23 +9,22 @@ import (
 	"spile/wording"
 )
 
+// oddsScale are the words for odds, each from its least probability on.
+var oddsScale = []struct {
+	from float64
+	word wording.Text
+}{
+	{0.97, "almost certainly"}, {0.85, "very likely"}, {0.65, "likely"}, {0.35, evenOdds}, {0.15, "unlikely"}, {0.03, "very unlikely"}, {0, "almost certainly not"},
+}
+
 // OddsWord is the word for a probability.
 func OddsWord(p float64) wording.Text {
-	switch {
-	case p >= 0.97:
-		return "almost certainly"
-	case p >= 0.85:
-		return "very likely"
-	case p >= 0.65:
-		return "likely"
-	case p >= 0.35:
-		return evenOdds
-	case p >= 0.15:
-		return "unlikely"
-	case p >= 0.03:
-		return "very unlikely"
+	for _, row := range oddsScale {
+		if p >= row.from {
+			return row.word
+		}
 	}
-	return "almost certainly not"
+	return oddsScale[len(oddsScale)-1].word
 }
 
 // evenOdds are the words that stand behind no "it is".

@@ -118,6 +118,9 @@ func (v *stood) Lasted() string {
 	return v.Style.Say("This batch has ended. It was in its vessel from %s to %s.", day(v.Seen.State.Record.Pitched), day(v.Seen.Ended))
 }
 
+// Odds are the words for odds, and what they stand for.
+func (v *stood) Odds() [][2]string { return advice.OddsScale(v.Style) }
+
 // Card is the address of the batch card, without the paper.
 func (v *stood) Card() string { return batchCardOf(v.Seen.ID) }
 

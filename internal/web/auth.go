@@ -156,6 +156,7 @@ func (s *Site) notAllowed(w http.ResponseWriter, r *http.Request, p *store.Perso
 		refuse(w, r, http.StatusForbidden, say.String())
 		return
 	}
+	r = r.WithContext(context.WithValue(r.Context(), personIn{}, p)) // who can log out here, to be somebody else
 	s.show(w, r, http.StatusForbidden, "error", page{Title: "That is not yours to do", Content: say})
 }
 

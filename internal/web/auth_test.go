@@ -131,6 +131,12 @@ func TestRoles(t *testing.T) {
 		}
 		if strings.HasPrefix(w.Header().Get("Content-Type"), "text/html") {
 			checkPage(t, c.path, w.Body.String(), parse(t, w))
+			if looks := strings.Contains(w.Body.String(), "may look, and keeps nothing"); looks != (c.who == "Vita") {
+				t.Errorf("%s %s: tells a viewer: %t", c.who, c.path, looks)
+			}
+			if !strings.Contains(w.Body.String(), "Log out") {
+				t.Errorf("%s %s: no way to log out", c.who, c.path)
+			}
 		}
 		s.clients.now = func() time.Time { return time.Now().Add(time.Hour) } // many logins, one minute
 		s.clients.each = map[string]*client{}

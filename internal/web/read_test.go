@@ -1,7 +1,9 @@
 package web
 
 import (
+	"errors"
 	"fmt"
+	"html/template"
 	"io"
 	"log/slog"
 	"net/http"
@@ -45,6 +47,11 @@ func TestPagesAreMade(t *testing.T) {
 		for name, page := range v.pages {
 			if page().Lookup("content") == nil {
 				t.Errorf("%s has no content", name)
+			}
+			// What stands where it cannot be escaped is told before a page is made of anything.
+			var fault *template.Error
+			if err := page().Execute(io.Discard, nil); errors.As(err, &fault) {
+				t.Errorf("%s: %v", name, fault)
 			}
 		}
 	}

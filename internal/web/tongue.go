@@ -27,11 +27,12 @@ type speaker struct {
 	anchors   map[string]string                    // where it is explained
 	glossary  []explained
 	kept      func(string) string // with each number and its unit on one line
+	ear       ear
 }
 
 // speak makes the pages in a language.
 func speak(t *wording.Tongue) *speaker {
-	v := &speaker{tongue: t, pages: map[string]func() *template.Template{}, kept: unit.Unbroken(t)}
+	v := &speaker{tongue: t, pages: map[string]func() *template.Template{}, kept: unit.Unbroken(t), ear: newEar(t)}
 	v.anchors, v.tradeWord = tradeWords(t)
 	v.glossary = glossaryIn(t)
 	paths, err := fs.Glob(files, "pages/*.html")

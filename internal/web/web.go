@@ -194,6 +194,7 @@ type page struct {
 	Again    int   // seconds after which the page is asked for again, 0 for never: something is being worked out
 	Version  string
 	Who      string // has logged in; empty: nobody
+	Role     store.Role
 	Content  any
 }
 
@@ -212,17 +213,18 @@ func (p page) Doors() []door {
 func (s *Site) show(w http.ResponseWriter, r *http.Request, status int, name string, p page) {
 	p.Style, p.Script, p.Theme, p.Version, p.At = s.styled, s.scripts.at, readTastes(r).Theme, s.version, time.Now().UnixMilli()
 	if who := whoIs(r.Context()); who != nil {
-		p.Who = who.Name
+		p.Who, p.Role = who.Name, who.Role
 	}
 	var out bytes.Buffer
-	if err := s.spokenTo(r).pages[name]().Execute(&out, p); err != nil {
+	speaker := s.spokenTo(r)
+	if err := speaker.pages[name]().Execute(&out, p); err != nil {
 		s.log.Error("page", "name", name, "err", err)
 		http.Error(w, "The page could not be made. The reason is in the log of the server.", http.StatusInternalServerError)
 		return
 	}
 	w.Header().Set("Content-Type", "text/html; charset=utf-8")
 	w.WriteHeader(status)
-	s.send(w, out.Bytes())
+	s.send(w, speaker.ear.heard(out.Bytes()))
 }
 
 // fail says that something went wrong here, and keeps the reason in the log of the server.

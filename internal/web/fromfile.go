@@ -62,9 +62,17 @@ func (s *Site) newFileForm(r *http.Request) (f *fileForm, err error) {
 	if f.batches, err = s.watch.Batches(r.Context()); err != nil {
 		return nil, err
 	}
+	things, err := s.watch.Things(r.Context())
+	if err != nil {
+		return nil, err
+	}
+	stands := map[batch.ID]string{}
+	for _, v := range things.Vessels {
+		stands[v.ID] = v.Name + ": "
+	}
 	ask := &asking{Name: chosenBatch, Label: f.Style.Say("Which batch is it about?"), Typed: r.URL.Query().Get(chosenBatch)}
 	for _, b := range f.batches {
-		ask.Options = append(ask.Options, option{b.ID.String(), f.Style.Say("%s, pitched %s", b.Name, dayWords(b.Pitched, f.Style))})
+		ask.Options = append(ask.Options, option{b.ID.String(), stands[b.Vessel] + f.Style.Say("%s, pitched %s", b.Name, dayWords(b.Pitched, f.Style))})
 	}
 	if len(ask.Options) == 1 {
 		ask.Typed = ask.Options[0].Value
@@ -92,6 +100,7 @@ func (s *Site) takeFile(w http.ResponseWriter, r *http.Request, f *fileForm) (st
 	}
 	if f.Of.IsZero() {
 		ask.Typed, ask.Error = "", f.Style.Word("Choose one of these.")
+		f.field("file").Error = f.Style.Word("Choose the file once more.") // no browser keeps it
 	}
 	if f.Bad() {
 		return http.StatusUnprocessableEntity

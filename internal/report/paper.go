@@ -59,16 +59,41 @@ func CardNumber(of string) string {
 	return fmt.Sprintf("%03d-%03d", n/1000, n%1000)
 }
 
-// good is up to when the card may be leant on, the hour of it.
+// good is up to when the card may be leant on.
 func (c *Card) good() string {
+	if until, ok := c.until(); ok {
+		return c.Style.Say("Good until %s. After that, read the gauge first.", until)
+	}
+	return c.Style.Word("Something asks for you today. Read the gauge first, then do what stands under Next.")
+}
+
+// until is the hour up to which what is said may be leant on; false where something asks for somebody at once.
+func (c *Card) until() (hour string, ok bool) {
 	until := c.Said.Until
 	if last := c.Now.Add(longestGood); until.After(last) {
 		until = last
 	}
-	if !until.After(c.Now) {
-		return c.Style.Word("Something asks for you today. Read the gauge first, then do what stands under Next.")
+	return c.Style.Time(advice.HourOf(c.in(until)), "Monday 2 January 2006, 15:04"), until.After(c.Now)
+}
+
+// HandOver says how a vessel stands, to be read out or sent to whoever looks after it: its state, the next thing to do with its
+// caution, and up to when that may be leant on.
+func (c *Card) HandOver() string {
+	next := &c.Said.Next[0]
+	state := strings.Join(append([]string{c.Style.Word(c.Said.State.Wording())}, c.Said.Also...), ", ")
+	parts := []string{c.Style.Say("%s: %s.", c.Vessel, state), next.Do, next.When}
+	if c.NotReal {
+		parts = append([]string{c.Style.Word("Not real.")}, parts...)
 	}
-	return c.Style.Say("Good until %s. After that, read the gauge first.", c.Style.Time(advice.HourOf(c.in(until)), "Monday 2 January 2006, 15:04"))
+	if next.Caution != "" {
+		parts = append(parts, next.Caution)
+	}
+	if until, ok := c.until(); ok {
+		parts = append(parts, c.Style.Say("Good until %s. After that, read the gauge first.", until))
+	} else {
+		parts = append(parts, c.Style.Word("Read the gauge first."))
+	}
+	return strings.Join(parts, " ")
 }
 
 // sheet is what the templates of print-outs show.

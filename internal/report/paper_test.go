@@ -204,3 +204,21 @@ func TestPaperIsNamed(t *testing.T) {
 		t.Errorf("expected what is accepted, got %v", err)
 	}
 }
+
+// A vessel is handed over in one paragraph: state, next thing with its caution, and until when; where something asks at once, to the
+// gauge first, and never to a time.
+func TestHandOver(t *testing.T) {
+	c := card(A4)
+	c.NotReal = false
+	c.Said.State, c.Said.Also = advice.Slowing, []string{"Hard to tell"}
+	c.Said.Next = []advice.Action{{Do: "Take a sample.", When: "Today.", Why: "It is old.", Caution: "Samples are for adults to taste."}, {Do: "Not this.", When: "Later."}}
+	c.Said.Until = c.Now.Add(30 * time.Hour)
+	want := c.Vessel + ": Slowing, Hard to tell. Take a sample. Today. Samples are for adults to taste. Good until " + advice.HourOf(c.in(c.Said.Until)).Format("Monday 2 January 2006, 15:04") + ". After that, read the gauge first."
+	if got := c.HandOver(); got != want {
+		t.Errorf("got %q, want %q", got, want)
+	}
+	c.Said.Until, c.Said.Also, c.NotReal = c.Now, nil, true
+	if got, want := c.HandOver(), "Not real. "+c.Vessel+": Slowing. Take a sample. Today. Samples are for adults to taste. Read the gauge first."; got != want {
+		t.Errorf("got %q, want %q", got, want)
+	}
+}

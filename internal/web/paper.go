@@ -23,6 +23,7 @@ func (s *Site) servePaperStyle(w http.ResponseWriter, r *http.Request) {
 type printable struct {
 	Name, Batch string
 	Papers      []door // addresses, without the paper
+	HandOver    string // how it stands, to be read out or sent
 }
 
 // papers are the print-outs of what is in a vessel.
@@ -42,7 +43,9 @@ type paperView struct {
 
 // onPaper lists what can be printed.
 func (s *Site) onPaper(w http.ResponseWriter, r *http.Request) {
-	all, err := s.allStanding(r)
+	style := readTastes(r).Style
+	style.Dated = true // what is handed over is read when "tomorrow" is another day
+	all, err := s.allStandingIn(r.Context(), style)
 	if err != nil {
 		s.fail(w, r, err)
 		return
@@ -56,7 +59,7 @@ func (s *Site) onPaper(w http.ResponseWriter, r *http.Request) {
 		if v.Said == nil {
 			continue
 		}
-		view.Now = append(view.Now, printable{v.Name(), v.Batch(), papers(v.Seen.ID)})
+		view.Now = append(view.Now, printable{v.Name(), v.Batch(), papers(v.Seen.ID), v.card().HandOver()})
 	}
 	s.show(w, r, http.StatusOK, "on-paper", page{Title: "On paper", Here: "/on-paper", Content: view})
 }
@@ -89,6 +92,11 @@ func (s *Site) label(w http.ResponseWriter, r *http.Request) {
 	})
 }
 
+// card is what is told on paper of what is in a vessel, before its paper is chosen.
+func (v *stood) card() *report.Card {
+	return &report.Card{View: v.view(), Of: v.Seen.ID.String(), Vessel: v.Name(), Now: v.Now, Made: v.Seen.Told.Made}
+}
+
 // print makes a card of the vessel or batch that the query names.
 func (s *Site) print(w http.ResponseWriter, r *http.Request, of string, make func(*stood, *report.Card) ([]byte, error)) {
 	paper, err := report.ParsePaper(r.URL.Query().Get("paper"))
@@ -107,7 +115,9 @@ func (s *Site) print(w http.ResponseWriter, r *http.Request, of string, make fun
 		s.show(w, r, http.StatusNotFound, "error", page{Title: "Nothing to print yet", Content: wording.Text("Nothing is known of what is in this vessel. Once something is in it and the first look is made, its card can be printed.")})
 		return
 	}
-	body, err := make(v, &report.Card{View: v.view(), Of: v.Seen.ID.String(), Vessel: v.Name(), Paper: paper, Now: v.Now, Made: v.Seen.Told.Made, Href: paperStyle})
+	card := v.card()
+	card.Paper, card.Href = paper, paperStyle
+	body, err := make(v, card)
 	if err != nil {
 		s.fail(w, r, err)
 		return

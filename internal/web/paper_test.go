@@ -29,6 +29,9 @@ func TestCardsOfTheShed(t *testing.T) {
 	if len(cards) != 5*4*2 {
 		t.Fatalf("expected four print-outs on two papers for five vessels, got %d", len(cards))
 	}
+	if n := strings.Count(main(t, list), "Not real. "); n != 5 {
+		t.Errorf("expected five vessels handed over, got %d", n)
+	}
 	for _, address := range cards {
 		page := get(s, address)
 		text := page.Body.String()

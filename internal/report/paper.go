@@ -76,12 +76,12 @@ func (c *Card) until() (hour string, ok bool) {
 	return c.Style.Time(advice.HourOf(c.in(until)), "Monday 2 January 2006, 15:04"), until.After(c.Now)
 }
 
-// HandOver says how a vessel stands, to be read out or sent to whoever looks after it: its state, the next thing to do with its
+// HandOver says how a vessel stands, to be read out or sent to whoever looks after it: its state and as of when, the next thing to do with its
 // caution, and up to when that may be leant on.
 func (c *Card) HandOver() string {
 	next := &c.Said.Next[0]
 	state := strings.Join(append([]string{c.Style.Word(c.Said.State.Wording())}, c.Said.Also...), ", ")
-	parts := []string{c.Style.Say("%s: %s.", c.Vessel, state), next.Do, next.When}
+	parts := []string{c.Style.Say("%s, %s: %s.", c.Vessel, c.Style.Time(c.in(c.Now), "Monday 2 January 2006, 15:04"), state), next.Do, next.When}
 	if c.NotReal {
 		parts = append([]string{c.Style.Word("Not real.")}, parts...)
 	}

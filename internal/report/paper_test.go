@@ -213,12 +213,13 @@ func TestHandOver(t *testing.T) {
 	c.Said.State, c.Said.Also = advice.Slowing, []string{"Hard to tell"}
 	c.Said.Next = []advice.Action{{Do: "Take a sample.", When: "Today.", Why: "It is old.", Caution: "Samples are for adults to taste."}, {Do: "Not this.", When: "Later."}}
 	c.Said.Until = c.Now.Add(30 * time.Hour)
-	want := c.Vessel + ": Slowing, Hard to tell. Take a sample. Today. Samples are for adults to taste. Good until " + advice.HourOf(c.in(c.Said.Until)).Format("Monday 2 January 2006, 15:04") + ". After that, read the gauge first."
+	begins := c.Vessel + ", " + c.in(c.Now).Format("Monday 2 January 2006, 15:04") + ": "
+	want := begins + "Slowing, Hard to tell. Take a sample. Today. Samples are for adults to taste. Good until " + advice.HourOf(c.in(c.Said.Until)).Format("Monday 2 January 2006, 15:04") + ". After that, read the gauge first."
 	if got := c.HandOver(); got != want {
 		t.Errorf("got %q, want %q", got, want)
 	}
 	c.Said.Until, c.Said.Also, c.NotReal = c.Now, nil, true
-	if got, want := c.HandOver(), "Not real. "+c.Vessel+": Slowing. Take a sample. Today. Samples are for adults to taste. Read the gauge first."; got != want {
+	if got, want := c.HandOver(), "Not real. "+begins+"Slowing. Take a sample. Today. Samples are for adults to taste. Read the gauge first."; got != want {
 		t.Errorf("got %q, want %q", got, want)
 	}
 }

@@ -60,7 +60,8 @@ type Limit struct {
 type Finding struct {
 	Kind        estimate.FindingKind
 	Probability float64
-	Since       time.Time // about; zero: not told
+	Since       time.Time     // about; zero: not told
+	Size        estimate.Band // SI, in what its kind is measured
 	Sentence    string
 	Settles     string
 }

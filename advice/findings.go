@@ -38,7 +38,7 @@ func (v *view) findings() []Finding {
 		if !known {
 			continue
 		}
-		out = append(out, Finding{f.Kind, f.Probability, f.Since, v.findingSentence(keys[0], f), v.say(keys[1])})
+		out = append(out, Finding{f.Kind, f.Probability, f.Since, f.Size, v.findingSentence(keys[0], f), v.say(keys[1])})
 	}
 	return out
 }

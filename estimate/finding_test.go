@@ -17,6 +17,8 @@ type planted struct {
 	log   batch.Log
 	dial  float64 // psi that it reads too much
 	noise func() float64
+	// letOut is how much gas was let out and not written down, kg.
+	letOut float64
 }
 
 func plant(relief float64, change func(p *vessel.Params)) *planted {
@@ -65,7 +67,9 @@ func TestPlantedFaults(t *testing.T) {
 			if err := f.sim.Advance(150 * unit.Hour); err != nil {
 				t.Fatal(err)
 			}
+			before := f.sim.Ledger().Vented
 			f.sim.Vent(f.sim.State().Gauge(), 2*psi)
+			f.letOut = float64(f.sim.Ledger().Vented - before)
 			every(t, f, 156, 204, 12)
 		}, nil},
 		{"a valve that does not open", FindingReliefStuck, 10, func(t *testing.T, f *planted) {
@@ -104,6 +108,11 @@ func TestPlantedFaults(t *testing.T) {
 			}
 			if first != c.kind {
 				t.Errorf("planted %q, found %+v", c.kind, fc.Findings)
+			}
+			if first == FindingMissingVent {
+				if size := fc.Findings[0].Size; !(size.P05 <= f.letOut && f.letOut <= size.P95) || size.P95 > 2*f.letOut {
+					t.Errorf("%.3g kg were let out; found: %.3g", f.letOut, size)
+				}
 			}
 			if l := fc.Questions.Leak; (first == FindingMissingVent || first == FindingSealSlow) && (l.Verdict != CannotTell || l.Hides != BehindLetDown) {
 				t.Errorf("%s explains what is missing, and yet of a leak: %+v", first, l)

@@ -4,6 +4,7 @@ import (
 	"math"
 	"slices"
 	"sort"
+	"time"
 
 	"spile/batch"
 	"spile/bayes"
@@ -14,13 +15,12 @@ import (
 )
 
 // hypothesis is something that may have happened and that no unknown of the model can mimic: gas let out and not logged,
-// a lid that sealed late. It is judged by how much better it explains the readings than the log as it stands.
+// a lid that sealed late. It is judged by how much better it explains the readings than the log as it stands, over all that
+// is not known of it: when, and how far.
 type hypothesis struct {
 	kind  FindingKind
 	odds  float64 // beforehand, against nothing of the kind
-	items []item  // what happened, besides the log
-	since float64 // s since pitching
-	size  float64 // SI
+	items []item  // what happened, besides the log, the last what is not known exactly
 }
 
 const (
@@ -41,7 +41,7 @@ const (
 
 // alternatives are findings about what may have happened besides the log, each with its probability among all stories.
 func (bl *Belief) alternatives(fs []future) ([]Finding, error) {
-	hs := append(bl.forgottenVents(fs), bl.lateSeal()...)
+	hs := append(bl.forgottenVents(), bl.lateSeal()...)
 	if len(hs) == 0 {
 		return nil, nil
 	}
@@ -56,17 +56,51 @@ func (bl *Belief) alternatives(fs []future) ([]Finding, error) {
 	}
 	var out []Finding
 	for i, h := range hs {
-		if p := weights[i] / total; p > 0.5 {
-			out = append(out, Finding{Kind: h.kind, Probability: p, Size: Band{h.size, h.size, h.size}, Since: bl.time(h.since)})
+		p := weights[i] / total
+		if p <= 0.5 {
+			continue
 		}
+		f := Finding{Kind: h.kind, Probability: p}
+		if h.kind == FindingMissingVent {
+			var err error
+			if f.Size, f.Since, err = bl.missing(h, &fs[middle(fs)]); err != nil {
+				return nil, err
+			}
+		}
+		out = append(out, f)
 	}
 	return out, nil
+}
+
+// missing is how much gas, kg, a let-down took and when, as the readings bear it out.
+func (bl *Belief) missing(h hypothesis, member *future) (size Band, since time.Time, err error) {
+	tl := bl.tl.with(h)
+	p, active := bl.on(tl).problem()
+	post, err := bayes.Condition(p, bl.options.Seed, bayes.Options{Members: hypothesisMembers, Workers: bl.options.Workers})
+	if err != nil {
+		return Band{}, time.Time{}, err
+	}
+	it := &tl.items[slices.IndexFunc(tl.items, func(it item) bool { return it.depth > 0 })]
+	sizes, times, z := make([]float64, len(post.Z)), make([]float64, len(post.Z)), make([]float64, tl.dim())
+	for m := range post.Z {
+		for i, k := range active {
+			z[k] = post.Z[m][i]
+		}
+		sizes[m], times[m] = bl.letOut(member, it.letDown(z)), it.when(z)
+	}
+	return weightedBand(sizes, post.Weight), bl.time(weightedBand(times, post.Weight).P50), nil
 }
 
 // with is the timeline if h happened too.
 func (tl *timeline) with(h hypothesis) *timeline {
 	out := *tl
-	out.items = append(slices.Clone(tl.items), h.items...)
+	happened := slices.Clone(h.items)
+	last := &happened[len(happened)-1]
+	last.unsure, last.shift = math.Inf(1), out.loosen()
+	if h.kind == FindingMissingVent {
+		last.depth = out.loosen()
+	}
+	out.items = append(slices.Clone(tl.items), happened...)
 	sort.SliceStable(out.items, func(i, j int) bool { return out.items[i].at < out.items[j].at })
 	return &out
 }
@@ -81,9 +115,9 @@ func (bl *Belief) evidence(h hypothesis) (float64, error) {
 	return evidence, err
 }
 
-// forgottenVents proposes a let-down, not logged, for the largest drops of the gauge that nothing explains. How far it was
-// let down, and when between the readings, is what explains them best for a member of the belief.
-func (bl *Belief) forgottenVents(fs []future) []hypothesis {
+// forgottenVents proposes a let-down, not logged, for the largest drops of the gauge that nothing explains: at some time
+// between the readings, to no more than the second shows.
+func (bl *Belief) forgottenVents() []hypothesis {
 	type drop struct {
 		first, second int
 		by            float64
@@ -105,7 +139,7 @@ func (bl *Belief) forgottenVents(fs []future) []hypothesis {
 	sort.SliceStable(drops, func(i, j int) bool { return drops[i].by > drops[j].by })
 	var out []hypothesis
 	for _, d := range drops[:min(len(drops), mostVents)] {
-		out = append(out, bl.vented(&bl.tl.data[d.first], &bl.tl.data[d.second], &fs[middle(fs)]))
+		out = append(out, bl.vented(&bl.tl.data[d.first], &bl.tl.data[d.second]))
 	}
 	return out
 }
@@ -123,21 +157,19 @@ func (bl *Belief) unexplained(from, to float64) bool {
 	return !bl.gasAt(from)
 }
 
-// vented is the let-down between two readings that a member's own vessel bears out best.
-func (bl *Belief) vented(first, second *datum, member *future) hypothesis {
-	best, most := hypothesis{}, math.Inf(-1)
-	for _, share := range []float64{0.1, 0.5, 0.9} {
-		at := first.at + share*(second.at-first.at)
-		for _, to := range []float64{1, 0.75, 0.5, 0.25, 0} {
-			e := batch.Event{Kind: batch.VentedTo, From: unit.Gauge(first.value), To: unit.Gauge(max(to*second.value, 0))}
-			h := hypothesis{kind: FindingMissingVent, odds: ventOdds, since: at, items: []item{{at: at, event: &e, reading: -1}}}
-			if ll := bl.on(bl.tl.with(h)).LogLikelihood(member.z); ll > most {
-				h.size = bl.letOut(member, e)
-				best, most = h, ll
+// vented is a let-down between two readings: in the longest time between them in which nothing else was looked at.
+func (bl *Belief) vented(first, second *datum) hypothesis {
+	from, until, before := first.at, first.at, first.at
+	for i := range bl.tl.items {
+		if at := bl.tl.items[i].at; at > first.at && at <= second.at {
+			if at-before > until-from {
+				from, until = before, at
 			}
+			before = at
 		}
 	}
-	return best
+	e := batch.Event{Kind: batch.VentedTo, From: unit.Gauge(first.value), To: unit.Gauge(max(second.value, 0))}
+	return hypothesis{kind: FindingMissingVent, odds: ventOdds, items: []item{{at: (from + until) / 2, from: from, until: until, event: &e, reading: -1}}}
 }
 
 // letOut is about how much gas a let-down takes from the headspace, kg.
@@ -170,7 +202,7 @@ func (bl *Belief) lateSeal() []hypothesis {
 		default:
 			by := vessel.Fault{Kind: vessel.Leaking, Leak: looseLid}
 			tight := vessel.Fault{Kind: vessel.Leaking, Leak: -looseLid}
-			return []hypothesis{{kind: FindingSealSlow, odds: sealOdds, items: []item{{at: 0, fault: &by, reading: -1}, {at: (loose + d.at) / 2, fault: &tight, reading: -1}}}}
+			return []hypothesis{{kind: FindingSealSlow, odds: sealOdds, items: []item{{at: 0, fault: &by, reading: -1}, {at: (loose + d.at) / 2, from: loose, until: d.at, fault: &tight, reading: -1}}}}
 		}
 	}
 	return nil

@@ -238,7 +238,8 @@ func defaultRelief(tl *timeline) unit.Gauge {
 func (w *world) apply(it *item) {
 	w.advance(it.when(w.z))
 	if it.event != nil {
-		w.do(it.event)
+		e := it.letDown(w.z)
+		w.do(&e)
 	}
 	if it.set != nil {
 		w.set(it.set)
@@ -329,6 +330,9 @@ func Turn(c *vessel.Controls, s *batch.Setting) {
 // refill is how long the headspace takes to fill again after beer was drawn, s.
 const refill = 60.0
 
+// pourSD is the sd of the logarithm of how much more is poured than written: glasses are filled by eye (assumption).
+const pourSD = 0.08
+
 // do carries out an event. What only was noticed, or read, changes nothing.
 func (w *world) do(e *batch.Event) {
 	switch e.Kind {
@@ -338,7 +342,7 @@ func (w *world) do(e *batch.Event) {
 		w.sim.Sample(e.Volume)
 		w.advanceTo(w.sim.State().Time + refill)
 	case batch.Poured:
-		w.sim.Pour(e.Volume)
+		w.sim.Pour(e.Volume * unit.Volume(portable.Exp(pourSD*w.z[w.tl.poured])))
 		w.advanceTo(w.sim.State().Time + refill)
 	case batch.Opened:
 		w.sim.Open()

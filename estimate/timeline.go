@@ -7,6 +7,7 @@ import (
 	"time"
 
 	"spile/batch"
+	"spile/portable"
 	"spile/unit"
 	"spile/vessel"
 )
@@ -18,19 +19,35 @@ type item struct {
 	event   *batch.Event   // something is done
 	fault   *vessel.Fault  // something breaks, or is mended
 	reading int            // index of the datum taken then, -1 for none
-	unsure  float64        // s, sd of at; 0: as exact as a clock
+	unsure  float64        // s, sd of at; 0: as exact as a clock; +Inf: any time between from and until
 	shift   int            // index in z of how far at is off, where unsure
 	from    float64        // at the earliest, where unsure: what comes before it does so
 	until   float64        // at the latest
+	depth   int            // index in z of how far a let-down went, 0: as it says
 }
 
 // note says that something was noticed.
 func (it *item) note() bool { return it.event != nil && it.event.Kind == batch.Noticed }
 
+// letDown is the let-down of it under z. Of one that nobody wrote down half went until nothing hissed, and half anywhere from
+// there to what it says (assumption).
+func (it *item) letDown(z []float64) batch.Event {
+	e := *it.event
+	if it.depth > 0 {
+		e.To *= unit.Gauge(max(2*portable.Normal(z[it.depth])-1, 0))
+	}
+	return e
+}
+
+// loosen gives what is done and not known exactly one more unknown, and says which.
+func (tl *timeline) loosen() int {
+	tl.loose++
+	return tl.dim() - 1
+}
+
 // findShifts gives what has no exact time an unknown of its own; what was done and read in one go shares it. It keeps its
 // place among what happened before and after.
 func (tl *timeline) findShifts() {
-	next := tl.dim()
 	for i := 0; i < len(tl.items); i++ {
 		if tl.items[i].unsure == 0 || tl.items[i].at > tl.now {
 			continue
@@ -46,13 +63,12 @@ func (tl *timeline) findShifts() {
 		if last+1 < len(tl.items) {
 			until = math.Min(tl.items[last+1].at, tl.now)
 		}
+		shift := tl.loosen()
 		for ; i <= last; i++ {
 			it := &tl.items[i]
-			it.shift, it.from, it.until = next, from, until
+			it.shift, it.from, it.until = shift, from, until
 		}
 		i--
-		next++
-		tl.shifts++
 	}
 }
 
@@ -61,8 +77,11 @@ const inOneGo = 2.0
 
 // when is the time of it under z.
 func (it *item) when(z []float64) float64 {
-	if it.shift == 0 {
+	switch {
+	case it.shift == 0:
 		return it.at
+	case math.IsInf(it.unsure, 1):
+		return it.from + portable.Normal(z[it.shift])*(it.until-it.from)
 	}
 	return math.Min(math.Max(it.at+it.unsure*z[it.shift], it.from), it.until)
 }
@@ -85,7 +104,8 @@ type timeline struct {
 	channels []channel
 	tools    map[Tool]Instrument // what was learnt of some of them
 	flags    []Flag              // readings that are asked about whatever is believed
-	shifts   int                 // how many things have no exact time
+	loose    int                 // how many unknowns are of what was done: when, how far, how much
+	poured   int                 // index in z of how much more was poured than written, 0: nothing was
 	notes    int                 // of what somebody noticed
 	forced   []float64           // gravities of samples fermented out warm, SG
 	waiting  []batch.Step        // steps that wait for a condition, in the order of the programme
@@ -105,6 +125,9 @@ func newTimeline(b *batch.Batch, log batch.Log, now time.Time, tools map[Tool]In
 	sort.SliceStable(tl.items, func(i, j int) bool { return tl.items[i].at < tl.items[j].at })
 	tl.smooth(b)
 	tl.findShifts()
+	if slices.ContainsFunc(tl.items, func(it item) bool { return it.event != nil && it.event.Kind == batch.Poured }) {
+		tl.poured = tl.loosen()
+	}
 	if hold := tl.inForce(tl.now).hold; hold != nil {
 		tl.hold = *hold
 	}
@@ -380,7 +403,7 @@ func (tl *timeline) dim() int {
 			n++
 		}
 	}
-	return n + tl.track.modes + tl.shifts
+	return n + tl.track.modes + tl.loose
 }
 
 // fed says whether a regulator has let gas in by now.

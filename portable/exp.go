@@ -115,6 +115,15 @@ func Cosh(x float64) float64 {
 	return (e + 1/e) / 2
 }
 
+// Normal is the share of the standard normal distribution below z. Error: 1e-12.
+func Normal(z float64) float64 {
+	above := Erfc(math.Abs(z)/math.Sqrt2) / 2
+	if z > 0 {
+		return 1 - above
+	}
+	return above
+}
+
 // Erfc is the complementary error function, x >= 0. Error: 1e-12 of it.
 //
 // References: [Olver2010] 7.6.2 for the series, 7.9.3 for the fraction

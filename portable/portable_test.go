@@ -116,6 +116,15 @@ func TestLikePackageMath(t *testing.T) {
 	}
 }
 
+// The points of the standard normal distribution that tables of it carry, from memory.
+func TestNormal(t *testing.T) {
+	for _, c := range []struct{ z, below float64 }{{0, 0.5}, {1, 0.841344746}, {1.959963985, 0.975}, {-1.644853627, 0.05}, {-3, 0.001349898}} {
+		if got := Normal(c.z); !(math.Abs(got-c.below) <= 1e-9) {
+			t.Errorf("Normal(%v): got %v, want %v within 1e-9", c.z, got, c.below)
+		}
+	}
+}
+
 var sink float64
 
 func BenchmarkExp(b *testing.B) { bench(b, Exp) }

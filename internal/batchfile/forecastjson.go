@@ -113,6 +113,8 @@ type findingJSON struct {
 	Probability number `json:"probability"`
 	Sentence    string `json:"sentence"`
 	Settles     string `json:"settles"`
+	// Missing is the gas that was let out and not written down, where that is what was found.
+	Missing *bandJSON `json:"missing_g,omitempty"`
 }
 
 type flagJSON struct {
@@ -301,7 +303,12 @@ func bandsOf(bands []estimate.Band, to func(float64) float64) bandsJSON {
 func findingsOf(a advice.Said) []findingJSON {
 	out := []findingJSON{}
 	for _, f := range a.Findings {
-		out = append(out, findingJSON{string(f.Kind), number(f.Probability), f.Sentence, f.Settles})
+		of := findingJSON{Kind: string(f.Kind), Probability: number(f.Probability), Sentence: f.Sentence, Settles: f.Settles}
+		if f.Kind == estimate.FindingMissingVent {
+			missing := banded(f.Size, per(unit.Gram))
+			of.Missing = &missing
+		}
+		out = append(out, of)
 	}
 	return out
 }

@@ -82,7 +82,7 @@ func (a *Averaged) Advance(t float64) error {
 		if a.over() != a.stood { // gas was let out or in by hand: how it rose before says nothing
 			a.rise = 0
 		}
-		a.step(left / math.Ceil(left/a.longest()-1e-9))
+		a.step(left / math.Max(math.Ceil(left/a.longest()-1e-9), 1)) // one step of what is shorter than rounding
 	}
 	a.s.Time = t
 	return a.sane()

@@ -208,3 +208,22 @@ func BenchmarkAveraged14Days(b *testing.B) {
 		}
 	}
 }
+
+// Two things may happen within microseconds of each other: the step between them is short, and no more than that.
+func TestShortestSteps(t *testing.T) {
+	p := usual()
+	a := NewAveraged()
+	a.Reset(&p)
+	a.Set(Controls{Hold: unit.Celsius(20), Relief: 10 * unit.PSI, Gas: GasOff})
+	at := 40 * unit.Hour
+	for _, step := range []float64{0, 1e-9, 1.1e-6, 5e-6, 7.2e-6, 1e-5, 1e-3} {
+		before := a.State().Made
+		if err := a.Advance(at + step); err != nil {
+			t.Fatalf("a step of %g s: %v", step, err)
+		}
+		if s := a.State(); s.Time != at+step || !(s.Made >= before && s.Made-before < 1e-3 || step == 0) {
+			t.Fatalf("a step of %g s: now %v s, %g mol made", step, s.Time, s.Made-before)
+		}
+		at += step
+	}
+}

@@ -23,7 +23,7 @@ var unfused = regexp.MustCompile(`-gcflags=\S*fmahash\S*`)
 const tellTo = "SPILE_FORECASTS_TO"
 
 // The same input and seed give the same bytes on another processor as on this one, and on one core as on two: the
-// test is built for arm64 and run there, or by an emulator of it.
+// test is built for arm64 and run there, or by an emulator of it. So is a plan.
 func TestForecastIsTheSameOnEveryProcessor(t *testing.T) {
 	if to := os.Getenv(tellTo); to != "" {
 		if err := os.WriteFile(to, forecasts(t, 1), 0o600); err != nil {
@@ -49,7 +49,7 @@ func TestForecastIsTheSameOnEveryProcessor(t *testing.T) {
 	}
 }
 
-// forecasts of the examples, as JSON, and what they were made from to the last digit.
+// forecasts of the examples and a plan for the first, as JSON, and what they were made from to the last digit.
 func forecasts(t *testing.T, workers int) []byte {
 	var out bytes.Buffer
 	for _, name := range []string{"pale", "quiet"} {
@@ -76,6 +76,17 @@ func forecasts(t *testing.T, workers int) []byte {
 		}
 		out.Write(told)
 		fmt.Fprintf(&out, "%v\n%v\n", f.Series, f.Diagnostics)
+		if name != "pale" { // one plan is enough, and slow in an emulator
+			continue
+		}
+		p, err := belief.Plan(at.Add(6*24*time.Hour), nil)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if told, err = PlanJSON(p, advice.SayPlan(b, log, p, unit.Style{}), b); err != nil {
+			t.Fatal(err)
+		}
+		out.Write(told)
 	}
 	return out.Bytes()
 }

@@ -3,6 +3,7 @@ package calibration
 import (
 	"fmt"
 	"math"
+	"strings"
 
 	"spile/batch"
 	"spile/estimate"
@@ -224,8 +225,32 @@ func (r *run) reportFinish(calls []called) error {
 		return err
 	}
 	r.doc.say("%s", slow)
-	r.finishBars(&ours, &equal, samples)
+	r.finishBars(&ours, &equal, samples, r.neverBecause(calls))
 	return nil
+}
+
+// neverBecause says which ferments were never called, and how much there was to see of each.
+func (r *run) neverBecause(calls []called) string {
+	var which []string
+	others, missed := 0, 0
+	for i := range r.ferments {
+		f, never := &r.ferments[i], 0
+		at := looks(f)
+		if len(at) < leastLooks {
+			continue
+		}
+		for draw := range r.Budget.Noise {
+			if math.IsInf(float64(calls[draw*len(r.ferments)+i].Hour), 1) {
+				never++
+			}
+		}
+		if 2*never > r.Budget.Noise {
+			which = append(which, fmt.Sprintf("%s in %d of %d draws, whose record has %d samples at which the rule allows a call, the last %s h after the end", f.Name, never, r.Budget.Noise, len(at), hoursOf(at[len(at)-1]-f.Finished())))
+			continue
+		}
+		others, missed = others+r.Budget.Noise, missed+never
+	}
+	return fmt.Sprintf("%s; of the others %d of %d were never called. How long the rule must take with one glass is said below the table of the finish call", orElse(strings.Join(which, "; "), "no ferment in most draws"), missed, others)
 }
 
 // reportLooks lists the ferments that finish: what there was to see of each, and what came of it.
@@ -266,7 +291,7 @@ func hoursOf(h float64) string {
 	return fmt.Sprintf("%.0f", h)
 }
 
-func (r *run) finishBars(ours, equal *callScore, samples int) {
+func (r *run) finishBars(ours, equal *callScore, samples int, never string) {
 	left, inOne := lower(ours.left, 0.95), 0
 	for _, l := range ours.left {
 		if l <= 1 {
@@ -277,7 +302,7 @@ func (r *run) finishBars(ours, equal *callScore, samples int) {
 	r.doc.bar("finish", "true points left at the call", "at most 1 in 95 %", share(inOne, len(ours.left)) >= 0.95,
 		fmt.Sprintf("%d of %d calls, interval %s to %s; 95 %% of calls have at most %.2f left", inOne, len(ours.left), percent(lo), percent(hi), left), "%s", percent(share(inOne, len(ours.left))))
 	r.doc.bar("finish", "never called, of those that finish and are followed long enough", "at most 10 %", share(ours.never, ours.judged) <= 0.1,
-		"which, and how much there was to see of each, is in the table of the finish call", "%s of %d", percent(share(ours.never, ours.judged)), ours.judged)
+		never, "%s of %d", percent(share(ours.never, ours.judged)), ours.judged)
 	r.doc.bar("finish", fmt.Sprintf("false calls (more than %d points left), stalled ferments among them", farFrom), "none", ours.falsely == 0, "called while it stood still, or too sure of its end", "%d of %d", ours.falsely, r.Budget.Noise*len(r.ferments))
 	gain := median(equal.delay) - median(ours.delay)
 	r.doc.bar("finish", "earlier than equal samples in a row, at an equal rate of early calls", "24 h on the median", gain >= 24,

@@ -95,6 +95,11 @@ func (a answers) doubted(t *testing.T) {
 	did := s.at("Dunlin", "/i-did?what=vent") // all deeds are asked for by one form
 	a["a deed refused"] = post(s.Site, did, s.form(did, "from", "much", "when", "?"))
 	a["beyond a limit"] = s.send(read, s.form(read, "pressure", "38"))
+	s.settled("Dunlin")
+	a["a limit passed"], a["a limit on Vessels"] = get(s.Site, s.at("Dunlin", "")), get(s.Site, "/")
+	seen := s.at("Dunlin", "/limit-seen")
+	a["a limit that has changed"] = post(s.Site, seen, url.Values{"what": {"over-rating/now/Now/1"}})
+	a["a limit seen"] = s.send(seen, seenForms(parse(t, a["a limit passed"]))[0])
 	a["round kept"] = s.send("/round", s.form("/round", key, "10"))
 	line := s.at("Dunlin", "/entries/"+s.log("Dunlin").Log.Readings[0].Entry.String())
 	a["corrected badly"] = post(s.Site, line, s.form(line, "part-a", "much"))

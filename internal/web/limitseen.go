@@ -117,7 +117,7 @@ func (v *stood) amissOn(page string) []aware {
 	return v.passedOn(page)
 }
 
-// Foremost is the limit that the first action is about, on the page of all vessels; nil: it is about none.
+// Foremost is the limit that the first action is about, as it is seen on the page of all vessels; nil: it is about none.
 func (v *stood) Foremost() *aware {
 	for _, a := range v.passedOn("/") {
 		if a.Sentence == v.Said.Next[0].Do {
@@ -127,10 +127,10 @@ func (v *stood) Foremost() *aware {
 	return nil
 }
 
-// Unseen is how many limits are passed that nobody has seen yet.
+// Unseen is how many limits ask for something today or now that nobody has seen yet.
 func (v *stood) Unseen() (n int) {
 	for _, a := range v.Passed() {
-		if a.Seen == "" {
+		if a.Seen == "" && a.Limits[0].Severity > limit.WhenYouCan {
 			n++
 		}
 	}
@@ -144,9 +144,9 @@ func (v *stood) seenWords(limits []advice.Limit) string {
 	}
 	last := slices.MaxFunc(limits, func(a, b advice.Limit) int { return a.Seen.Time.Compare(b.Seen.Time) }).Seen
 	if last.By == "" {
-		return v.Style.Say("Seen %s. It still holds.", v.remembered(last.Time, 0))
+		return v.Style.Say("Seen %s. It still counts.", v.remembered(last.Time, 0))
 	}
-	return v.Style.Say("Seen by %s %s. It still holds.", last.By, v.remembered(last.Time, 0))
+	return v.Style.Say("Seen by %s %s. It still counts.", last.By, v.remembered(last.Time, 0))
 }
 
 // limitSeen keeps that whoever asks has seen a limit, as the page showed it. One that is passed by more meanwhile, or no

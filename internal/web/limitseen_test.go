@@ -34,12 +34,14 @@ func seenForms(d *document) (out []url.Values) {
 	return out
 }
 
-// overfull is a shed with Dunlin above its rating.
-func overfull(s *filled) *filled {
+// overfull is a shed with Dunlin above its rating, and others with it.
+func overfull(s *filled, with ...string) *filled {
 	high := 2.6e5
-	e := batch.Entry{ID: store.NewID(), Batch: s.batches["Dunlin"], Kind: batch.KindReading, At: s.now, Made: s.now, Body: s.body(&batch.Said{Pressure: &high})}
-	if _, err := s.watch.Keep(s.t.Context(), e); err != nil {
-		s.t.Fatal(err)
+	for _, name := range append(with, "Dunlin") {
+		e := batch.Entry{ID: store.NewID(), Batch: s.batches[name], Kind: batch.KindReading, At: s.now, Made: s.now, Body: s.body(&batch.Said{Pressure: &high})}
+		if _, err := s.watch.Keep(s.t.Context(), e); err != nil {
+			s.t.Fatal(err)
+		}
 	}
 	return s.foretold()
 }
@@ -63,10 +65,12 @@ func TestLimitSeen(t *testing.T) {
 	page := main(t, s.send(s.at("Dunlin", "/limit-seen"), forms[0]))
 	want(t, "what was sent", page, "Sent.", "I have seen this: "+overRated, "Take that back")
 	after, left := s.passed(t)
-	want(t, "once it was seen", after, overRated, "Seen today at 18:00. It still holds.")
+	want(t, "once it was seen", after, overRated, "Seen today at 18:00. It still counts.")
 	if len(left) != len(forms)-1 {
 		t.Errorf("%d limits are left to be seen of %d", len(left), len(forms))
 	}
+	next := text(parse(t, get(s.Site, s.at("Dunlin", ""))).ids["section-next"])
+	want(t, "what comes next", next, overRated, "Seen today at 18:00. It still counts.")
 	if strings.Index(after, overRated) != strings.Index(before, overRated) {
 		t.Error("it stands elsewhere")
 	}
@@ -78,25 +82,34 @@ func TestLimitSeen(t *testing.T) {
 	last := s.log("Dunlin").Notes[len(s.log("Dunlin").Notes)-1].Entry.String()
 	s.send(s.at("Dunlin", "/entries/"+last), url.Values{"do": {"take-back"}, "id": {store.NewID().String()}})
 	back, again := s.passed(t)
-	if wantNot(t, "taken back", back, "It still holds."); len(again) != len(forms) {
+	if wantNot(t, "taken back", back, "It still counts."); len(again) != len(forms) {
 		t.Errorf("taken back, and %d limits are to be seen, want %d", len(again), len(forms))
 	}
 }
 
-// On the page of all vessels, too, and it leads back there.
+// On the page of all vessels, too, and it leads back there: of two in equal trouble the one whose limits nobody has seen stands
+// first, and both before what is less urgent.
 func TestLimitSeenOnVessels(t *testing.T) {
-	s := overfull(newFilled(t, "Dunlin", "Whimbrel"))
-	d := parse(t, get(s.Site, "/"))
-	forms := seenForms(d)
-	if len(forms) != 1 {
-		t.Fatalf("%d forms on Vessels", len(forms))
+	s := overfull(newFilled(t, "Dunlin", "Godwit", "Whimbrel"), "Whimbrel")
+	order := func() (names []string) {
+		for _, card := range parse(t, get(s.Site, "/")).class("card-of") {
+			names = append(names, attribute(card, "data-live"))
+		}
+		return names
+	}
+	forms := seenForms(parse(t, get(s.Site, "/")))
+	if got := strings.Join(order(), " "); got != "Dunlin Whimbrel Godwit" || len(forms) != 2 {
+		t.Fatalf("%s, with %d forms", got, len(forms))
 	}
 	if w := post(s.Site, s.at("Dunlin", "/limit-seen"), forms[0]); w.Header().Get("Location") != "/#at-"+s.vessels["Dunlin"].String() {
 		t.Errorf("sent on to %s", w.Header().Get("Location"))
 	}
-	home := parse(t, get(s.Site, "/"))
-	want(t, "Vessels", text(home.class("card-of")[0]), "Dunlin", overRated, "Seen today at 18:00. It still holds.")
-	if class := attribute(home.class("card-of")[0], "class"); !strings.Contains(class, "now") {
+	if got := strings.Join(order(), " "); got != "Whimbrel Dunlin Godwit" {
+		t.Errorf("seen: %s", got)
+	}
+	card := parse(t, get(s.Site, "/")).class("card-of")[1]
+	want(t, "Vessels", text(card), "Dunlin", overRated, "Seen today at 18:00. It still counts.")
+	if class := attribute(card, "class"); !strings.Contains(class, "now") {
 		t.Errorf("what was seen has lost its mark: %q", class)
 	}
 }
@@ -124,7 +137,7 @@ func TestNotSeenAsShown(t *testing.T) {
 	s.now = s.now.Add(10 * time.Minute)
 	s.send(s.at("Dunlin", "/i-read"), s.form(s.at("Dunlin", "/i-read"), "pressure", "2.8 bar", "sure", "pressure=280000"))
 	s.settled("Dunlin")
-	if said, forms := s.passed(t); len(forms) < 2 || strings.Contains(said, "It still holds.") {
+	if said, forms := s.passed(t); len(forms) < 2 || strings.Contains(said, "It still counts.") {
 		t.Errorf("worse, and not to be seen anew: %s", said)
 	}
 }
@@ -156,7 +169,7 @@ func TestWhoMaySeeALimit(t *testing.T) {
 		t.Errorf("a brewer: %d", code)
 	}
 	said, _ := look("Vita")
-	want(t, "seen by a brewer", said, overRated, "Seen by Bram today at 18:00. It still holds.")
+	want(t, "seen by a brewer", said, overRated, "Seen by Bram today at 18:00. It still counts.")
 	var told struct {
 		Limits []struct {
 			Kind   string
@@ -183,7 +196,7 @@ func TestLimitSeenBeforeTheFirstLook(t *testing.T) {
 			t.Fatal(err)
 		}
 	}
-	const says, seen = "This vessel is due for its check (1 March 2026). Until then, no pressure.", "Seen today at 18:00. It still holds."
+	const says, seen = "This vessel is due for its check (1 March 2026). Until then, no pressure.", "Seen today at 18:00. It still counts."
 	due("2026-03-01T00:00:00Z")
 	sees := func(address string) {
 		t.Helper()
@@ -229,7 +242,7 @@ func TestLimitSeenGoesThroughAFile(t *testing.T) {
 	}
 	other.vessels, other.batches = s.vessels, s.batches
 	said, left := other.foretold().passed(t)
-	if want(t, "elsewhere", said, overRated, "Seen today at 18:00. It still holds."); len(left) != len(forms)-1 {
+	if want(t, "elsewhere", said, overRated, "Seen today at 18:00. It still counts."); len(left) != len(forms)-1 {
 		t.Errorf("%d limits are to be seen elsewhere, want %d", len(left), len(forms)-1)
 	}
 }
@@ -248,5 +261,5 @@ func TestLimitSeenAfterTheRound(t *testing.T) {
 	} else {
 		s.send(s.at("Dunlin", "/limit-seen"), forms[0])
 	}
-	want(t, "the round once it was seen", main(t, get(s.Site, "/round?kept="+s.log("Dunlin").Log.Readings[0].Entry.String())), overRated, "It still holds.")
+	want(t, "the round once it was seen", main(t, get(s.Site, "/round?kept="+s.log("Dunlin").Log.Readings[0].Entry.String())), overRated, "It still counts.")
 }

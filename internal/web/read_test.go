@@ -218,7 +218,7 @@ var banned = regexp.MustCompile(`(?i)\b(belief|prior|posterior|ensemble|particle
 var numbers = regexp.MustCompile(`[-−+]?\d[\d.,]*\d|\d`)
 
 // after is what may follow a number: a unit, or the thing that is counted.
-var after = regexp.MustCompile(`^(:\d|(\s?(%|°C|°F|°P|C\b|F\b|K\b|psi|bar|kPa|gal \(U[SK]\)|L\b|mL|m³|m3|mm²?|cm|m\b|g\b|kg|MB|fl oz|oz|lb|W\b|W/K|g/h|g/L|mg/L|kg/L|g/day|g a day|L/min|N\b|s\b|min\b|h\b|days?|months?|minutes|volumes|points|per h|ppm|IBU|(more )?weeks?\b|glass(es)?\b|thousand million|times|cases|atm|decimals|as gravity|opens?\b|futures|hours?\b|earlier (lines?|since)|readings|rows?\b|lines?\b|January|February|March|April|May|June|July|August|September|October|November|December|(Jan|Feb|Mar|Apr|Jun|Jul|Aug|Sep|Oct|Nov|Dec)\b)))`)
+var after = regexp.MustCompile(`^(:\d|(\s?(%|°C|°F|°P|C\b|F\b|K\b|psi|bar|kPa|gal \(U[SK]\)|L\b|mL|m³|m3|mm²?|cm|m\b|g\b|kg|MB|fl oz|oz|lb|W\b|W/K|g/h|g/L|mg/L|kg/L|g/day|g a day|L/min|N\b|s\b|min\b|h\b|days?|months?|minutes|volumes|points|per h|ppm|IBU|(more )?weeks?\b|glass(es)?\b|thousand million|times|cases|atm|decimals|as gravity|opens?\b|futures|hours?\b|earlier (lines?|since)|readings?\b|rows?\b|lines?\b|January|February|March|April|May|June|July|August|September|October|November|December|(Jan|Feb|Mar|Apr|Jun|Jul|Aug|Sep|Oct|Nov|Dec)\b)))`)
 
 // alone are numbers that are whole by themselves: gravity, and the end of a ratio.
 var alone = regexp.MustCompile(`^(0\.9\d\d|1\.[01]\d\d|-0\.00\d)$`)

@@ -1,6 +1,7 @@
 package estimate
 
 import (
+	"fmt"
 	"maps"
 	"math"
 	"path/filepath"
@@ -153,12 +154,22 @@ func TestSoundSeriesAreNotWild(t *testing.T) {
 	}
 }
 
-// BenchmarkDense is conditioning on a hundred thousand readings.
+// BenchmarkDense is conditioning on a measured ferment that a sensor read two hundred and a hundred thousand times in four days.
 func BenchmarkDense(b *testing.B) {
-	log := batch.Log{Readings: course(100_000, 10*time.Second, 0.0003, 5)}
-	for b.Loop() {
-		if _, err := Condition(usualWay(), log, hour(280), Options{Seed: 1}); err != nil {
-			b.Fatal(err)
-		}
+	f := readFerment(b, "../testdata/ferments/35-pilot-ale-22C-r02.csv")
+	for _, n := range []int{200, 100_000} {
+		b.Run(fmt.Sprintf("%d readings", n), func(b *testing.B) {
+			bt, log := f.Records(nil, 96)
+			rng := newRand(5)
+			for i := range n {
+				h := 96 * float64(i) / float64(n)
+				log.Readings = append(log.Readings, batch.Reading{Time: hour(h), Quantity: batch.Gravity, Instrument: "floating", Value: float64(f.Gravity(h)) + 0.0003*rng.NormFloat64()})
+			}
+			for b.Loop() {
+				if _, err := Condition(bt, log, hour(96), Options{Seed: 1}); err != nil {
+					b.Fatal(err)
+				}
+			}
+		})
 	}
 }

@@ -21,6 +21,8 @@ type asking struct {
 	Many     bool     // of the options several may be chosen
 	Typed    string   // what was typed or chosen
 	Unit     string   // written behind the field: what a bare number counts in
+	Step     string   // of the buttons beside the field, in its unit; empty: none
+	Begins   string   // where those begin, in its unit
 	Numeric  bool     // a keyboard of digits is enough: no word, unit or sign is an answer
 	Long     bool     // several lines may be typed
 	Secret   bool     // a password: not shown, and never sent back

@@ -19,8 +19,7 @@ import (
 type gauged struct {
 	asking
 	amount   *amount
-	Step     string // of the buttons beside the field, in its unit
-	Expected string // where those begin, in its unit; empty: nobody knows
+	Expected string // where the buttons begin, in the field's unit; empty: nobody knows
 	Doubt    *doubt
 	First    bool // has the focus when the page opens
 	band     *estimate.Band

@@ -343,6 +343,12 @@ func TestTryInABrowser(t *testing.T) {
 	}
 	do(ctx, t, chromedp.Click(chromedp.CSS("form.trying a")))
 	leads(ctx, t, "the plan", "!document.querySelector('#tried table') && document.querySelector('#field-hold').value == '' && location.search == ''")
+	// buttons beside a field begin at what is there now
+	leads(ctx, t, "the buttons", "document.querySelectorAll('.trying .step').length == 6")
+	if up := script[float64](ctx, t, "(f => { document.querySelectorAll('.trying .step')[1].click(); return Number(f.value) - Number(f.dataset.begins) })(document.querySelector('#field-hold'))"); up != 1 {
+		t.Errorf("one step up is %v °C", up)
+	}
+	leads(ctx, t, "what that changes", "document.querySelector('#tried table')")
 	// what cannot be read is said where the answer would stand
 	script[bool](ctx, t, "(f => (f.value = 'warm', f.dispatchEvent(new Event('input', {bubbles: true}))))(document.querySelector('#field-hold'))")
 	leads(ctx, t, "what is wrong", "document.querySelector('#tried .error')")

@@ -73,11 +73,18 @@ func trySheet(v *vesselView) sheet {
 	}
 	st := v.Style
 	pressure, temperature := st.Of(unit.OfPressure, 0).Unit, st.Of(unit.OfTemperature, float64(unit.Celsius(10))).Unit
+	// Buttons begin at what is there now, two of the finest steps that are said at a time.
+	stepped := func(a *asking, of unit.Quantity, now estimate.Band) *asking {
+		m := st.Of(of, now.P50)
+		a.Step, a.Begins = st.Decimal(trimmed(2*m.Finest)), m.Number(now.P50, 0)
+		return a
+	}
+	now := &v.Seen.Told.Forecast.Now
 	from := &asking{Name: "from", Label: st.Word("From when"), Options: options(st.Tongue, tryHours...), Typed: "0", Optional: true}
 	return sheet{Fields: []*asking{
-		ask("hold", "Temperature to hold", temperature, beerHeat.digits(st), st.Say("For example %s.", st.Temperature(unit.Celsius(21), 0))),
-		ask("relief", "Working valve set to", pressure, true, st.Say("For example %s.", st.Pressure(12*unit.PSI, 0))),
-		ask("gas", "Gas from the cylinder at", pressure, false, st.Say("For example %s, or %s.", st.Pressure(10*unit.PSI, 0), st.Word(gasOff[0]))),
+		stepped(ask("hold", "Temperature to hold", temperature, beerHeat.digits(st), st.Say("For example %s.", st.Temperature(unit.Celsius(21), 0))), unit.OfTemperature, now.Temperature),
+		stepped(ask("relief", "Working valve set to", pressure, true, st.Say("For example %s.", st.Pressure(12*unit.PSI, 0))), unit.OfPressure, now.Pressure),
+		stepped(ask("gas", "Gas from the cylinder at", pressure, false, st.Say("For example %s, or %s.", st.Pressure(10*unit.PSI, 0), st.Word(gasOff[0]))), unit.OfPressure, now.Pressure),
 		from,
 	}}
 }

@@ -41,7 +41,7 @@ type vesselView struct {
 	Lines    []line
 	More     string // how many lines of the log are not shown here; empty: none
 	Try      *tryView
-	Offer    *works // a change that may help, to be tried; nil: none
+	Offer    *works      // a change that may help, to be tried; nil: none
 	Scores   []scoreLine // of the forecasts, where it has ended
 }
 

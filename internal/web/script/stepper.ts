@@ -42,10 +42,10 @@ function button(sign: string, said: string, press: () => void): HTMLButtonElemen
   return b
 }
 
-/** Goes a step from what stands in the field, or from what is expected. */
+/** Goes a step from what stands in the field, or from where it begins. */
 function move(field: HTMLInputElement, by: number) {
-  const { step = "1", expected = "", min = "-Infinity", max = "Infinity" } = field.dataset
-  const text = field.value.trim() === "" ? expected : field.value
+  const { step = "1", expected = "", begins = "", min = "-Infinity", max = "Infinity" } = field.dataset
+  const text = field.value.trim() === "" ? expected || begins : field.value
   const from = number(text)
   if (Number.isNaN(from)) return field.focus()
   const value = Math.min(Math.max(from + by * number(step), number(min)), number(max))

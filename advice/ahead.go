@@ -110,7 +110,7 @@ func (v *view) ahead() []Ahead {
 		if x.key == "cold" && !m.P95.IsZero() && !m.P95.After(v.f.At) {
 			continue // it is, and since when was not followed
 		}
-		if poured && (x.key == "carbonated" || x.key == "ready") {
+		if poured && x.key != "attenuated_90" && x.key != "finished" && (m.P95.IsZero() || m.P95.After(v.f.At)) {
 			continue // whoever pours no longer waits for it
 		}
 		out = append(out, v.aheadOf(x.key, v.say(x.label), m))

@@ -24,6 +24,7 @@ type View struct {
 	Said     advice.Said
 	Style    unit.Style // how quantities are written
 	NotReal  bool       // invented, for a demonstration or practice
+	Ended    bool       // nothing comes any more
 	Tried    *Tried     // nil: nothing is tried
 	// Compared is what is tried in words, beside the plan; nil: nothing is.
 	Compared *advice.Compared
@@ -121,7 +122,9 @@ func (q *shown) strip(style unit.Style) Strip {
 func ForecastChart(v *View) *Chart {
 	b, f := v.Batch, v.Forecast
 	c := &Chart{Now: f.At.Sub(b.Pitched).Hours(), Pitched: v.in(b.Pitched), Prefix: "s", NotReal: v.NotReal, Style: v.Style}
-	c.End = spanOf(f, c.Now, b)
+	if c.End = spanOf(f, c.Now, b); v.Ended {
+		c.End = c.Now
+	}
 	all := [][]estimate.Band{f.Series.Gravity, f.Series.Pressure, f.Series.Volumes, f.Series.Temperature}
 	for i := range strips {
 		q := &strips[i]

@@ -100,9 +100,10 @@ const paperText catalogue.Markup = `{{define "ahead"}}<ul>
 <h1>{{.Vessel}}</h1>
 {{if ne .Vessel .Batch.Name}}<p>{{.Batch.Name}}</p>
 {{end}}{{if .NotReal}}<p class="not">Not real</p>
-{{end}}<p class="state">{{.Shape}}<span>{{.Said.State}}{{range .Said.Also}}, {{.}}{{end}}</span></p>
+{{end}}{{if .Ended}}<p>This batch has ended.</p>
+{{else}}<p class="state">{{.Shape}}<span>{{.Said.State}}{{range .Said.Also}}, {{.}}{{end}}</span></p>
 <p>{{.Said.State.Spoken}}</p>
-{{end}}
+{{end}}{{end}}
 {{define "end"}}<div class="foot"><span>{{.Said.Plate}} Spile estimates, the safety valve protects.</span><span>{{.Number}}</span></div>
 {{end}}
 {{define "door"}}{{template "begin" .}}<p class="good">{{nb .Good}}</p>

@@ -94,7 +94,11 @@ func (s *Site) label(w http.ResponseWriter, r *http.Request) {
 
 // card is what is told on paper of what is in a vessel, before its paper is chosen.
 func (v *stood) card() *report.Card {
-	return &report.Card{View: v.view(), Of: v.Seen.ID.String(), Vessel: v.Name(), Now: v.Now, Made: v.Seen.Told.Made}
+	vessel := v.Name()
+	if v.Was != nil {
+		vessel = v.Was.Name
+	}
+	return &report.Card{View: v.view(), Of: v.Seen.ID.String(), Vessel: vessel, Now: v.Now, Made: v.Seen.Told.Made}
 }
 
 // print makes a card of the vessel or batch that the query names.

@@ -51,8 +51,12 @@ func TestPastBatchesAreFound(t *testing.T) {
 			t.Errorf("%s does not say from when to when it was", from)
 		}
 	}
-	if said := main(t, get(s.Site, card)); !strings.Contains(said, "One thing to try next time") {
+	see := func(address string) string { return strings.Join(strings.Fields(main(t, get(s.Site, address))), " ") }
+	if said := see(card); !strings.Contains(said, "One thing to try next time") || !strings.Contains(said, "Vessel Dunlin, ") || !strings.Contains(said, "This batch has ended.") || strings.Contains(said, "Working.") {
 		t.Errorf("its card: %s", said)
+	}
+	if said := see(own); !strings.Contains(said, "It was in Dunlin from 2 March 2026") || strings.Contains(said, "Working.") || strings.Contains(said, "“emptied”") {
+		t.Errorf("its page: %s", said)
 	}
 }
 

@@ -115,7 +115,11 @@ func (v *stood) Lasted() string {
 	day := func(t time.Time) string {
 		return dayWords(v.Style.In(t, v.Seen.State.Record.Pitched.Location()), v.Style)
 	}
-	return v.Style.Say("This batch has ended. It was in its vessel from %s to %s.", day(v.Seen.State.Record.Pitched), day(v.Seen.Ended))
+	vessel := v.Style.Word("its vessel")
+	if v.Was != nil {
+		vessel = v.Was.Name
+	}
+	return v.Style.Say("This batch has ended. It was in %s from %s to %s.", vessel, day(v.Seen.State.Record.Pitched), day(v.Seen.Ended))
 }
 
 // Odds are the words for odds, and what they stand for.
@@ -417,8 +421,11 @@ func (v *stood) recent(s *batch.State) []line {
 			words = v.Style.Word(n.Judgement.Verdict.Wording())
 		}
 		says := "“" + words + "”"
-		if j := n.Judgement; j != nil && len(j.Limits) > 0 {
+		switch j := n.Judgement; {
+		case j != nil && len(j.Limits) > 0:
 			says = judgedWords(j, v.Style.Tongue)
+		case j != nil && n.Words == "":
+			says = words
 		}
 		before := len(lines)
 		if l := add(n.Entry, n.Time, func() string { return says }); len(lines) > before && ingest.OfAir(words) {

@@ -27,6 +27,7 @@ type stood struct {
 	Scale report.Scale // of all vessels on the page; 0: it stands alone
 	Later []reminder   // what whoever looks wants to be reminded of later
 	Now   time.Time
+	Was   *batch.Thing[batch.VesselFacts] // what a batch that has ended stood in; nil: it has not, or the cellar does not list that
 }
 
 // Batch is the name of what is in it; empty where that is the vessel's name already.
@@ -212,7 +213,13 @@ func (s *Site) findIn(w http.ResponseWriter, r *http.Request, style unit.Style) 
 		return nil
 	}
 	// what was checked since counts for a batch that has ended, too
-	return s.standing(monitor.InVessel{Seen: seen, Upkeep: monitor.UpkeepIn(round, seen.State.Stands())}, style)
+	v := s.standing(monitor.InVessel{Seen: seen, Upkeep: monitor.UpkeepIn(round, seen.State.Stands())}, style)
+	for _, in := range round {
+		if in.Vessel != nil && in.Vessel.ID == seen.State.Stands() {
+			v.Was = in.Vessel
+		}
+	}
+	return v
 }
 
 // home is every vessel side by side, trouble first, and of equal trouble what nobody has seen.
@@ -248,7 +255,7 @@ func (v *stood) cut() *report.Cut {
 
 // view is all that is shown of what is in the vessel.
 func (v *stood) view() *report.View {
-	return &report.View{Batch: &v.Seen.State.Record.Batch, Log: v.Seen.State.Log, Forecast: v.Seen.Told.Forecast, Said: *v.Said, Style: v.Style, NotReal: v.invented()}
+	return &report.View{Batch: &v.Seen.State.Record.Batch, Log: v.Seen.State.Log, Forecast: v.Seen.Told.Forecast, Said: *v.Said, Style: v.Style, NotReal: v.invented(), Ended: v.Lasted() != ""}
 }
 
 // built is the vessel as it is made.
@@ -259,7 +266,9 @@ func (v *stood) built() *batch.Vessel {
 	return &v.Vessel.Facts.Vessel
 }
 
-func (v *stood) invented() bool { return v.Vessel != nil && v.Vessel.Facts.Invented }
+func (v *stood) invented() bool {
+	return v.Vessel != nil && v.Vessel.Facts.Invented || v.Was != nil && v.Was.Facts.Invented
+}
 
 // Drawing is the vessel cut open; nothing while the first look is still being made.
 func (v *stood) Drawing() template.HTML {

@@ -46,6 +46,7 @@ var terms = []term{
 	{"relief-valve", []wording.Text{"relief valve"}, "Lets gas out above its setting."},
 	{"safety-valve", []wording.Text{"safety valve"}, "The relief valve fitted by the maker. Pull its ring to let gas out. Never adjust, plug or remove it."},
 	{"sanitise", []wording.Text{"sanitise", "sanitiser"}, "Kill what cleaning left."},
+	{"spile", []wording.Text{"spile"}, "The peg in a cask that governs its gas."},
 	{"standard-drink", []wording.Text{"standard drink", "standard drinks"}, "Your country's measure of alcohol."},
 	{"strip-thermometer", []wording.Text{"strip thermometer"}, "A thermometer stuck on the vessel."},
 	{"stuck", []wording.Text{"stuck"}, "Stopped too soon."},
@@ -67,7 +68,7 @@ func (t term) title(tongue *wording.Tongue) string {
 }
 
 // everyday are words of the glossary that are too common to be underlined wherever they stand.
-var everyday = []wording.Text{"work", "line", "tap", "bar", "psi", "kPa", "stuck", "dial"}
+var everyday = []wording.Text{"work", "line", "tap", "bar", "psi", "kPa", "stuck", "dial", "spile"}
 
 // tradeWords tells where a word of the trade is explained, and finds the longest that fits, as its first group.
 func tradeWords(tongue *wording.Tongue) (anchors map[string]string, find *regexp.Regexp) {

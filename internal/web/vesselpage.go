@@ -122,6 +122,12 @@ func (v *stood) Lasted() string {
 	return v.Style.Say("This batch has ended. It was in %s from %s to %s.", vessel, day(v.Seen.State.Record.Pitched), day(v.Seen.Ended))
 }
 
+// Halted tells that what is to be done is about beer that stopped: a change that may help stands beside it.
+func (v *vesselView) Halted() bool { return v.First.Key == "stuck" || v.First.Key == "too cold" }
+
+// WorthTaking tells that a reading is.
+func (v *stood) WorthTaking() bool { return !v.Seen.Told.Forecast.Next.None }
+
 // Odds are the words for odds, and what they stand for.
 func (v *stood) Odds() [][2]string { return advice.OddsScale(v.Style) }
 

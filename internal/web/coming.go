@@ -120,7 +120,7 @@ func (v *stood) dues(from, to time.Time, ahead []advice.Ahead) (out []due) {
 	if t := rec.Target; t != nil && !t.Ready.IsZero() {
 		odds, how := "", ""
 		if p := m.Ready.Probability; !math.IsNaN(p) {
-			odds, how = wording.Capital(v.Style.Say("%s to be ready.", advice.Odds(p, v.Style))), v.DateWorking()
+			odds, how = wording.Capital(v.Style.Say("%s, to be ready.", advice.Odds(p, v.Style))), v.DateWorking()
 		}
 		add(due{At: t.Ready, Key: "wish", Name: v.Style.Word("Wished for this day"), Says: v.Style.Word("Wished for this day."), Sure: odds, How: how, Plan: true})
 	}

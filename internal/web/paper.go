@@ -61,7 +61,7 @@ func (s *Site) onPaper(w http.ResponseWriter, r *http.Request) {
 		}
 		view.Now = append(view.Now, printable{v.Name(), v.Batch(), papers(v.Seen.ID), v.card().HandOver()})
 	}
-	s.show(w, r, http.StatusOK, "on-paper", page{Title: "On paper", Here: "/on-paper", Content: view})
+	s.show(w, r, http.StatusOK, "on-paper", page{Title: "On paper", Here: "/on-paper", Cautious: len(view.Now) > 0, Content: view})
 }
 
 func (s *Site) doorCard(w http.ResponseWriter, r *http.Request) {

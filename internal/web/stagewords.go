@@ -124,6 +124,7 @@ var stageCards = []stageCard{
 	{"pour", "Pour", []stageAsk{
 		{"Why is the first glass away?", []wording.Text{"Yeast has settled round the outlet. Pour {first} away."}, ""},
 		{"Which tube?", []wording.Text{"A long, thin one brakes the beer. Short and wide gives foam.", "Open the tap fully: half open foams."}, ""},
+		{"It is mostly foam. What now?", []wording.Text{"Let that glass settle. Open the tap fully for the next one.", "Tell it under I noticed. The page of the vessel then says why, as far as it can."}, ""},
 		{"Gas on or off overnight?", []wording.Text{"Off at the cylinder once all joints are proved is safest.", "Beer at rest keeps its gas for days."}, ""},
 		{"How long does it keep?", []wording.Text{"Cold, under gas and without air: weeks to months. Opened to air: a day or two."}, ""},
 	}, []limit.Key{"c.drink", "c.fridge"}, []door{{"Why does it foam, and which tube?", "/work-it-out/line"}, {"How many glasses?", "/work-it-out/pour"}, {"How far can I pour without gas?", "/work-it-out/gas-off"}}},

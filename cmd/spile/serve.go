@@ -227,17 +227,26 @@ func widely(listen string) (bool, error) {
 func listenError(listen string, err error) error {
 	switch {
 	case errors.Is(err, syscall.EADDRINUSE):
-		return fmt.Errorf("--listen: %s is taken by another program, perhaps Spile itself; stop that or take another port, for example --listen 127.0.0.1:8418", listen)
+		return fmt.Errorf("--listen: %s is taken by another program, perhaps Spile itself; stop that or take another port, for example --listen %s", listen, atPort(listen, "8418"))
 	case errors.Is(err, syscall.EACCES):
-		return fmt.Errorf("--listen: %s is kept for the system; take a port above 1023, for example --listen 127.0.0.1:8417", listen)
+		return fmt.Errorf("--listen: %s is kept for the system; take a port above 1023, for example --listen %s", listen, atPort(listen, "8417"))
 	}
 	return badInput(fmt.Errorf("--listen: %s cannot be had: %v", listen, err))
+}
+
+// atPort is the address that was asked for, at another port: as open to others as it was meant.
+func atPort(listen, port string) string {
+	host, _, err := net.SplitHostPort(listen)
+	if err != nil {
+		host = "127.0.0.1" // it was listened to, so it was read before
+	}
+	return net.JoinHostPort(host, port)
 }
 
 // secureError says in one line why the address of https cannot be had.
 func secureError(at string, err error) error {
 	if errors.Is(err, syscall.EADDRINUSE) {
-		return fmt.Errorf("--tls: https takes the port after that of --listen, and %s is taken by another program; stop that or take another port, for example --listen 127.0.0.1:8427", at)
+		return fmt.Errorf("--tls: https takes the port after that of --listen, and %s is taken by another program; stop that or take another port, for example --listen %s", at, atPort(at, "8427"))
 	}
 	return badInput(fmt.Errorf("--tls: https takes the port after that of --listen, and %s cannot be had: %v", at, err))
 }

@@ -13,6 +13,7 @@ import (
 	"os"
 	"path/filepath"
 	"strings"
+	"syscall"
 	"testing"
 	"time"
 
@@ -51,6 +52,9 @@ func TestServe(t *testing.T) {
 	err = (&ServeCmd{Listen: strings.TrimPrefix(address, "http://")}).serve(until, &Context{Stdout: io.Discard, Stderr: io.Discard}, cellar)
 	if err == nil || !strings.Contains(err.Error(), "is taken by another program") {
 		t.Errorf("a port that is taken: %v", err)
+	}
+	if said := listenError("0.0.0.0:8417", syscall.EADDRINUSE).Error(); !strings.HasSuffix(said, "--listen 0.0.0.0:8418") {
+		t.Errorf("another port is told that others cannot reach: %s", said)
 	}
 	following, err := http.Get(address + "/live")
 	if err != nil {

@@ -104,6 +104,7 @@ type devicesView struct {
 	Key     string // made just now: it is shown once
 	Named   string
 	Base    string // address of this server
+	Alone   bool   // it answers to this machine alone
 }
 
 // deviceLine is a device with the name of its vessel.
@@ -119,7 +120,7 @@ func (s *Site) devices(w http.ResponseWriter, r *http.Request) {
 		s.fail(w, r, err)
 		return
 	}
-	v := devicesView{Base: s.base(r), sheet: sheet{Fields: []*asking{
+	v := devicesView{Base: s.base(r), Alone: s.beyond == nil, sheet: sheet{Fields: []*asking{
 		{Name: "name", Label: tongueOf(r).Word("Name of the device"), Hint: tongueOf(r).Word("It stands beside what it sends. For example “strip on Dunlin”.")},
 		{Name: "vessel", Label: tongueOf(r).Word("The only vessel it may add readings to"), Options: stands},
 	}}}

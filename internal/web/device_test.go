@@ -159,6 +159,9 @@ func TestDevicesPage(t *testing.T) {
 	reply[received](t, s.sends(key, `{"quantity":"temperature","value":18.4,"unit":"C"}`), 201)
 	again := get(s.Site, "/settings/devices")
 	checkPage(t, "/settings/devices", again.Body.String(), parse(t, again))
+	if !strings.Contains(again.Body.String(), "answers to this machine alone") {
+		t.Error("not told that no other machine can send")
+	}
 	if body := again.Body.String(); strings.Contains(body, key) || !strings.Contains(body, "strip") {
 		t.Error("the key is shown again, or the device is not")
 	}

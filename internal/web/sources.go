@@ -1,7 +1,9 @@
 package web
 
 import (
+	"cmp"
 	"net/http"
+	"slices"
 	"strings"
 
 	"spile"
@@ -10,7 +12,8 @@ import (
 // source is one line of the list of references.
 type source struct{ Key, Text, Range string }
 
-// sources reads the list: "- **[Key]** text Used in: where. Range: how far."
+// sources reads the list, "- **[Key]** text Used in: where. Range: how far.", in the order of the alphabet: who comes
+// here has a key in hand.
 func sources(list string) (out []source) {
 	for line := range strings.Lines(list) {
 		key, rest, found := strings.Cut(strings.TrimPrefix(line, "- **["), "]** ")
@@ -24,6 +27,7 @@ func sources(list string) (out []source) {
 		}
 		out = append(out, source{key, text, reach})
 	}
+	slices.SortFunc(out, func(a, b source) int { return cmp.Compare(strings.ToLower(a.Key), strings.ToLower(b.Key)) })
 	return out
 }
 

@@ -10,6 +10,7 @@ import (
 	"testing"
 	"time"
 
+	"spile"
 	"spile/calc"
 	"spile/unit"
 	"spile/wort"
@@ -492,5 +493,13 @@ func TestExamplesInTheUnitsChosen(t *testing.T) {
 		if got[name] != want {
 			t.Errorf("%s: got %s, want %s", name, got[name], want)
 		}
+	}
+}
+
+// Whoever looks a key up finds it by the alphabet.
+func TestSourcesAreInOrder(t *testing.T) {
+	all := sources(spile.References)
+	if len(all) < 50 || !slices.IsSortedFunc(all, func(a, b source) int { return strings.Compare(strings.ToLower(a.Key), strings.ToLower(b.Key)) }) {
+		t.Errorf("%d sources, or not in order", len(all))
 	}
 }

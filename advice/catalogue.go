@@ -242,7 +242,7 @@ var texts = map[string]wording.Text{
 	"ahead band":       "between {lo} and {hi}, nine times in ten",
 	"ahead open":       "from {lo} on; its latest lies beyond the days looked at",
 	"ahead odds":       "{odds} by {time}",
-	"ahead never":      "{odds} within the days looked at",
+	"ahead never":      "{odds}, to come that soon",
 	"ahead perhaps":    "more likely than not already, {time}",
 	"label attenuated": "Nine tenths done",
 	"label finished":   "Finished fermenting",

@@ -46,9 +46,11 @@ func (bl *Belief) alternatives(fs []future) ([]Finding, error) {
 		return nil, nil
 	}
 	weights, total := make([]float64, len(hs)), 1.0
+	posts := make([]*bayes.Posterior, len(hs))
 	for i, h := range hs {
-		evidence, err := bl.evidence(h)
-		if err != nil {
+		var evidence float64
+		var err error
+		if evidence, posts[i], err = bl.evidence(h); err != nil {
 			return nil, err
 		}
 		weights[i] = h.odds * portable.Exp(min(evidence-bl.posterior.LogEvidence, 300))
@@ -62,10 +64,7 @@ func (bl *Belief) alternatives(fs []future) ([]Finding, error) {
 		}
 		f := Finding{Kind: h.kind, Probability: p}
 		if h.kind == FindingMissingVent {
-			var err error
-			if f.Size, f.Since, err = bl.missing(h, &fs[middle(fs)]); err != nil {
-				return nil, err
-			}
+			f.Size, f.Since = bl.missing(h, posts[i], &fs[middle(fs)])
 		}
 		out = append(out, f)
 	}
@@ -73,13 +72,9 @@ func (bl *Belief) alternatives(fs []future) ([]Finding, error) {
 }
 
 // missing is how much gas, kg, a let-down took and when, as the readings bear it out.
-func (bl *Belief) missing(h hypothesis, member *future) (size Band, since time.Time, err error) {
+func (bl *Belief) missing(h hypothesis, post *bayes.Posterior, member *future) (size Band, since time.Time) {
 	tl := bl.tl.with(h)
-	p, active := bl.on(tl).problem()
-	post, err := bayes.Condition(p, bl.options.Seed, bayes.Options{Members: hypothesisMembers, Workers: bl.options.Workers})
-	if err != nil {
-		return Band{}, time.Time{}, err
-	}
+	active := tl.active()
 	it := &tl.items[slices.IndexFunc(tl.items, func(it item) bool { return it.depth > 0 })]
 	sizes, times, z := make([]float64, len(post.Z)), make([]float64, len(post.Z)), make([]float64, tl.dim())
 	for m := range post.Z {
@@ -88,7 +83,7 @@ func (bl *Belief) missing(h hypothesis, member *future) (size Band, since time.T
 		}
 		sizes[m], times[m] = bl.letOut(member, it.letDown(z)), it.when(z)
 	}
-	return weightedBand(sizes, post.Weight), bl.time(weightedBand(times, post.Weight).P50), nil
+	return weightedBand(sizes, post.Weight), bl.time(weightedBand(times, post.Weight).P50)
 }
 
 // with is the timeline if h happened too.
@@ -105,14 +100,20 @@ func (tl *timeline) with(h hypothesis) *timeline {
 	return &out
 }
 
-// evidence is how well the readings are explained if h happened too, on the scale of the posterior's own.
-func (bl *Belief) evidence(h hypothesis) (float64, error) {
+// evidence is how well the readings are explained if h happened too, on the scale of the posterior's own, and of a let-down what
+// they then say of it.
+func (bl *Belief) evidence(h hypothesis) (evidence float64, post *bayes.Posterior, err error) {
 	p, _ := bl.on(bl.tl.with(h)).problem()
-	evidence, err := bayes.Evidence(p, bl.options.Seed, bayes.Options{Members: hypothesisMembers, Workers: bl.options.Workers})
-	if err == bayes.ErrImpossible {
-		return math.Inf(-1), nil
+	o := bayes.Options{Members: hypothesisMembers, Workers: bl.options.Workers}
+	if h.kind != FindingMissingVent {
+		evidence, err = bayes.Evidence(p, bl.options.Seed, o)
+	} else if post, err = bayes.Condition(p, bl.options.Seed, o); err == nil {
+		evidence = post.LogEvidence
 	}
-	return evidence, err
+	if err == bayes.ErrImpossible {
+		return math.Inf(-1), nil, nil
+	}
+	return evidence, post, err
 }
 
 // forgottenVents proposes a let-down, not logged, for the largest drops of the gauge that nothing explains: at some time

@@ -143,10 +143,15 @@ func ForecastChart(v *View) *Chart {
 			s.Limits = pressureLimits(b, v.Style)
 		}
 		c.try(&s, v.Tried, i)
-		s.Sentence = sentence(&s, c, all[i])
+		if s.Sentence = sentence(&s, c, all[i]); v.Ended {
+			s.Sentence = ended(&s, c, all[i])
+		}
 		c.Strips = append(c.Strips, s)
 	}
 	c.Plan, c.Done = planMarks(b, c.End, v.Style), v.doneMarks()
+	if v.Ended { // the last day is the end, and no now
+		c.Now = math.NaN()
+	}
 	return c
 }
 
@@ -249,6 +254,16 @@ func sentence(s *Strip, c *Chart, bands []estimate.Band) string {
 		text += c.Style.Say("; %s by %s, %s", s.within(last), c.dayName(s.Hours[last]), between(last))
 	}
 	return text + "."
+}
+
+// ended is sentence of a batch that is over.
+func ended(s *Strip, c *Chart, bands []estimate.Band) string {
+	i := indexAt(s.Hours, c.End)
+	if i < 0 {
+		return s.Name + "."
+	}
+	low, high := s.Measure.Edges(bands[i].P05, bands[i].P95)
+	return c.Style.Say("%s: at the end %s, between %s and %s.", s.Name, s.within(i), s.Measure.With(low), s.Measure.With(high))
 }
 
 // within writes the middle at i, no finer than a third of its band.

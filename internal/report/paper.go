@@ -257,13 +257,16 @@ func (c *Card) readingRows() (rows [][3]any, rest string) {
 
 // learnt is what the batch has taught so far.
 func (c *Card) learnt() []string {
-	f, style := c.Forecast, c.Style
-	lo, hi := style.Between(unit.OfGravity, f.TerminalGravity.P05, f.TerminalGravity.P95)
-	alcoholLow, alcoholHigh := style.Between(unit.OfAlcohol, max(f.TerminalABV.P05, 0), max(f.TerminalABV.P95, 0))
-	out := []string{
-		style.Say("It ends between %s and %s, nine times in ten.", lo, hi),
-		style.Say("It will hold between %s and %s of alcohol.", alcoholLow, alcoholHigh),
+	style := c.Style
+	end, holds := wording.Text("It ends between %s and %s, nine times in ten."), wording.Text("It will hold between %s and %s of alcohol.")
+	gravity, alcohol := c.Forecast.TerminalGravity, c.Forecast.TerminalABV
+	if c.Ended {
+		end, holds = "It ended between %s and %s, nine times in ten.", "It held between %s and %s of alcohol."
+		gravity, alcohol = c.Forecast.Now.Gravity, c.Forecast.Now.ABV
 	}
+	lo, hi := style.Between(unit.OfGravity, gravity.P05, gravity.P95)
+	alcoholLow, alcoholHigh := style.Between(unit.OfAlcohol, max(alcohol.P05, 0), max(alcohol.P95, 0))
+	out := []string{style.Say(end, lo, hi), style.Say(holds, alcoholLow, alcoholHigh)}
 	for _, x := range c.Said.Findings {
 		out = append(out, x.Sentence+" "+wording.Capital(advice.Odds(x.Probability, style))+".")
 	}

@@ -6,8 +6,6 @@ import (
 	"regexp"
 	"strings"
 
-	hypertext "golang.org/x/net/html"
-
 	"spile/wording"
 )
 
@@ -45,41 +43,75 @@ var silent = map[string]bool{"title": true, "script": true, "style": true, "text
 // named is what is heard in place of an element.
 var named = regexp.MustCompile(` aria-label="[^"]*"`)
 
-// heard is a page with the words for the ear.
+// heard is a page with the words for the ear. It is one that a template made, so that no mark of a tag stands in an attribute.
 func (e ear) heard(page []byte) []byte {
-	if !e.unit.Match(page) {
-		return page
-	}
 	var out bytes.Buffer
-	inside, depth := "", 0 // a silent element, and how many of its name are open
-	for z := hypertext.NewTokenizer(bytes.NewReader(page)); ; {
-		kind := z.Next()
-		raw := bytes.Clone(z.Raw())
-		switch kind {
-		case hypertext.ErrorToken:
-			out.Write(raw)
-			return out.Bytes()
-		case hypertext.StartTagToken, hypertext.EndTagToken:
-			name, _ := z.TagName()
-			if tag := string(name); inside == "" && kind == hypertext.StartTagToken && silent[tag] {
-				inside, depth = tag, 1
-			} else if tag == inside && kind == hypertext.StartTagToken {
-				depth++
-			} else if tag == inside {
-				if depth--; depth == 0 {
-					inside = ""
-				}
-			}
-			raw = named.ReplaceAllFunc(raw, e.words)
-		case hypertext.TextToken:
-			if inside == "" {
-				raw = e.each(raw, func(unit string) string {
-					return `<span aria-hidden="true">` + unit + `</span><span class="hidden">` + html.EscapeString(e.said[unit]) + `</span>`
-				})
-			}
+	out.Grow(len(page) + len(page)/8)
+	for len(page) > 0 {
+		text := page[:until(page, '<')]
+		page = page[len(text):]
+		out.Write(e.spoken(text))
+		tag := page[:min(until(page, '>')+1, len(page))]
+		page = page[len(tag):]
+		if bytes.IndexByte(tag, '/') > 0 && bytes.Contains(tag, []byte("aria-label")) {
+			out.Write(named.ReplaceAllFunc(tag, e.words))
+		} else {
+			out.Write(tag)
 		}
-		out.Write(raw)
+		if name := nameOf(tag); silent[name] {
+			end := pastEnd(page, name)
+			out.Write(page[:end])
+			page = page[end:]
+		}
 	}
+	return out.Bytes()
+}
+
+// until is how many bytes stand before the first c, all where there is none.
+func until(text []byte, c byte) int {
+	if i := bytes.IndexByte(text, c); i >= 0 {
+		return i
+	}
+	return len(text)
+}
+
+// nameOf is the name of the element that a tag opens; empty where it ends one.
+func nameOf(tag []byte) string {
+	n := 1
+	for n < len(tag) && 'a' <= tag[n] && tag[n] <= 'z' {
+		n++
+	}
+	return string(tag[min(1, len(tag)):min(n, len(tag))])
+}
+
+// pastEnd is where the end of an element that has just been opened stands, other ones of its name within it passed over.
+func pastEnd(page []byte, name string) int {
+	for at, open := 0, 1; ; at += len(name) {
+		i := bytes.Index(page[at:], []byte(name))
+		if i < 0 {
+			return len(page)
+		}
+		at += i
+		switch {
+		case bytes.HasSuffix(page[:at], []byte("</")):
+			open--
+		case bytes.HasSuffix(page[:at], []byte("<")):
+			open++
+		}
+		if open == 0 {
+			return at
+		}
+	}
+}
+
+// spoken is text with the words for the ear beside its units.
+func (e ear) spoken(text []byte) []byte {
+	if bytes.IndexByte(text, '/') < 0 {
+		return text
+	}
+	return e.each(text, func(unit string) string {
+		return `<span aria-hidden="true">` + unit + `</span><span class="hidden">` + html.EscapeString(e.said[unit]) + `</span>`
+	})
 }
 
 // words has words in place of units.

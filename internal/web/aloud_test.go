@@ -17,6 +17,8 @@ func TestUnitsWithASlashAreHeardInWords(t *testing.T) {
 		`<svg aria-label="3.1 g/L &lt; 4"><text>g/L</text>`: `<svg aria-label="3.1 grams per litre &lt; 4"><text>g/L</text>`,
 		`<code>--gas 4g/L g/L</code><p>1 kg/L</p>`:          `<code>--gas 4g/L g/L</code><p>1 <span aria-hidden="true">kg/L</span><span class="hidden">kilograms per litre</span></p>`,
 		`<a href="/g/L">x g/Ls</a><option>g/L</option>`:     `<a href="/g/L">x g/Ls</a><option>g/L</option>`,
+		`<svg><svg>g/L</svg>g/L</svg><p>3 g/L`:              `<svg><svg>g/L</svg>g/L</svg><p>3 ` + ear,
+		`<svg xmlns="http://w3.org/svg">g/L</svg>a < b`:     `<svg xmlns="http://w3.org/svg">g/L</svg>a < b`,
 		`<script>a = "<p>4 g/L"</script><p>12 psi</p>`:      `<script>a = "<p>4 g/L"</script><p>12 psi</p>`,
 	} {
 		if got := string(e.heard([]byte(page))); got != want {

@@ -4,6 +4,7 @@ import (
 	"context"
 	"errors"
 	"net/http"
+	"slices"
 
 	"spile/batch"
 	"spile/internal/store"
@@ -15,6 +16,11 @@ type peopleView struct {
 	sheet
 	People []store.Person
 	Alone  bool // this machine alone is served: nobody has to log in
+}
+
+// Stays tells of the only owner, without whom nobody could let people in.
+func (v *peopleView) Stays(p store.Person) bool {
+	return p.Role == store.Owner && !slices.ContainsFunc(v.People, func(other store.Person) bool { return other.Role == store.Owner && other.Name != p.Name })
 }
 
 // roleOptions say what each role may do.

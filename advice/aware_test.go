@@ -76,7 +76,10 @@ func TestPassedAnew(t *testing.T) {
 	read := func(minutes int, pa float64, alone bool) *batch.Log {
 		return &batch.Log{Readings: []batch.Reading{{Time: at(minutes), Quantity: batch.Pressure, Value: pa, Unattended: alone}}}
 	}
-	did := func(minutes int, e batch.Event) *batch.Log { e.Time = at(minutes); return &batch.Log{Events: []batch.Event{e}} }
+	did := func(minutes int, e batch.Event) *batch.Log {
+		e.Time = at(minutes)
+		return &batch.Log{Events: []batch.Event{e}}
+	}
 	for _, c := range []struct {
 		what string
 		f    limit.Finding

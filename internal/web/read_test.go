@@ -127,7 +127,7 @@ func text(n *html.Node) string {
 			b.WriteString(n.Data)
 		case attribute(n, "class") == "working" || n.DataAtom == atom.Code || n.DataAtom == atom.Style:
 			return
-		case attribute(n, "class") == "hidden" && n.PrevSibling != nil && attribute(n.PrevSibling, "aria-hidden") == "true":
+		case attribute(n, "class") == "hidden" && n.PrevSibling != nil && n.PrevSibling.DataAtom == atom.Span && attribute(n.PrevSibling, "aria-hidden") == "true":
 			return // only heard, in place of what stands before it
 		}
 		for c := range n.ChildNodes() {

@@ -8,9 +8,12 @@ import (
 	"spile/wording"
 )
 
+// Pourable tells whether beer in a state is for pouring.
+func (s State) Pourable() bool { return s == TakingGas || s == Ready || s == Pouring }
+
 // glassFoams: somebody noticed mostly foam in the glass of a beer that can be poured.
 func (v *view) glassFoams() bool {
-	return (v.state == TakingGas || v.state == Ready || v.state == Pouring) && v.noticedLately(batch.FoamInGlass)
+	return v.state.Pourable() && v.noticedLately(batch.FoamInGlass)
 }
 
 // foamInGlass says why it foams as far as the vessel alone tells. Where that holds its gas, the line is to blame, which

@@ -40,7 +40,7 @@ func newNoticedForm(v *stood, t tastes) *noticedForm {
 	f := &noticedForm{entryForm: newEntryForm(v.Now.In(v.zone()), t.Style), Vessel: v}
 	f.What = f.ask(&asking{Name: "what", Label: f.Style.Word("What was it?"), Optional: true})
 	for _, x := range noticeable {
-		if x.Poured && !pourable(v.State) {
+		if x.Poured && !v.State.Pourable() {
 			continue
 		}
 		f.What.Options = append(f.What.Options, option{x.Word, f.Style.Word(x.Name)})

@@ -2,9 +2,7 @@ package web
 
 import (
 	"math"
-	"slices"
 
-	"spile/advice"
 	"spile/calc"
 	"spile/unit"
 )
@@ -14,7 +12,7 @@ const usualGlass = 400 * unit.Millilitre
 
 // Glasses says how many are left of what can be poured, with the working; nil: it is not for pouring, or none is left.
 func (v *stood) Glasses() *works {
-	if v.Said == nil || !pourable(v.State) {
+	if v.Said == nil || !v.State.Pourable() {
 		return nil
 	}
 	l := &v.Seen.Told.Forecast.Now.Liquid
@@ -24,11 +22,6 @@ func (v *stood) Glasses() *works {
 	}
 	link := workLink("How many glasses?", "pour", pourValues(unit.Volume(l.P50))...)
 	return &works{v.Style.Tongue.Many(mid, "About %d glass of %s left, between %d and %d glasses.", "About %d glasses of %s left, between %d and %d glasses.", mid, v.Style.Volume(usualGlass, 0), low, high), link.Path}
-}
-
-// pourable tells whether beer in a state is for pouring.
-func pourable(state advice.State) bool {
-	return slices.Contains([]advice.State{advice.TakingGas, advice.Ready, advice.Pouring}, state)
 }
 
 // glassesOf is how many glasses so much beer fills, m³.

@@ -234,7 +234,10 @@ func (s *Site) home(w http.ResponseWriter, r *http.Request) {
 		return
 	}
 	slices.SortStableFunc(all, func(a, b *stood) int {
-		return cmp.Or(cmp.Compare(b.Urgency(), a.Urgency()), cmp.Compare(b.Unseen(), a.Unseen()))
+		if c := cmp.Compare(b.Urgency(), a.Urgency()); c != 0 {
+			return c
+		}
+		return cmp.Compare(b.Unseen(), a.Unseen())
 	})
 	p := page{Title: "Vessels", Here: "/", Content: all}
 	if slices.ContainsFunc(all, (*stood).Waiting) {

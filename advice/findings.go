@@ -121,7 +121,7 @@ func Shown(q batch.Quantity, x, band float64, style unit.Style) string {
 		return style.Gravity(unit.Gravity(x), unit.Gravity(band))
 	case batch.Pressure:
 		return style.Pressure(unit.Gauge(x), unit.Gauge(band))
-	case batch.Temperature:
+	case batch.Temperature, batch.AirTemperature:
 		return style.Temperature(unit.Temperature(x), unit.TemperatureDifference(band))
 	}
 	return style.Mass(unit.Mass(x), unit.Mass(band))
@@ -129,12 +129,13 @@ func Shown(q batch.Quantity, x, band float64, style unit.Style) string {
 
 // instruments are what reads each quantity, in the words of the trade.
 var instruments = map[batch.Quantity]wording.Text{
-	batch.Gravity:      "a sample for gravity",
-	batch.Pressure:     "the gauge",
-	batch.Temperature:  "the thermometer",
-	batch.VesselMass:   "the weight of the vessel",
-	batch.CylinderMass: "the weight of the cylinder",
-	batch.VentedGas:    "the gas let out",
+	batch.Gravity:        "a sample for gravity",
+	batch.Pressure:       "the gauge",
+	batch.Temperature:    "the thermometer",
+	batch.VesselMass:     "the weight of the vessel",
+	batch.CylinderMass:   "the weight of the cylinder",
+	batch.VentedGas:      "the gas let out",
+	batch.AirTemperature: "the temperature of the air around the vessel",
 }
 
 // bestReading is the one reading worth taking, or that none is; empty once the

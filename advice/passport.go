@@ -68,7 +68,7 @@ func errorOf(q batch.Quantity, x float64, s unit.Style) string {
 		return m.With(m.Number(unit.Gravity(1+x).Points(), 0))
 	case batch.Pressure:
 		return s.Pressure(unit.Gauge(x), 0)
-	case batch.Temperature:
+	case batch.Temperature, batch.AirTemperature:
 		return s.Difference(unit.TemperatureDifference(x), 0)
 	}
 	return s.Mass(unit.Mass(x), 0)

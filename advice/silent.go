@@ -26,6 +26,7 @@ type missable struct {
 var told = []missable{
 	{batch.Gravity, "the gravity"}, {batch.Pressure, "the pressure"}, {batch.Temperature, "the temperature"},
 	{batch.VesselMass, "the weight of the vessel"}, {batch.CylinderMass, "the weight of the cylinder"}, {batch.VentedGas, "the gas let out"},
+	{batch.AirTemperature, "the temperature of the air"},
 }
 
 // usual is how far apart the readings of one source are as a rule, up to its latest one: the median of the last of them. Zero

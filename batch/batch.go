@@ -127,12 +127,14 @@ type Quantity int
 
 // The quantities a reading can be of.
 const (
-	Gravity      Quantity = iota // unit.Gravity
-	Pressure                     // unit.Gauge
-	Temperature                  // unit.Temperature
-	VesselMass                   // unit.Mass, vessel and contents as weighed
-	CylinderMass                 // unit.Mass, cylinder as weighed
-	VentedGas                    // unit.Mass of CO2 let out since pitching, a total
+	Gravity        Quantity = iota // unit.Gravity
+	Pressure                       // unit.Gauge
+	Temperature                    // unit.Temperature
+	VesselMass                     // unit.Mass, vessel and contents as weighed
+	CylinderMass                   // unit.Mass, cylinder as weighed
+	VentedGas                      // unit.Mass of CO2 let out since pitching, a total
+	AirTemperature                 // unit.Temperature of the air around the vessel: of its fridge, of the room
+	Quantities                     // how many there are
 )
 
 // Reading is one value of one instrument. Value is in SI: gravity as SG, gauge

@@ -19,6 +19,7 @@ type Said struct {
 	VesselMass   *float64 `json:"vessel_kg,omitempty"`
 	CylinderMass *float64 `json:"cylinder_kg,omitempty"`
 	Vented       *float64 `json:"vented_kg,omitempty"` // a total since pitching
+	Air          *float64 `json:"air_k,omitempty"`     // around the vessel
 	Instrument   string   `json:"instrument,omitzero"`
 	Event        *Event   `json:"event,omitempty"`
 	Words        string   `json:"words,omitzero"`
@@ -26,9 +27,9 @@ type Said struct {
 }
 
 // values are the places of the values, by Quantity.
-func (s *Said) values() [6]**float64 {
+func (s *Said) values() [Quantities]**float64 {
 	return [...]**float64{Gravity: &s.Gravity, Pressure: &s.Pressure, Temperature: &s.Temperature,
-		VesselMass: &s.VesselMass, CylinderMass: &s.CylinderMass, VentedGas: &s.Vented}
+		VesselMass: &s.VesselMass, CylinderMass: &s.CylinderMass, VentedGas: &s.Vented, AirTemperature: &s.Air}
 }
 
 // Put sets the value of a quantity, in SI.
@@ -50,7 +51,7 @@ func (s *Said) check(k Kind) error {
 	}
 	switch {
 	case k == KindReading && !given:
-		return errors.New("a reading without a value; accepted: gravity_sg, pressure_pa, temperature_k, vessel_kg, cylinder_kg, vented_kg")
+		return errors.New("a reading without a value; accepted: gravity_sg, pressure_pa, temperature_k, vessel_kg, cylinder_kg, vented_kg, air_k")
 	case k == KindAction && s.Event == nil:
 		return errors.New("an action without its event; accepted: an event such as {\"kind\":\"gas off\"}")
 	case k == KindNote && s.Words == "":

@@ -38,6 +38,7 @@ func saidOf(body []byte) (Said, error) {
 	r := formReader{rest: body, ok: true, first: true}
 	var s Said
 	r.take("{")
+	r.number(`"air_k":`, &s.Air)
 	r.number(`"cylinder_kg":`, &s.CylinderMass)
 	r.number(`"gravity_sg":`, &s.Gravity)
 	r.words(`"instrument":`, &s.Instrument)

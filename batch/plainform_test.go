@@ -90,7 +90,7 @@ func TestPlainBodyIsAsJSON(t *testing.T) {
 	letters := []byte("\"\\{}[]:,0129.-+eEatn \x00\xff")
 	sound, refused := 0, 0
 	for _, body := range []string{
-		`{"gravity_sg":1.0125}`, `{"pressure_pa":83500,"temperature_k":293.15}`, `{"cylinder_kg":7.25,"instrument":"scale","written":"7.25 kg"}`,
+		`{"gravity_sg":1.0125}`, `{"air_k":286.5,"pressure_pa":83500}`, `{"pressure_pa":83500,"temperature_k":293.15}`, `{"cylinder_kg":7.25,"instrument":"scale","written":"7.25 kg"}`,
 		`{"instrument":"strip","temperature_k":-0,"vented_kg":1e-7,"vessel_kg":2.5e1,"words":"schäumt"}`, `{"event":{"kind":"gas off"}}`, `{"pressure_pa":null}`, `{}`,
 	} {
 		for i := range 4000 {

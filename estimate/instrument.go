@@ -27,6 +27,7 @@ const gravityPoint = 0.001
 var usual = map[batch.Quantity]string{
 	batch.Gravity: "hydrometer", batch.Pressure: "dial", batch.Temperature: "strip",
 	batch.VesselMass: "scale", batch.CylinderMass: "scale", batch.VentedGas: "meter",
+	batch.AirTemperature: "probe",
 }
 
 // instruments lists what is known of each. Offsets of weights are those of a tare that nobody wrote down.
@@ -53,6 +54,8 @@ var instruments = map[batch.Quantity]map[string]Instrument{
 	},
 	batch.CylinderMass: {"scale": {Offset: 3, Scatter: 0.01}},
 	batch.VentedGas:    {"meter": {Offset: 0.002, Scatter: 0.002, Scale: 0.05}},
+	// in the air of a fridge it shows half a degree of the wrong place (common practice, no source)
+	batch.AirTemperature: {"probe": {Offset: 0.5, Scatter: 0.5}},
 }
 
 // channel is one instrument of one quantity in one batch, with the places of its errors among the unknowns.

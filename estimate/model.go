@@ -123,6 +123,10 @@ func (w *world) start(z []float64) {
 	b, p := w.batch, &w.params
 	*p = vessel.Standard(b.Vessel.Capacity, b.Vessel.Diameter, b.Wort.Volume, wort.ExtractFromGravity(w.original()),
 		b.Yeast.Kind, w.startTemperature(), b.Place.Ambient, atmosphere(b))
+	if w.tl.leftToRoom() {
+		p.Ambient += unit.Temperature(roomOff(b) * z[HoldOffset])
+		p.Start = p.Ambient
+	}
 	p.Attenuation = math.Max(w.unknown(AttenuationLimit), w.reached(p.Original))
 	p.Yeast = w.kinetics()
 	p.Air = w.unknown(StartAir)
@@ -374,6 +378,8 @@ func (w *world) shows(d *datum) float64 {
 		truth = float64(w.params.Cylinder-w.sim.Ledger().Supplied) + usualTare
 	case batch.VentedGas:
 		truth = float64(w.sim.Ledger().Vented)
+	case batch.AirTemperature:
+		truth = w.airNow(d.course)
 	}
 	return c.shows(truth, w.z)
 }

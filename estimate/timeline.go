@@ -92,8 +92,9 @@ type datum struct {
 	value   float64 // SI
 	scatter float64 // sd of this reading, SI: its instrument's, and what else makes it unsure
 	channel int
-	n       int  // readings of which it is the mean
-	wild    bool // they jump as no beer does
+	n       int     // readings of which it is the mean
+	wild    bool    // they jump as no beer does
+	course  float64 // of the air: where the measured course of the beer is asked, s since pitching, -1 for nowhere
 	reading batch.Reading
 }
 
@@ -109,6 +110,7 @@ type timeline struct {
 	notes    int                 // of what somebody noticed
 	forced   []float64           // gravities of samples fermented out warm, SG
 	waiting  []batch.Step        // steps that wait for a condition, in the order of the programme
+	unkept   bool                // nobody named a temperature to keep from pitching on
 	gassed   bool                // gas was turned on: there is a cylinder, whether or not it was named
 	now      float64             // s since pitching
 	track    track               // measured beer temperature
@@ -131,7 +133,9 @@ func newTimeline(b *batch.Batch, log batch.Log, now time.Time, tools map[Tool]In
 	if hold := tl.inForce(tl.now).hold; hold != nil {
 		tl.hold = *hold
 	}
+	tl.unkept = tl.inForce(unit.Hour).hold == nil
 	tl.unsettle()
+	tl.heedAir(b)
 	tl.repeat()
 	return tl
 }
@@ -166,7 +170,7 @@ func (tl *timeline) addReadings(b *batch.Batch, log batch.Log) {
 			continue
 		}
 		tl.items = append(tl.items, item{at: math.Max(at, 0), unsure: float64(r.Uncertain), reading: len(tl.data)})
-		tl.data = append(tl.data, datum{math.Max(at, 0), r.Value, scatter, c, r.n, r.wild > 0, r.Reading})
+		tl.data = append(tl.data, datum{math.Max(at, 0), r.Value, scatter, c, r.n, r.wild > 0, 0, r.Reading})
 	}
 }
 
@@ -415,16 +419,17 @@ func (tl *timeline) fed() bool {
 // in a gravity reading, nor cold in a warm ferment; what cannot be heard keeps its prior.
 func (tl *timeline) active() []int {
 	none := len(tl.data) == 0
-	gas, late := none || tl.notes > 0, none
+	gas, late, air := none || tl.notes > 0, none, false
 	for i := range tl.data {
-		gas = gas || tl.channels[tl.data[i].channel].quantity != batch.Gravity
+		q := tl.channels[tl.data[i].channel].quantity
+		gas, air = gas || q != batch.Gravity && q != batch.AirTemperature, air || q == batch.AirTemperature
 		late = late || tl.data[i].at > tl.track.end()
 	}
 	var out []int
 	for u := range numUnknowns {
 		switch {
 		case table[u].gas && !gas:
-		case u == HeatLoss && !late && !gas:
+		case u == HeatLoss && !late && !gas && !air:
 		case u == ColdSlope && tl.track.warm() && !late:
 		case u == HoldOffset && !late:
 		case u == RegulatorOffset && !tl.fed():

@@ -81,6 +81,13 @@ func (a *Averaged) kept(power, h float64) (beer, air float64) {
 	return beer, air
 }
 
+// AirAround is the air in K that closes the heat balance of beer of a mean temperature in K whose own changes by slope, K/s, at
+// the power of the ferment now: C slope = P + UA (air - beer).
+func (a *Averaged) AirAround(beer, slope float64) float64 {
+	power := a.power(a.pace(a.s.Temperature, a.over()))
+	return beer + (a.s.Wort*cpBeer*slope-power)/float64(a.p.UA)
+}
+
 // holding is the air that keeps the beer at hold, no colder than the fridge makes it.
 func (a *core) holding(f heatFlow, hold, h float64) float64 {
 	need := f.beer*(hold-a.s.Temperature)/h - f.power

@@ -309,3 +309,33 @@ func TestDryHopsRestart(t *testing.T) {
 		near(t, name+": fall after the hops, points", before.Points()-sim.State().Gravity().Points(), want, 0.06)
 	})
 }
+
+// The air that closes the heat balance of 20 L, by hand from the gas that the beer makes: by Balling's balance 0.9565 g of CO2 go with
+// 2.0665 g of extract, whose ferment gives 575 J/g; and C dT/dt = P + UA (air - beer).
+// References: [Balling1865]
+func TestAirAround(t *testing.T) {
+	p := Standard(26*unit.Litre, 0.3, 20*unit.Litre, unit.Plato(11.4), "ale", unit.Celsius(20), unit.Celsius(20), unit.Atmosphere)
+	p.UA, p.Fridge = 4, UsualFridge(unit.Celsius(0))
+	a := NewAveraged()
+	a.Reset(&p)
+	a.Set(Controls{Hold: unit.Celsius(20), Gas: GasOff})
+	at := func(h float64) float64 {
+		if err := a.Advance(h * unit.Hour); err != nil {
+			t.Fatal(err)
+		}
+		return float64(a.Ledger().Made)
+	}
+	from := at(47)
+	at(48)
+	level, warming := a.AirAround(293.15, 0), a.AirAround(293.15, 1/unit.Day)
+	around := a.State().Around
+	power := (at(49) - from) / (2 * unit.Hour) * 2.0665 / 0.9565 * 575e3 // W
+	if power < 3 || power > 12 {
+		t.Errorf("a brisk ferment of 20 L gives %.2f W; expected 3 to 12", power)
+	}
+	near(t, "K that the air of a level beer is colder, times 4 W/K", 4*(293.15-level), power, 0.03)
+	near(t, "W that a kelvin a day takes", 4*(warming-level), 20*1.045*4050/unit.Day, 0.02)
+	if math.Abs(around-level) > 0.1 {
+		t.Errorf("a fridge that keeps the beer level: air %.2f K by the closure, %.2f K by the balance", around, level)
+	}
+}

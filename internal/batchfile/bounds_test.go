@@ -22,7 +22,7 @@ func TestBoundsAreThoseOfTheFile(t *testing.T) {
 
 func TestReadingBounds(t *testing.T) {
 	for q, want := range map[batch.Quantity]string{batch.Gravity: "0.98 to 1.2", batch.Pressure: "-14.7 to 150 psi", batch.Temperature: "-30 to 60 °C",
-		batch.VesselMass: "0 to 5000 kg", batch.CylinderMass: "0 to 500 kg", batch.VentedGas: "0 to 10000000 g"} {
+		batch.VesselMass: "0 to 5000 kg", batch.CylinderMass: "0 to 500 kg", batch.VentedGas: "0 to 10000000 g", batch.AirTemperature: "-30 to 60 °C"} {
 		if low, high, words := ReadingBounds(q); words.String() != want || !(low < high) {
 			t.Errorf("%v: %g to %g, %q; want %q", q, low, high, words, want)
 		}

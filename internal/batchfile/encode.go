@@ -188,7 +188,10 @@ func EncodeLog(w io.Writer, log batch.Log) error {
 	return out.Error()
 }
 
-var encodedColumns = []string{"gravity_sg", "pressure_kpa", "temperature_c", "mass_kg", "cylinder_kg", "vented_g", instrumentColumn, eventColumn}
+var encodedColumns = []string{"gravity_sg", "pressure_kpa", "temperature_c", "mass_kg", "cylinder_kg", "vented_g", "air_c", instrumentColumn, eventColumn}
+
+// instrumentCell is the place of the instrument in encodedColumns, behind one of each quantity.
+const instrumentCell = int(batch.Quantities)
 
 type logRow struct {
 	at    time.Time
@@ -201,7 +204,7 @@ func logRows(log batch.Log) []logRow {
 		cells := make([]string, 1+len(encodedColumns))
 		cells[0], cells[1+column] = at.Format(time.RFC3339Nano), text
 		if instrument != "" {
-			cells[7] = instrument
+			cells[1+instrumentCell] = instrument
 		}
 		rows = append(rows, logRow{at, cells})
 	}
@@ -209,7 +212,7 @@ func logRows(log batch.Log) []logRow {
 		add(r.Time, int(r.Quantity), readingText(r), r.Instrument)
 	}
 	for _, e := range log.Events {
-		add(e.Time, 7, EventText(e), "")
+		add(e.Time, instrumentCell+1, EventText(e), "")
 	}
 	slices.SortStableFunc(rows, func(a, b logRow) int { return a.at.Compare(b.at) })
 	return rows
@@ -221,7 +224,7 @@ func readingText(r batch.Reading) string {
 	switch r.Quantity {
 	case batch.Pressure:
 		v /= unit.Kilopascal
-	case batch.Temperature:
+	case batch.Temperature, batch.AirTemperature:
 		v = unit.Temperature(v).Celsius()
 	case batch.VentedGas:
 		v /= unit.Gram

@@ -113,11 +113,11 @@ func TestEncodedBatchReadsLikeWritten(t *testing.T) {
 func anyLog(t *rapid.T, pitched time.Time) batch.Log {
 	var log batch.Log
 	bounds := map[batch.Quantity]span{batch.Gravity: spanGravity, batch.Pressure: {low: -1e5, high: 1e6}, batch.Temperature: {low: 250, high: 330},
-		batch.VesselMass: {low: 0, high: 100}, batch.CylinderMass: {low: 0, high: 100}, batch.VentedGas: {low: 0, high: 10}}
+		batch.VesselMass: {low: 0, high: 100}, batch.CylinderMass: {low: 0, high: 100}, batch.VentedGas: {low: 0, high: 10}, batch.AirTemperature: {low: 250, high: 330}}
 	at := pitched
 	for range rapid.IntRange(0, 5).Draw(t, "readings") {
 		at = at.Add(time.Duration(rapid.Int64Range(1, 1e14).Draw(t, "later")))
-		q := batch.Quantity(rapid.IntRange(0, 5).Draw(t, "quantity"))
+		q := batch.Quantity(rapid.IntRange(0, int(batch.Quantities)-1).Draw(t, "quantity"))
 		log.Readings = append(log.Readings, batch.Reading{Time: at, Quantity: q, Value: drawn[float64](t, "value", bounds[q]), Instrument: rapid.StringMatching(`[a-z,"]{0,5}`).Draw(t, "instrument")})
 	}
 	at = pitched

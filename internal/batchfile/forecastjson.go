@@ -320,6 +320,7 @@ var columnOf = map[batch.Quantity]struct {
 }{
 	batch.Gravity: {"gravity_sg", per(1)}, batch.Pressure: {"pressure_kpa", per(unit.Kilopascal)}, batch.Temperature: {"temperature_c", celsius},
 	batch.VesselMass: {"mass_kg", per(1)}, batch.CylinderMass: {"cylinder_kg", per(1)}, batch.VentedGas: {"vented_g", per(unit.Gram)},
+	batch.AirTemperature: {"air_c", celsius},
 }
 
 func flagsOf(f *estimate.Forecast, a advice.Said, b *batch.Batch) []flagJSON {

@@ -119,13 +119,18 @@ var numberColumns = []column{
 	{"pressure_psi", batch.Pressure, -14.7, 150, scale(unit.PSI), "10"},
 	{"pressure_bar", batch.Pressure, -1.013, 10, scale(unit.Bar), "0.7"},
 	{"pressure_kpa", batch.Pressure, -101.3, 1000, scale(unit.Kilopascal), "70"},
-	{"temperature_c", batch.Temperature, -30, 60, func(v float64, _ *batch.Batch) float64 { return float64(unit.Celsius(v)) }, "19.5"},
-	{"temperature_f", batch.Temperature, -22, 140, func(v float64, _ *batch.Batch) float64 { return float64(unit.Fahrenheit(v)) }, "67"},
+	{"temperature_c", batch.Temperature, -30, 60, fromCelsius, "19.5"},
+	{"temperature_f", batch.Temperature, -22, 140, fromFahrenheit, "67"},
 	{"mass_kg", batch.VesselMass, 0, 5000, scale(1), "24.15"},
 	{"cylinder_kg", batch.CylinderMass, 0, 500, scale(1), "5.32"},
 	{"vented_l", batch.VentedGas, 0, 1e6, func(v float64, b *batch.Batch) float64 { return v * unit.Litre * GasDensity(b.Place) }, "120"},
 	{"vented_g", batch.VentedGas, 0, 1e7, scale(unit.Gram), "230"},
+	{"air_c", batch.AirTemperature, -30, 60, fromCelsius, "13.5"},
+	{"air_f", batch.AirTemperature, -22, 140, fromFahrenheit, "56"},
 }
+
+func fromCelsius(v float64, _ *batch.Batch) float64    { return float64(unit.Celsius(v)) }
+func fromFahrenheit(v float64, _ *batch.Batch) float64 { return float64(unit.Fahrenheit(v)) }
 
 func scale(factor float64) func(float64, *batch.Batch) float64 {
 	return func(v float64, _ *batch.Batch) float64 { return v * factor }

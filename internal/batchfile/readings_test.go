@@ -51,6 +51,8 @@ func TestDecodeLogConvertsUnits(t *testing.T) {
 		{"pressure_kpa", "70", 70000, 1e-9},
 		{"temperature_f", "68", 293.15, 1e-9},
 		{"vented_g", "230", 0.23, 1e-12},
+		{"air_c", "13.5", 286.65, 1e-9},
+		{"air_f", "50", 283.15, 1e-9},
 		// ideal gas at 16 C and 40 m (100.85 kPa by the standard atmosphere) with 0.5 % for the second virial
 		{"vented_l", "100", 0.1 * 100850 * 0.0440095 / (8.314462618 * 289.15), 0.0015},
 		// Plato table of ASBC: 11.4 P is 1.04587 [Bates1942]
@@ -63,6 +65,17 @@ func TestDecodeLogConvertsUnits(t *testing.T) {
 		}
 		if got := log.Readings[0].Value; math.Abs(got-c.want) > c.tol {
 			t.Errorf("%s %s: expected %v, got %v, tolerance %v", c.column, c.cell, c.want, got, c.tol)
+		}
+	}
+}
+
+// Air that no instrument shows is refused in one line, with what is accepted.
+func TestAirIsBounded(t *testing.T) {
+	for cell, column := range map[string]string{"300": "air_c", "-41": "air_f", "warm": "air_c"} {
+		_, err := DecodeLog("r.csv", strings.NewReader("hours,"+column+"\n3,"+cell+"\n"), decodeGood(t))
+		bounds := map[string]string{"air_c": "-30 to 60", "air_f": "-22 to 140"}[column]
+		if err == nil || !strings.Contains(err.Error(), column+" \""+cell+"\"") || !strings.Contains(err.Error(), bounds) || strings.Contains(err.Error(), "\n") {
+			t.Errorf("%s %s: %v", column, cell, err)
 		}
 	}
 }

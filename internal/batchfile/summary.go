@@ -17,7 +17,7 @@ func Summary(log batch.Log) []string {
 	if first, last := Span(log); !first.IsZero() {
 		out = append(out, fmt.Sprintf("from %s to %s", first.Format(time.RFC3339), last.Format(time.RFC3339)))
 	}
-	for q := batch.Gravity; q <= batch.VentedGas; q++ {
+	for q := range batch.Quantities {
 		n, low, high := 0, math.Inf(1), math.Inf(-1)
 		for _, r := range log.Readings {
 			if r.Quantity == q {

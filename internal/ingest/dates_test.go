@@ -8,6 +8,7 @@ import (
 	"time"
 
 	"spile/batch"
+	"spile/unit"
 	"spile/internal/oracle"
 )
 
@@ -102,12 +103,42 @@ func TestSpreadsheetDaysAreGuessedWarily(t *testing.T) {
 	}
 }
 
-// The temperature of a room is no reading of beer. It is kept as a note, in the line of what was read with it, and is known again.
-func TestRoomTemperatureIsKept(t *testing.T) {
+// The air around a vessel is read, of a column of its fridge or of the room that it stands in.
+func TestAirIsRead(t *testing.T) {
 	const text = "time,beer temp C,fridge temp °C,comment\n2026-11-25 18:30,19.5,4.5,\n2026-11-25 19:30,,5 °C,opened it\n2026-11-25 20:30,19,41 F,smells of apple\n2026-11-25 21:30,19,300,\n"
 	u := understood(t, text, Choices{})
+	const want = "25T17:30:00 6 277.65\n25T17:30:00 2 292.65 probe\n25T18:30:00 6 278.15\n25T19:30:00 6 278.15\n25T19:30:00 2 292.15 probe\n25T18:30:00 note opened it\n25T19:30:00 note smells of apple"
+	if got := lines(&u.Found); got != want || !u.Sure() || len(u.Bad) != 1 || u.Bad[0].Column != "fridge temp °C" || !strings.Contains(u.Bad[0].Why.Error(), "-40 to 120 °C") {
+		t.Errorf("got\n%s\nwant\n%s\nbad %v", got, want, u.Bad)
+	}
+	s, id := aCellar(t)
+	keep(t, s, id, u.Found)
+	there, _ := state(t, s, id)
+	if fresh := u.Found.Unknown(&there); fresh.Count() != 0 || len(there.Log.Readings) != 5 || len(there.Notes) != 2 {
+		t.Errorf("the same file again: %+v; kept %+v, %+v", fresh, there.Log.Readings, there.Notes)
+	}
+	if u := understood(t, "time,SG,room\n2026-11-25 18:30,1.040,18\n", Choices{}); u.Named[2].Meaning != LeaveOut {
+		t.Errorf("a column of a room that nothing says to be a temperature: %+v", u.Named[2])
+	}
+	if u := understood(t, "time,SG,room temp\n2026-11-25 18:30,1.040,18\n", Choices{}); u.Named[2].Meaning != "air temperature C" {
+		t.Errorf("the room that it stands in: %+v", u.Named[2])
+	}
+	if u := understood(t, "time,SG,room temp\n2026-11-25 18:30,1.040,38\n", Choices{}); u.Sure() || !strings.Contains(u.Asks[0].Says.String(), "In which unit was the temperature read?") {
+		t.Errorf("a unit that nothing tells: %v", u.Asks)
+	}
+}
+
+// The room around a fridge is neither beer nor the air around the vessel. It is kept as a note, in the line of what was read with it, and is known again.
+func TestRoomTemperatureIsKept(t *testing.T) {
+	b := aBatch()
+	b.Place.Fridge = &batch.Fridge{Coldest: unit.Celsius(1)}
+	const text = "time,beer temp C,room temp °C,comment\n2026-11-25 18:30,19.5,4.5,\n2026-11-25 19:30,,5 °C,opened it\n2026-11-25 20:30,19,41 F,smells of apple\n2026-11-25 21:30,19,300,\n"
+	u, err := Understand("a.csv", []byte(text), b, Choices{Zone: berlin}, now)
+	if err != nil {
+		t.Fatal(err)
+	}
 	const want = "25T17:30:00 2 292.65 probe\n25T19:30:00 2 292.15 probe\n25T17:30:00 note Air 4.5 °C\n25T18:30:00 note Air 5 °C\n25T18:30:00 note opened it\n25T19:30:00 note Air 41 F\n25T19:30:00 note smells of apple"
-	if got := lines(&u.Found); got != want || !u.Sure() || len(u.Bad) != 1 || u.Bad[0].Column != "fridge temp °C" {
+	if got := lines(&u.Found); got != want || !u.Sure() || len(u.Bad) != 1 || u.Bad[0].Column != "room temp °C" {
 		t.Errorf("got\n%s\nwant\n%s\nbad %v", got, want, u.Bad)
 	}
 	s, id := aCellar(t)
@@ -122,14 +153,11 @@ func TestRoomTemperatureIsKept(t *testing.T) {
 	if u := understood(t, "time,SG,room\n2026-11-25 18:30,1.040,18\n", Choices{Columns: []string{"time", "gravity SG", "room temperature F"}}); !strings.HasSuffix(lines(&u.Found), "note Air 18 °F") {
 		t.Errorf("told: %s", lines(&u.Found))
 	}
-	if u := understood(t, "time,SG,room temp\n2026-11-25 18:30,1.040,38\n", Choices{}); u.Sure() || !strings.Contains(u.Asks[0].Says.String(), "In which unit was the temperature read?") {
-		t.Errorf("a unit that nothing tells: %v", u.Asks)
-	}
 }
 
 // What somebody noted beside a reading, or of the room once more, is a line of its own: readings of one instrument are drawn into one, and words in them would not be seen.
 func TestCommentsAreLinesOfTheirOwn(t *testing.T) {
-	u := understood(t, "time,comment,beer temp C,fridge temp °C\n2026-11-25 18:30,smells of apple,19.5,4.5\n2026-11-25 18:30,,19.5,5\n2026-11-25 19:30,hiss at the lid,19,\n", Choices{})
+	u := understood(t, "time,comment,beer temp C,room °C\n2026-11-25 18:30,smells of apple,19.5,4.5\n2026-11-25 18:30,,19.5,5\n2026-11-25 19:30,hiss at the lid,19,\n", Choices{Columns: []string{"time", "note", "beer temperature C", "room temperature C"}})
 	s, id := aCellar(t)
 	keep(t, s, id, u.Found)
 	there, _ := state(t, s, id)

@@ -38,7 +38,8 @@ var words = map[string][]string{
 	"vented":      {"vented", "released", "entwichen"},
 	"beer":        {"beer", "wort", "probe", "liquid", "inside", "bier", "würze"},
 	"vessel":      {"vessel", "strip", "surface", "wall", "outer", "keg", "fermenter", "fermentor", "tank", "gefäß", "behälter"},
-	"room":        {"room", "ambient", "air", "fridge", "chamber", "cabinet", "outside", "shed", "cellar", "raum", "luft", "kühlschrank"},
+	"air":         {"air", "fridge", "chamber", "cabinet", "luft", "kühlschrank"},
+	"room":        {"room", "ambient", "outside", "shed", "cellar", "raum"},
 	"cylinder":    {"cylinder", "bottle", "flasche", "gas", "co2"},
 	"event":       {"event", "events", "action", "done", "ereignis"},
 	"note":        {"note", "notes", "comment", "comments", "remark", "remarks", "notiz", "bemerkung", "kommentar"},
@@ -48,7 +49,7 @@ var words = map[string][]string{
 var readingsColumns = map[string]string{
 	"time": "time", "hours": "hours", "gravity_sg": "gravity SG", "gravity_plato": "gravity Plato", "pressure_psi": "pressure psi", "pressure_bar": "pressure bar",
 	"pressure_kpa": "pressure kPa", "temperature_c": "vessel temperature C", "temperature_f": "vessel temperature F", "mass_kg": "vessel weight kg",
-	"cylinder_kg": "cylinder weight kg", "vented_l": "vented L", "vented_g": "vented g", "instrument": "instrument", "event": "event",
+	"cylinder_kg": "cylinder weight kg", "vented_l": "vented L", "vented_g": "vented g", "air_c": "air temperature C", "air_f": "air temperature F", "instrument": "instrument", "event": "event",
 }
 
 // spelt are the words of a header: those between marks, and where a capital begins within one.
@@ -178,7 +179,7 @@ func (t *table) column(i int) (code string, why, ask wording.Text) {
 	if code := t.serial(i, h); code != "" {
 		return code, "all its numbers are days as a spreadsheet counts them", ""
 	}
-	if code, why, ask := named(h, cells, numbers); code != "" || ask != "" {
+	if code, why, ask := t.named(h, cells, numbers); code != "" || ask != "" {
 		return code, why, ask
 	}
 	low, high := slices.Min(numbers), slices.Max(numbers)
@@ -241,7 +242,7 @@ func wordy(cells []string, h header) (code string, why, ask wording.Text) {
 
 // named guesses from the name of a column and units behind its numbers. Where both say what
 // it is and not all that must be known, it asks.
-func named(h header, cells []string, numbers []float64) (code string, why, ask wording.Text) {
+func (t *table) named(h header, cells []string, numbers []float64) (code string, why, ask wording.Text) {
 	in := unitsIn(cells)
 	of := func(what string) bool { return h.says(what) || in[what] != "" }
 	unitOf := func(units map[string]string, what string) string {
@@ -252,7 +253,7 @@ func named(h header, cells []string, numbers []float64) (code string, why, ask w
 	case h.says("unix") && !of("temperature") && slices.Min(numbers) > 1e8:
 		return "unix", why, ""
 	case of("temperature"):
-		return temperature(h, unitOf(temperatureUnits, "temperature"), numbers)
+		return t.temperature(h, unitOf(temperatureUnits, "temperature"), numbers)
 	case h.says("outside"):
 		return LeaveOut, "pressure counted from zero, or of the air", ""
 	case h.says("vented"):
@@ -302,9 +303,9 @@ func mostly(numbers []float64, low, high float64) bool {
 	return outside <= len(numbers)/10 || outside == 1 && len(numbers) > 2
 }
 
-// temperature tells beer, vessel and room apart by the name alone. The unit may follow from
+// temperature tells beer, vessel and air apart by the name alone; of a vessel in a fridge the room is not the air around it. The unit may follow from
 // the numbers: beer is neither ice nor hot.
-func temperature(h header, unit string, numbers []float64) (code string, why, ask wording.Text) {
+func (t *table) temperature(h header, unit string, numbers []float64) (code string, why, ask wording.Text) {
 	const warmest, coolest = 31, 46 // in °C beer is not above the first; in °F read above the second
 	why = "from its name"
 	if unit == "" {
@@ -315,12 +316,13 @@ func temperature(h header, unit string, numbers []float64) (code string, why, as
 			unit, why = "F", "from its name and its numbers"
 		}
 	}
-	where := either(h.says("beer"), "beer", either(h.says("room"), "room", either(h.says("vessel"), "vessel", "")))
+	room := either(t.fridge, "room", "air")
+	where := either(h.says("beer"), "beer", either(h.says("air"), "air", either(h.says("room"), room, either(h.says("vessel"), "vessel", ""))))
 	switch {
 	case where == "" && unit == "":
-		return "", "", "In which unit was it, and was it in the beer, on the vessel or of the room?"
+		return "", "", "In which unit was it, and was it in the beer, on the vessel or of the air?"
 	case where == "":
-		return "", "", either[wording.Text](unit == "C", "It looks like °C. Was it in the beer, on the vessel or of the room?", "It looks like °F. Was it in the beer, on the vessel or of the room?")
+		return "", "", either[wording.Text](unit == "C", "It looks like °C. Was it in the beer, on the vessel or of the air?", "It looks like °F. Was it in the beer, on the vessel or of the air?")
 	}
 	return told(where+" temperature ", unit, why, "In which unit was the temperature read?")
 }

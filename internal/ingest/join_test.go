@@ -139,7 +139,7 @@ func TestKnownIsLeftOut(t *testing.T) {
 // way round: the two ways of reading a number differ in its last bits.
 func TestKnownEitherWay(t *testing.T) {
 	from := map[string]float64{"gravity_sg": 1, "gravity_plato": 0, "pressure_psi": 0.1, "pressure_bar": 0.1, "pressure_kpa": 0.1,
-		"temperature_c": 1, "temperature_f": 40, "mass_kg": 20, "cylinder_kg": 3, "vented_l": 0, "vented_g": 0}
+		"temperature_c": 1, "temperature_f": 40, "mass_kg": 20, "cylinder_kg": 3, "vented_l": 0, "vented_g": 0, "air_c": 1, "air_f": 40}
 	for column, low := range from {
 		var text strings.Builder
 		fmt.Fprintf(&text, "hours,%s\n", column)

@@ -39,7 +39,7 @@ const (
 	read
 	event
 	note
-	room // a temperature that is kept as a note: no beer has it
+	room // a temperature that is kept as a note: neither the beer has it nor the air around it
 	instrument
 )
 
@@ -91,6 +91,7 @@ var (
 	thousandValue    = &value{batch.Gravity, thousandfold, "1046"}
 	pressureValue    = &value{batch.Pressure, with(unit.ParseGauge), "10 psi, 0.7 bar or 70 kPa"}
 	temperatureValue = &value{batch.Temperature, with(unit.ParseTemperature), "19 °C or 66 °F"}
+	airValue         = &value{batch.AirTemperature, with(unit.ParseTemperature), "13.5 °C or 56 °F"}
 	vesselValue      = &value{batch.VesselMass, with(unit.ParseMass), "24.1 kg or 53 lb"}
 	cylinderValue    = &value{batch.CylinderMass, with(unit.ParseMass), "5.3 kg or 11.7 lb"}
 	ventedValue      = &value{batch.VentedGas, vented, "230 g, or 120 L by a meter"}
@@ -123,6 +124,8 @@ var Meanings = []*Meaning{
 	{"beer temperature F", "Temperature in the beer, °F", read, temperatureValue, "F", probe},
 	{"vessel temperature C", "Temperature on the vessel, °C", read, temperatureValue, "C", ""},
 	{"vessel temperature F", "Temperature on the vessel, °F", read, temperatureValue, "F", ""},
+	{"air temperature C", "Temperature of the air around the vessel, °C", read, airValue, "C", ""},
+	{"air temperature F", "Temperature of the air around the vessel, °F", read, airValue, "F", ""},
 	{"room temperature C", "Temperature of the room, °C: kept as a note", room, temperatureValue, "C", ""},
 	{"room temperature F", "Temperature of the room, °F: kept as a note", room, temperatureValue, "F", ""},
 	{"vessel weight kg", "Weight of the vessel, kg", read, vesselValue, "kg", ""},

@@ -40,6 +40,7 @@ type table struct {
 	lines     []int // where each row begins
 	width     int
 	bad       []Bad // lines that are not cells between separators
+	fridge    bool  // its vessel stands in one
 }
 
 // Unreadable is why nothing could be made of a file, in words that are translated.

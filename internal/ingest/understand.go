@@ -89,6 +89,7 @@ func Understand(file string, data []byte, b *batch.Batch, c Choices, now time.Ti
 	}
 	u := &Understood{Choices: c, Assumed: zone == nil, Bad: t.bad}
 	u.Separator, u.Header = nameOf(t.separator), either(t.header != nil, "yes", "no")
+	t.fridge = b.Place.Fridge != nil
 	u.Named = t.guess(c.Columns)
 	u.Choices.Columns = nil
 	for _, column := range u.Named {

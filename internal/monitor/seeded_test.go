@@ -57,7 +57,7 @@ func TestHoursAreThoseOfTheReadings(t *testing.T) {
 
 // byHand sorts readings into hours the slow way.
 func byHand(readings []batch.Reading) (out []store.Hour) {
-	for q := batch.Gravity; q <= batch.VentedGas; q++ {
+	for q := range batch.Quantities {
 		for _, r := range readings {
 			if r.Quantity != q {
 				continue

@@ -60,4 +60,5 @@ func EventWords(e batch.Event, style unit.Style) string {
 
 // ReadNames name what is read.
 var ReadNames = map[batch.Quantity]wording.Text{batch.Gravity: "gravity", batch.Pressure: "pressure", batch.Temperature: "temperature",
-	batch.VesselMass: "weight of the vessel", batch.CylinderMass: "weight of the cylinder", batch.VentedGas: "gas let out"}
+	batch.VesselMass: "weight of the vessel", batch.CylinderMass: "weight of the cylinder", batch.VentedGas: "gas let out",
+	batch.AirTemperature: "temperature of the air"}

@@ -101,7 +101,7 @@ func TestAPIEntries(t *testing.T) {
 		return call(s.Site, "POST", at, "application/json", body)
 	}
 	id := store.NewID().String()
-	full := `{"id":"` + id + `","time":"2026-03-03T08:00:00+01:00","pressure_kpa":68.95,"temperature_c":19.5,"gravity_sg":1.03,"mass_kg":25.4,"event":"sample 150 mL","note":"clear","instrument":"probe"}`
+	full := `{"id":"` + id + `","time":"2026-03-03T08:00:00+01:00","pressure_kpa":68.95,"temperature_c":19.5,"gravity_sg":1.03,"mass_kg":25.4,"air_c":13.5,"event":"sample 150 mL","note":"clear","instrument":"probe"}`
 	if got := reply[begun](t, tell(full), 201); got.ID != id {
 		t.Errorf("kept under %s, sent under %s", got.ID, id)
 	}
@@ -116,7 +116,7 @@ func TestAPIEntries(t *testing.T) {
 	if len(got.Entries) != 3 || got.Next != nil {
 		t.Fatalf("told: %+v", got)
 	}
-	for key, want := range map[string]any{"id": id, "kind": "reading", "time": "2026-03-03T07:00:00Z", "pressure_kpa": 68.95, "temperature_c": 19.5, "gravity_sg": 1.03, "mass_kg": 25.4,
+	for key, want := range map[string]any{"id": id, "kind": "reading", "time": "2026-03-03T07:00:00Z", "pressure_kpa": 68.95, "temperature_c": 19.5, "gravity_sg": 1.03, "mass_kg": 25.4, "air_c": 13.5,
 		"event": "sample 0.15 L", "note": "clear", "instrument": "probe", "holds": true} {
 		if got.Entries[0][key] != want {
 			t.Errorf("%s: got %v, want %v", key, got.Entries[0][key], want)
@@ -126,8 +126,8 @@ func TestAPIEntries(t *testing.T) {
 		t.Errorf("a note: %v", got.Entries[2])
 	}
 	log := s.log("Dunlin")
-	if len(log.Log.Readings) != 5 || len(log.Log.Events) != 1 || len(log.Notes) != 2 {
-		t.Errorf("kept %d readings, %d events, %d notes; want 5, 1, 2", len(log.Log.Readings), len(log.Log.Events), len(log.Notes))
+	if len(log.Log.Readings) != 6 || len(log.Log.Events) != 1 || len(log.Notes) != 2 {
+		t.Errorf("kept %d readings, %d events, %d notes; want 6, 1, 2", len(log.Log.Readings), len(log.Log.Events), len(log.Notes))
 	}
 }
 

@@ -27,12 +27,13 @@ type apiEntry struct {
 	Mass        *float64 `json:"mass_kg,omitempty"`
 	Cylinder    *float64 `json:"cylinder_kg,omitempty"`
 	Vented      *float64 `json:"vented_g,omitempty"` // a total since pitching
+	Air         *float64 `json:"air_c,omitempty"`    // around the vessel
 	Instrument  string   `json:"instrument,omitempty"`
 	Event       string   `json:"event,omitempty"` // as in READINGS.csv
 	Note        string   `json:"note,omitempty"`
 }
 
-const entryAccepted = `{"id":"…","time":"2026-11-21T08:00:00+01:00"} with any of pressure_kpa, temperature_c, gravity_sg, mass_kg, cylinder_kg, vented_g, instrument, event, note`
+const entryAccepted = `{"id":"…","time":"2026-11-21T08:00:00+01:00"} with any of pressure_kpa, temperature_c, gravity_sg, mass_kg, cylinder_kg, vented_g, air_c, instrument, event, note`
 
 // column is one value of an apiEntry with its quantity and how it becomes SI and back.
 type column struct {
@@ -48,13 +49,15 @@ func times(factor float64) func(float64) float64 {
 
 func (e *apiEntry) columns() []column {
 	same := times(1)
+	kelvin, celsius := func(c float64) float64 { return float64(unit.Celsius(c)) }, func(k float64) float64 { return unit.Temperature(k).Celsius() }
 	return []column{
 		{"gravity_sg", &e.Gravity, batch.Gravity, same, same},
 		{"pressure_kpa", &e.Pressure, batch.Pressure, times(unit.Kilopascal), times(1 / unit.Kilopascal)},
-		{"temperature_c", &e.Temperature, batch.Temperature, func(c float64) float64 { return float64(unit.Celsius(c)) }, func(k float64) float64 { return unit.Temperature(k).Celsius() }},
+		{"temperature_c", &e.Temperature, batch.Temperature, kelvin, celsius},
 		{"mass_kg", &e.Mass, batch.VesselMass, same, same},
 		{"cylinder_kg", &e.Cylinder, batch.CylinderMass, same, same},
 		{"vented_g", &e.Vented, batch.VentedGas, times(unit.Gram), times(1 / unit.Gram)},
+		{"air_c", &e.Air, batch.AirTemperature, kelvin, celsius},
 	}
 }
 

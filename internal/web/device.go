@@ -24,13 +24,13 @@ import (
 
 // What a device says it has read, by the word it sends. A key opens this door and no other.
 var deviceAmounts = map[string]*amount{
-	"pressure": pressureRead, "temperature": temperatureRead, "gravity": gravityRead, "mass": vesselWeight, "cylinder": cylinderWeight,
+	"pressure": pressureRead, "temperature": temperatureRead, "gravity": gravityRead, "mass": vesselWeight, "cylinder": cylinderWeight, "air": airRead,
 }
 
 // deviceUnits are the units that stand within a word, as in the columns of a file of readings.
 var deviceUnits = map[string]string{
 	"pressure_psi": "psi", "pressure_bar": "bar", "pressure_kpa": "kPa", "temperature_c": "°C", "temperature_f": "°F",
-	"gravity_sg": "", "gravity_plato": "°P", "mass_kg": "kg", "cylinder_kg": "kg",
+	"gravity_sg": "", "gravity_plato": "°P", "mass_kg": "kg", "cylinder_kg": "kg", "air_c": "°C", "air_f": "°F",
 }
 
 // sent is one reading as a device sends it.

@@ -39,8 +39,8 @@ func TestDeviceSends(t *testing.T) {
 	}
 	many := `[{"quantity":"pressure","value":11,"unit":"psi","id":"a1","time":"2026-03-04T17:00:00Z"},
 {"quantity":"pressure_kpa","value":70,"id":"` + store.NewID().String() + `"},{"quantity":"gravity","value":1.03},{"quantity":"Gravity_SG","value":1.0295},
-{"quantity":"mass","value":"24.15 kg"},{"quantity":"cylinder","value":11.7,"unit":"lb"},{"quantity":"temperature_f","value":66},{"quantity":"gravity","value":7.5,"unit":"P"}]`
-	if got := reply[received](t, s.sends(key, many), 201); got.Kept != 8 {
+{"quantity":"mass","value":"24.15 kg"},{"quantity":"cylinder","value":11.7,"unit":"lb"},{"quantity":"temperature_f","value":66},{"quantity":"gravity","value":7.5,"unit":"P"},{"quantity":"air_c","value":13.5},{"quantity":"air","value":56,"unit":"F"}]`
+	if got := reply[received](t, s.sends(key, many), 201); got.Kept != 10 {
 		t.Errorf("%+v", got)
 	}
 	if got := reply[received](t, s.sends(key, `{"quantity":"pressure","value":11,"unit":"psi","id":"a1","time":"2026-03-04T17:00:00Z"}`), 200); got.Kept != 0 || got.Known != 1 {
@@ -50,7 +50,7 @@ func TestDeviceSends(t *testing.T) {
 		t.Errorf("one id twice in a message: %+v", got)
 	}
 	log := s.log("Dunlin").Log.Readings
-	if len(log) != 10 || len(s.log("Godwit").Log.Readings) != 0 {
+	if len(log) != 12 || len(s.log("Godwit").Log.Readings) != 0 {
 		t.Fatalf("kept %d, and %d elsewhere", len(log), len(s.log("Godwit").Log.Readings))
 	}
 	if r := log[0]; r.Quantity != batch.Pressure || math.Abs(r.Value-11*unit.PSI) > 1e-6 || !r.Unattended || !r.Time.Equal(time.Date(2026, 3, 4, 17, 0, 0, 0, time.UTC)) {
@@ -72,7 +72,7 @@ func TestDeviceUnreadable(t *testing.T) {
 	key := s.keyed("strip", "Dunlin")
 	cases := []struct{ body, say string }{
 		{"", "accepted"}, {"18.4 C", "accepted"}, {"[]", "accepted"}, {`"x"`, "accepted"}, {`{"quantity":"temperature","value":18.4`, "accepted"},
-		{`{"quantity":"colour","value":3,"unit":"EBC"}`, "cylinder, gravity, mass, pressure, temperature"}, {`{"quantity":"pressure_c","value":3}`, "accepted"},
+		{`{"quantity":"colour","value":3,"unit":"EBC"}`, "air, cylinder, gravity, mass, pressure, temperature"}, {`{"quantity":"pressure_c","value":3}`, "accepted"},
 		{`{"quantity":"temperature","value":18.4}`, "unit"}, {`{"quantity":"pressure","value":10}`, "unit"}, {`{"quantity":"temperature","value":null,"unit":"C"}`, "a number"},
 		{`{"quantity":"temperature","value":[1],"unit":"C"}`, "a number"}, {`{"quantity":"temperature","value":"NaN","unit":"C"}`, "NaN"}, {`{"quantity":"temperature","value":1e99,"unit":"C"}`, "read"},
 		{`{"quantity":"pressure","value":900,"unit":"bar"}`, "bar"}, {`{"quantity":"temperature","value":18.4,"unit":"psi"}`, "psi"},

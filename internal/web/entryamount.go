@@ -36,6 +36,7 @@ var (
 		[]string{"pressure", "press", "gauge", "dial"}}
 	temperatureRead = &amount{"Temperature", unit.OfTemperature, batch.Temperature, true, inSI(unit.ParseTemperature), "19 °C or 66 °F",
 		[]string{"temperature", "temp", "thermometer", "strip", "beer"}}
+	airRead     = &amount{"Temperature of the air", unit.OfTemperature, batch.AirTemperature, true, inSI(unit.ParseTemperature), "13.5 °C or 56 °F", nil}
 	gravityRead = &amount{"Gravity", unit.OfGravity, batch.Gravity, true, parseGravity, "1.014 or 3.6 °P",
 		[]string{"gravity", "specific gravity", "sg", "fg", "og", "hydrometer"}}
 	vesselWeight = &amount{"Weight of the vessel", unit.OfMass, batch.VesselMass, true, inSI(unit.ParseMass), "24.1 kg or 53 lb",

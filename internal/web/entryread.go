@@ -189,7 +189,7 @@ func (f *lookForm) made(when moment, plain *batch.Said, named []*batch.Said) (ou
 
 // kindOf is the kind of entry that says this; empty where it says nothing.
 func kindOf(said *batch.Said) batch.Kind {
-	for q := batch.Gravity; q <= batch.VentedGas; q++ {
+	for q := range batch.Quantities {
 		if _, given := said.Value(q); given {
 			return batch.KindReading
 		}
@@ -239,7 +239,7 @@ func (f *lookForm) takeLine(line string) {
 }
 
 // warmth puts a temperature where it belongs: on the vessel as usual, of a probe in the
-// beer, or of the air, which is no temperature of beer and is kept as a note.
+// beer, or of the air around it.
 func (f *lookForm) warmth(plain *batch.Said, kelvin float64) (named []*batch.Said) {
 	switch f.Where.Typed {
 	case inBeer:
@@ -247,7 +247,7 @@ func (f *lookForm) warmth(plain *batch.Said, kelvin float64) (named []*batch.Sai
 		s.Put(batch.Temperature, kelvin)
 		return []*batch.Said{s}
 	case ofTheAir:
-		plain.Words = "Air " + temperatureRead.echo(kelvin, f.Style)
+		plain.Put(batch.AirTemperature, kelvin)
 	default:
 		plain.Put(batch.Temperature, kelvin)
 	}

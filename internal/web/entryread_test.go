@@ -1,6 +1,7 @@
 package web
 
 import (
+	"fmt"
 	"math"
 	"net/http"
 	"net/url"
@@ -91,13 +92,22 @@ func TestOneLineForm(t *testing.T) {
 	}
 }
 
-// The temperature of the air is no temperature of beer.
+// The temperature of the air is no temperature of beer, and is kept as what it is.
 func TestAir(t *testing.T) {
 	s := newFilled(t, "Dunlin")
 	door := s.at("Dunlin", "/i-read")
 	s.send(door, s.form(door, "temperature", "14", "where", ofTheAir))
-	if state := s.log("Dunlin"); len(state.Log.Readings) != 0 || len(state.Notes) != 1 || !strings.HasPrefix(state.Notes[0].Words, "Air 14 °C") {
-		t.Errorf("kept as %+v, %+v", state.Log.Readings, state.Notes)
+	s.send(door, s.form(door, "line", "fridge air 4.5 C"))
+	state := s.log("Dunlin")
+	var got []string
+	for _, r := range state.Log.Readings {
+		got = append(got, fmt.Sprintf("%d %.2f", r.Quantity, r.Value))
+	}
+	if want := fmt.Sprintf("[%[1]d 287.15 %[1]d 277.65]", batch.AirTemperature); fmt.Sprint(got) != want || len(state.Notes) != 0 {
+		t.Errorf("kept as %v, %+v; want %s", got, state.Notes, want)
+	}
+	if page := call(s.Site, "GET", s.at("Dunlin", "/everything"), "", "").Body.String(); !strings.Contains(page, "temperature of the air 4.5") {
+		t.Errorf("everything so far does not tell the air: %s", page)
 	}
 }
 

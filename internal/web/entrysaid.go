@@ -22,6 +22,8 @@ func said(q batch.Quantity, si float64, style unit.Style) string {
 		return style.Say("cylinder %s", bare)
 	case batch.VentedGas:
 		return style.Say("%s of gas let out in all", bare)
+	case batch.AirTemperature:
+		return style.Say("air %s", bare)
 	}
 	return bare
 }
@@ -31,7 +33,7 @@ func bareSaid(q batch.Quantity, si float64, style unit.Style) string {
 	switch q {
 	case batch.Pressure:
 		return pressureRead.echo(si, style)
-	case batch.Temperature:
+	case batch.Temperature, batch.AirTemperature:
 		return temperatureRead.echo(si, style)
 	case batch.Gravity:
 		return gravityRead.echo(si, style)
@@ -46,10 +48,10 @@ func bareSaid(q batch.Quantity, si float64, style unit.Style) string {
 // saidWords are what a reading, an action or a note tells, in words.
 func saidWords(s *batch.Said, style unit.Style) string {
 	var out []string
-	for _, q := range []batch.Quantity{batch.Pressure, batch.Temperature, batch.Gravity, batch.VesselMass, batch.CylinderMass, batch.VentedGas} {
+	for _, q := range []batch.Quantity{batch.Pressure, batch.Temperature, batch.Gravity, batch.VesselMass, batch.CylinderMass, batch.VentedGas, batch.AirTemperature} {
 		if v, given := s.Value(q); given {
 			text := said(q, v, style)
-			if where := places[s.Instrument]; where != "" {
+			if where := places[s.Instrument]; where != "" && q != batch.AirTemperature {
 				text += " " + style.Word(where)
 			}
 			out = append(out, text)

@@ -118,7 +118,8 @@ func (k readBy) name(style unit.Style) string {
 }
 
 var quantityNames = map[readBy]wording.Text{{of: batch.Gravity}: "Gravity", {of: batch.Pressure}: "Pressure", {of: batch.Temperature}: "Temperature on the vessel",
-	{batch.Temperature, "probe"}: "Temperature in the beer", {of: batch.VesselMass}: "Weight of the vessel", {of: batch.CylinderMass}: "Weight of the cylinder", {of: batch.VentedGas}: "Gas let out so far"}
+	{batch.Temperature, "probe"}: "Temperature in the beer", {of: batch.VesselMass}: "Weight of the vessel", {of: batch.CylinderMass}: "Weight of the cylinder", {of: batch.VentedGas}: "Gas let out so far",
+	{of: batch.AirTemperature}: "Temperature of the air"}
 
 const clockWords wording.Text = "Monday 2 January 2006 at 15:04"
 

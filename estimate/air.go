@@ -4,6 +4,7 @@ import (
 	"math"
 
 	"spile/batch"
+	"spile/portable"
 	"spile/unit"
 )
 
@@ -63,7 +64,7 @@ func (tl *timeline) heedAir(b *batch.Batch) {
 		}
 		for _, l := range legs {
 			if l.at <= d.at {
-				d.scatter = math.Hypot(d.scatter, l.by*math.Exp((l.at-d.at)/airSettles))
+				d.scatter = math.Hypot(d.scatter, l.by*portable.Exp((l.at-d.at)/airSettles))
 			}
 		}
 	}

@@ -31,6 +31,9 @@ var learnt = map[estimate.Unknown]struct {
 	estimate.ReliefOffset: {"its working valve opens", func(b estimate.Band, s unit.Style) string {
 		return offBy(s, b, thanSet, func(x float64) string { return s.Pressure(unit.Gauge(x), 0) })
 	}},
+	estimate.ReliefReseat: {"its working valve closes again", func(b estimate.Band, s unit.Style) string {
+		return s.Say("between %s and %s lower than it opens", s.Pressure(unit.Gauge(b.P05), 0), s.Pressure(unit.Gauge(b.P95), 0))
+	}},
 	estimate.HeatLoss:      {"how fast it takes on the warmth of its air, in percent of the usual", nil},
 	estimate.StillTransfer: {"how fast still beer in it takes up gas, in percent of the usual", nil},
 }

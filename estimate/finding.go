@@ -81,7 +81,7 @@ func (bl *Belief) levelFor(q batch.Quantity) float64 {
 		if math.IsNaN(last) {
 			last, since = d.value, d.at
 		}
-		if math.Abs(d.value-last) > 2*c.Scatter {
+		if math.Abs(d.value-last) > 2*c.spread() {
 			break
 		}
 		since = d.at

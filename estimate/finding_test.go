@@ -124,7 +124,7 @@ func TestPlantedFaults(t *testing.T) {
 // A dial of which the open vessel shows that it may be off, but not whether by enough, is said to be in doubt and not silently believed.
 func TestDialInDoubt(t *testing.T) {
 	f := plant(10, nil)
-	f.dial = 1.95
+	f.dial = 1.85
 	for _, h := range []float64{0.1, 24, 48, 72} {
 		f.to(t, h, true)
 	}

@@ -131,7 +131,7 @@ func (bl *Belief) forgottenVents() []hypothesis {
 			continue
 		}
 		if last >= 0 {
-			if by := bl.tl.data[last].value - d.value; by > max(leastDrop*bl.tl.channels[d.channel].Scatter, leastLetOut) && bl.unexplained(bl.tl.data[last].at, d.at) {
+			if by := bl.tl.data[last].value - d.value; by > max(leastDrop*bl.tl.channels[d.channel].spread(), leastLetOut) && bl.unexplained(bl.tl.data[last].at, d.at) {
 				drops = append(drops, drop{last, i, by})
 			}
 		}

@@ -11,7 +11,9 @@ import (
 type Instrument struct {
 	Mean    float64 // of the offset, as learnt
 	Offset  float64 // sd
-	Scatter float64 // sd
+	Scatter float64 // sd, beside what its hand hangs
+	// Stick is how far the hand of a dial hangs behind the pressure either way, its median; 0: it does not.
+	Stick float64
 	// Scale is the sd of a relative error of the whole instrument, for meters that add up.
 	Scale float64
 	// InBeer says that it swims in the vessel: it feels dissolved gas, and drifts by Drift a day, sd.
@@ -40,8 +42,8 @@ var instruments = map[batch.Quantity]map[string]Instrument{
 		"floating":      {Offset: 3 * gravityPoint, Scatter: 0.3 * gravityPoint, InBeer: true, Drift: 0.2 * gravityPoint},
 	},
 	batch.Pressure: {
-		// its hand sticks by about as much as half a mark, and is counted in the scatter
-		"dial":       {Offset: 1 * psi, Scatter: 0.5 * psi, Broken: true},
+		// its hand sticks by about half a mark; what it sticks and what it scatters make half a psi
+		"dial":       {Offset: 1 * psi, Scatter: math.Sqrt(0.5*0.5-0.2*0.2) * psi, Stick: 0.2 * psi, Broken: true},
 		"transducer": {Offset: 0.3 * psi, Scatter: 0.05 * psi},
 	},
 	batch.Temperature: {
@@ -66,7 +68,14 @@ type channel struct {
 	offset int // index in z
 	scale  int // index in z, -1 for none
 	drift  int // index in z, -1 for none
+	stick  int // index in z, 0 for none
 }
+
+// stickSpread is the sd of the logarithm of how far a dial sticks (assumption).
+const stickSpread = 0.5
+
+// spread is the sd of a reading about the truth and the fixed offset, where nobody follows how the hand hangs.
+func (ins *Instrument) spread() float64 { return math.Hypot(ins.Scatter, ins.Stick) }
 
 // lookup finds the instrument of a reading; a name that is not known counts as the usual one.
 func lookup(q batch.Quantity, name string) (string, Instrument) {
@@ -103,13 +112,13 @@ const NineInTen = 1.645
 // to either side, in SI: its fixed offset and its scatter together.
 func ReadingError(r batch.Reading) float64 {
 	_, ins := lookup(r.Quantity, r.Instrument)
-	return NineInTen * math.Hypot(ins.Offset, ins.Scatter)
+	return NineInTen * math.Hypot(ins.Offset, ins.spread())
 }
 
 // ReadingScatter is the same where the fixed offset is known and taken out.
 func ReadingScatter(r batch.Reading) float64 {
 	_, ins := lookup(r.Quantity, r.Instrument)
-	return NineInTen * ins.Scatter
+	return NineInTen * ins.spread()
 }
 
 // Shown is the band of what the instrument of r would show where the truth has band b: its errors in quadrature.

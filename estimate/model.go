@@ -23,13 +23,14 @@ type world struct {
 	z         []float64
 	course    []float64 // K, the measured part of the temperature under z
 	predicted []float64 // by datum, what its instrument would show
+	hands     []float64 // by channel, Pa gauge where the hand of a dial hangs
 	heard     []float64 // by note, how far the vessel is from what was noticed, in its scatter
 	failed    bool
 }
 
 func newWorld(b *batch.Batch, tl *timeline, prior Prior) *world {
 	w := &world{batch: b, tl: tl, prior: prior, sim: vessel.NewAveraged()}
-	w.predicted = make([]float64, len(tl.data))
+	w.predicted, w.hands = make([]float64, len(tl.data)), make([]float64, len(tl.channels))
 	return w
 }
 
@@ -82,6 +83,9 @@ func (l *likelihood) Residuals(z, dst []float64) []float64 {
 		dst = append(dst, r)
 	}
 	dst = append(dst, l.heard...)
+	for _, s := range l.tl.saws {
+		dst = append(dst, (l.prior.natural(ReliefReseat, l.z[ReliefReseat])-s)/sawScatter)
+	}
 	for _, g := range l.tl.forced {
 		dst = append(dst, (float64(vessel.TerminalGravity(&l.params))+l.channelOffset(batch.Gravity)-g)/forcedScatter)
 	}
@@ -119,6 +123,7 @@ func (w *world) original() unit.Gravity {
 // start lays the vessel out as z says, at pitching.
 func (w *world) start(z []float64) {
 	w.z, w.failed, w.heard = z, false, w.heard[:0]
+	clear(w.hands)
 	w.course = w.tl.track.course(z, w.course)
 	b, p := w.batch, &w.params
 	*p = vessel.Standard(b.Vessel.Capacity, b.Vessel.Diameter, b.Wort.Volume, wort.ExtractFromGravity(w.original()),
@@ -136,6 +141,7 @@ func (w *world) start(z []float64) {
 	p.UA *= unit.Conductance(w.unknown(HeatLoss))
 	p.Leak = leakConductance(w.unknown(Leak))
 	p.ReliefOffset = unit.Gauge(w.unknown(ReliefOffset))
+	p.ReliefReseat = unit.Gauge(w.unknown(ReliefReseat))
 	if b.Vessel.SafetyRelief != nil {
 		p.SafetyRelief = *b.Vessel.SafetyRelief
 	}
@@ -241,9 +247,11 @@ func defaultRelief(tl *timeline) unit.Gauge {
 // apply brings the vessel to the time of it and does what it says.
 func (w *world) apply(it *item) {
 	w.advance(it.when(w.z))
+	w.drag()
 	if it.event != nil {
 		e := it.letDown(w.z)
 		w.do(&e)
+		w.drag()
 	}
 	if it.set != nil {
 		w.set(it.set)
@@ -341,7 +349,7 @@ const pourSD = 0.08
 func (w *world) do(e *batch.Event) {
 	switch e.Kind {
 	case batch.VentedTo:
-		w.sim.Vent(e.From, e.To)
+		w.sim.Vent(e.From+unit.Gauge(w.hangs()), e.To)
 	case batch.SampleTaken:
 		w.sim.Sample(e.Volume)
 		w.advanceTo(w.sim.State().Time + refill)
@@ -372,6 +380,9 @@ func (w *world) shows(d *datum) float64 {
 		}
 	case batch.Pressure:
 		truth = float64(st.Gauge())
+		if c.stick > 0 {
+			truth = w.hands[d.channel]
+		}
 	case batch.VesselMass:
 		truth = float64(st.MassTotal()) + usualTare
 	case batch.CylinderMass:
@@ -383,6 +394,30 @@ func (w *world) shows(d *datum) float64 {
 	}
 	return c.shows(truth, w.z)
 }
+
+// drag takes the hand of every dial along: it stays where it hangs until the pressure has gone far enough from it, and then
+// follows at that distance, behind a pressure that rises and ahead of one that falls: the play of [Krasnoselskii1989].
+func (w *world) drag() {
+	for i := range w.tl.channels {
+		if c := &w.tl.channels[i]; c.stick > 0 {
+			gauge, play := float64(w.sim.State().Gauge()), w.play(c)
+			w.hands[i] = math.Min(math.Max(w.hands[i], gauge-play), gauge+play)
+		}
+	}
+}
+
+// hangs is by how much more than its dial shows a vessel is let down: the hand hung behind the pressure, and hangs ahead of it then.
+func (w *world) hangs() float64 {
+	for i := range w.tl.channels {
+		if c := &w.tl.channels[i]; c.stick > 0 && c.name == usual[batch.Pressure] {
+			return float64(w.sim.State().Gauge()) - w.hands[i] + w.play(c)
+		}
+	}
+	return 0
+}
+
+// play is how far the hand of c hangs behind, or ahead of, the pressure, Pa.
+func (w *world) play(c *channel) float64 { return c.Stick * portable.Exp(stickSpread*w.z[c.stick]) }
 
 // perVolume is by how much a volume of dissolved CO2 lifts what a float in the beer shows. References: [Weiss1974]
 var perVolume = wort.Carbonated(water20, unit.Volumes(1).GramsPerLitre())/water20 - 1

@@ -66,7 +66,7 @@ func (bl *Belief) flags(fs []future) []Flag {
 		b := band(fs, func(f *future) float64 { return f.now.predicted[i] })
 		scatter := d.scatter
 		if d.wild {
-			scatter = bl.tl.channels[d.channel].Scatter
+			scatter = bl.tl.channels[d.channel].spread()
 		}
 		expected := Band{b.P05 - NineInTen*scatter, b.P50, b.P95 + NineInTen*scatter}
 		if d.wild { // of a whole series that jumps the last is asked about

@@ -35,6 +35,7 @@ const (
 	BeerSlope        // the same, cold to warm
 	HoldOffset       // K between the wanted and the kept temperature from now on
 	RegulatorOffset  // Pa between what the regulator keeps and what it is set to
+	ReliefReseat     // Pa below its opening pressure at which the working valve closes
 	numUnknowns
 )
 
@@ -97,11 +98,12 @@ var table = [numUnknowns]row{
 	BubblingTransfer: {"ln factor on bubbling gas transfer", lognormal, Normal{0, 0.6}, 1e-2, 1e2, OfVessel, true, "working beer holds 10 to 30 % more than equilibrium"},
 	HeatLoss:         {"ln factor on heat loss", lognormal, Normal{0, 0.25}, 0.05, 5, OfVessel, false, "3 to 4.5 W/K for a bare 20 to 23 L vessel"},
 	Leak:             {"ln leak, g/day at 1 bar", lognormal, Normal{math.Log(0.1), 1.6}, 1e-5, 500, OfVessel, true, "most vessels hold, a few weep: assumption"},
-	ReliefOffset:     {"relief set point error, Pa", heavy, Normal{0, 1.5 * psi / heavySpread}, -8 * psi, 40 * psi, OfVessel, true, "scale of a working valve, now and then stuck, half way between opening and closing: assumption"},
+	ReliefOffset:     {"relief set point error, Pa", heavy, Normal{0, 1.5 * psi / heavySpread}, -8 * psi, 40 * psi, OfVessel, true, "scale of a working valve where it opens, now and then stuck: assumption"},
 	StartAir:         {"air in the headspace at pitching", plain, Normal{1, 0.01}, 0, 1, OfBatch, true, "filled through an open lid"},
 	BeerLevel:        {"beer factor, level", plain, Normal{0, co2.BeerLevelSD}, -0.2, 0.2, OfBatch, true, "published values for beer scatter to 0.90"},
 	BeerSlope:        {"beer factor, slope", plain, Normal{0, co2.BeerSlopeSD}, -0.1, 0.1, OfBatch, true, "published values for beer scatter to 0.90"},
 	HoldOffset:       {"kept minus wanted temperature, K", plain, Normal{0, 1.5}, -8, 8, OfBatch, false, "strip, room and habit: assumption; nearer with a thermostat"},
+	ReliefReseat:     {"ln relief reseat, Pa", lognormal, Normal{math.Log(0.4 * psi), 0.5}, 0.02 * psi, 2 * psi, OfVessel, true, "a working valve pops, and closes a little lower (common practice, no source); its spread: assumption"},
 	RegulatorOffset:  {"regulator error, Pa", plain, Normal{0, psi}, -6 * psi, 6 * psi, OfBatch, true, "its own gauge is no better than a vessel's dial: assumption"},
 }
 

@@ -262,7 +262,7 @@ func (bl *Belief) gauges() vessel.Gauges {
 	for _, c := range bl.tl.channels {
 		switch c.quantity {
 		case batch.Pressure:
-			g.Pressure = min(g.Pressure, unit.Gauge(c.Scatter))
+			g.Pressure = min(g.Pressure, unit.Gauge(c.spread()))
 		case batch.Temperature:
 			g.Temperature = min(g.Temperature, unit.TemperatureDifference(c.Scatter))
 		}

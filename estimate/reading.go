@@ -190,10 +190,10 @@ func (f *future) holds(q batch.Quantity, i int) float64 {
 // beer reads by itself and is no reading to take.
 func (bl *Belief) surest(q batch.Quantity) (channel int, variance float64) {
 	_, ins := lookup(q, "")
-	channel, variance = -1, ins.Scatter*ins.Scatter+ins.Offset*ins.Offset
+	channel, variance = -1, ins.spread()*ins.spread()+ins.Offset*ins.Offset
 	for i := range bl.tl.channels {
-		if ch := &bl.tl.channels[i]; ch.quantity == q && !ch.InBeer && (channel < 0 || ch.Scatter*ch.Scatter < variance) {
-			channel, variance = i, ch.Scatter*ch.Scatter
+		if ch := &bl.tl.channels[i]; ch.quantity == q && !ch.InBeer && (channel < 0 || ch.spread()*ch.spread() < variance) {
+			channel, variance = i, ch.spread()*ch.spread()
 		}
 	}
 	return channel, variance

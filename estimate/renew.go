@@ -93,7 +93,7 @@ func logStudent(r float64) float64 {
 
 // sameUpTo says that to tells the same of the time up to from's now, with the same instruments.
 func sameUpTo(from, to *timeline) bool {
-	if len(from.channels) != len(to.channels) || from.loose != to.loose || len(from.forced) != len(to.forced) ||
+	if len(from.channels) != len(to.channels) || from.loose != to.loose || len(from.forced) != len(to.forced) || len(from.saws) != len(to.saws) ||
 		from.track.modes+to.track.modes > 0 && len(from.track.looks) != len(to.track.looks) {
 		return false
 	}

@@ -105,6 +105,8 @@ func (bl *Belief) Active() map[int]string {
 				names[k] = c.name + " offset"
 			} else if c.drift == k {
 				names[k] = c.name + " drift"
+			} else if c.stick == k {
+				names[k] = c.name + " stick"
 			} else if c.scale == k {
 				names[k] = c.name + " scale"
 			}

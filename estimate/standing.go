@@ -73,9 +73,10 @@ func (s *Standing) toNow(p *pilot, member int) (next int) {
 
 // resume makes w the world that from is, with its own timeline ahead.
 func (w *world) resume(from *world) {
-	b, tl, sim, course := w.batch, w.tl, w.sim, w.course
+	b, tl, sim, course, hands := w.batch, w.tl, w.sim, w.course, w.hands
 	*w = *from
 	w.batch, w.tl, w.sim = b, tl, sim
+	w.hands = append(hands[:0], from.hands...)
 	w.course = tl.track.course(w.z, course)
 	sim.CopyFrom(from.sim)
 	if w.controls.Track != nil {

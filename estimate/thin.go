@@ -25,6 +25,7 @@ type thinned struct {
 	batch.Reading
 	n    int
 	wild float64 // sd of one of them where they jump as no beer does, SI; 0: they do not
+	sd   float64 // of them about a line, SI; 0: not known
 }
 
 // thin replaces the readings of an instrument that reads often by means over equal spans, so that a sensor with a hundred
@@ -107,7 +108,7 @@ func mean(of []batch.Reading) thinned {
 	}
 	r.Value = sum / float64(n-2*cut)
 	r.Time = of[0].Time.Add(time.Duration(shift * float64(time.Second)))
-	return thinned{Reading: r, n: n}
+	return thinned{Reading: r, n: n, sd: within(of)}
 }
 
 // wildness is the sd of the readings of a dense series about any slow course, where it is beyond what beer and instrument can

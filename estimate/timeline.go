@@ -95,7 +95,10 @@ type datum struct {
 	n       int     // readings of which it is the mean
 	wild    bool    // they jump as no beer does
 	course  float64 // of the air: where the measured course of the beer is asked, s since pitching, -1 for nowhere
-	reading batch.Reading
+	within  float64 // sd of them about a line, SI; 0: not known
+	// atRelief: a gauge near what the working valve is set to, with no gas on
+	atRelief bool
+	reading  batch.Reading
 }
 
 // timeline is everything known to happen, in order of time, ahead included.
@@ -109,6 +112,7 @@ type timeline struct {
 	poured   int                 // index in z of how much more was poured than written, 0: nothing was
 	notes    int                 // of what somebody noticed
 	forced   []float64           // gravities of samples fermented out warm, SG
+	saws     []float64           // ln of how far the working valve was seen to close below where it opens, Pa
 	waiting  []batch.Step        // steps that wait for a condition, in the order of the programme
 	unkept   bool                // nobody named a temperature to keep from pitching on
 	gassed   bool                // gas was turned on: there is a cylinder, whether or not it was named
@@ -136,6 +140,7 @@ func newTimeline(b *batch.Batch, log batch.Log, now time.Time, tools map[Tool]In
 	tl.unkept = tl.inForce(unit.Hour).hold == nil
 	tl.unsettle()
 	tl.heedAir(b)
+	tl.seeSaws()
 	tl.repeat()
 	return tl
 }
@@ -170,7 +175,7 @@ func (tl *timeline) addReadings(b *batch.Batch, log batch.Log) {
 			continue
 		}
 		tl.items = append(tl.items, item{at: math.Max(at, 0), unsure: float64(r.Uncertain), reading: len(tl.data)})
-		tl.data = append(tl.data, datum{math.Max(at, 0), r.Value, scatter, c, r.n, r.wild > 0, 0, r.Reading})
+		tl.data = append(tl.data, datum{at: math.Max(at, 0), value: r.Value, scatter: scatter, channel: c, n: r.n, wild: r.wild > 0, within: r.sd, reading: r.Reading})
 	}
 }
 
@@ -336,7 +341,7 @@ func (tl *timeline) unsettle() {
 		if set.gas != nil {
 			d.scatter = math.Hypot(d.scatter, lineAdds(q, *set.gas))
 		} else if q == batch.Pressure && set.relief != nil && math.Abs(d.value-float64(*set.relief)) < nearRelief {
-			d.scatter = math.Hypot(d.scatter, sawTooth)
+			d.atRelief, d.scatter = true, math.Hypot(d.scatter, scatterOf(sawTooth, d.n))
 		}
 	}
 }
@@ -391,6 +396,9 @@ func (tl *timeline) channel(q batch.Quantity, name string) int {
 	if ins.Drift > 0 {
 		c.drift = c.offset + 1
 	}
+	if ins.Stick > 0 {
+		c.stick = c.offset + 1
+	}
 	if learnt, ok := tl.tools[Tool{q, name}]; ok {
 		c.Mean, c.Offset, c.Scatter, c.Broken = learnt.Mean, learnt.Offset, learnt.Scatter, learnt.Broken
 	}
@@ -403,7 +411,7 @@ func (tl *timeline) dim() int {
 	n := int(numUnknowns)
 	for i := range tl.channels {
 		n++
-		if tl.channels[i].scale >= 0 || tl.channels[i].drift >= 0 {
+		if c := &tl.channels[i]; c.scale >= 0 || c.drift >= 0 || c.stick > 0 {
 			n++
 		}
 	}
@@ -433,6 +441,7 @@ func (tl *timeline) active() []int {
 		case u == ColdSlope && tl.track.warm() && !late:
 		case u == HoldOffset && !late:
 		case u == RegulatorOffset && !tl.fed():
+		case u == ReliefReseat && len(tl.saws) == 0:
 		default:
 			out = append(out, int(u))
 		}

@@ -29,6 +29,7 @@ type plant struct {
 	deeds    []deed
 	// fixed errors of the instruments, SI, and the tare of the scale
 	hydrometer, dial, strip, tare, regulator float64
+	hangs, hand                              float64 // Pa that the hand of the dial hangs behind, and where it hangs
 	left                                     float64 // points that tired yeast leaves
 }
 
@@ -59,6 +60,7 @@ func newPlant(rng *rand.Rand) *plant {
 	p.controls = vessel.Controls{Hold: hold, Relief: relief, Gas: vessel.GasOff}
 	p.hydrometer, p.dial = p.even(-1, 1)*0.001, p.even(-0.8, 0.8)*unit.PSI
 	p.strip, p.tare, p.regulator = p.even(-1, 1), p.even(4, 6), p.even(-1.2, 1.2)*unit.PSI
+	p.hangs = p.even(0, 0.3) * unit.PSI
 	p.truths(label)
 	return p
 }
@@ -119,7 +121,7 @@ func (p *plant) shown(q batch.Quantity) float64 {
 	case batch.Gravity:
 		return 1 + mark(float64(s.Gravity())-1+p.hydrometer+0.0005*noise, 0.0005)
 	case batch.Pressure:
-		return mark(float64(s.Gauge())+p.dial+0.3*unit.PSI*noise, 0.5*unit.PSI)
+		return mark(p.hand+p.dial+0.3*unit.PSI*noise, 0.5*unit.PSI)
 	case batch.Temperature:
 		return mark(s.Temperature+p.strip+0.4*noise, 0.5)
 	default: // the vessel's weight
@@ -142,9 +144,17 @@ func (p *plant) grow(until float64) error {
 		if err := p.sim.Advance(d.hour * unit.Hour); err != nil {
 			return fmt.Errorf("at %g h: %w", d.hour, err)
 		}
+		p.drag()
 		d.do(p)
+		p.drag()
 	}
 	return nil
+}
+
+// drag takes the hand of the dial along with the pressure.
+func (p *plant) drag() {
+	gauge := float64(p.sim.State().Gauge())
+	p.hand = min(max(p.hand, gauge-p.hangs), gauge+p.hangs)
 }
 
 // tire lowers what the yeast ferments by the points that it leaves.

@@ -120,18 +120,15 @@ func TestHonestAir(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		f, err := bl.Forecast()
-		if err != nil {
-			t.Fatal(err)
-		}
-		if r := f.Now.PointsPerDay; rate >= r.P05 && rate <= r.P95 {
+		rates, losses := make([]float64, len(bl.posterior.Z)), make([]float64, len(bl.posterior.Z))
+		bl.each(len(rates), func(w *world, m int) {
+			w.past(bl.posterior.Z[m])
+			rates[m], losses[m] = w.sim.PointsPerDay(), bl.posterior.Z[m][HeatLoss]
+		})
+		if r := weightedBand(rates, bl.posterior.Weight); rate >= r.P05 && rate <= r.P95 {
 			held++
 		}
-		x := make([]float64, len(bl.posterior.Z))
-		for m := range x {
-			x[m] = bl.posterior.Z[m][HeatLoss]
-		}
-		ranks = append(ranks, bayes.PIT(x, bl.posterior.Weight, loss, newRand(uint64(i))))
+		ranks = append(ranks, bayes.PIT(losses, bl.posterior.Weight, loss, newRand(uint64(i))))
 	}
 	t.Logf("held %d of %d", held, batches)
 	if held < 23 { // of 30 at nine in ten, one in a hundred holds less

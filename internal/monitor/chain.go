@@ -33,9 +33,10 @@ type stage struct {
 type subject struct {
 	id      batch.ID
 	record  *batch.Batch
-	log     batch.Log // with what was weighed of the cylinder, where that is its alone
-	at      time.Time // the moment to look from
-	live    bool      // still in its vessel
+	log     batch.Log         // with what was weighed of the cylinder, where that is its alone, and read of the air beside it
+	beside  [sha256.Size]byte // checksum of that air
+	at      time.Time         // the moment to look from
+	live    bool              // still in its vessel
 	options estimate.Options
 	prior   []byte // checksum of what the options say of what is expected
 }

@@ -2,6 +2,7 @@ package monitor
 
 import (
 	"context"
+	"crypto/sha256"
 	"slices"
 	"sync"
 	"time"
@@ -29,6 +30,9 @@ type known struct {
 	lessons map[batch.ID]lessonMark
 	ice     map[batch.ID]icedUpTo
 
+	air       map[batch.ID][sha256.Size]byte // checksums of what logs told of the air when their batches were renewed
+	airPassed map[batch.ID]bool              // to be renewed: the air was read at another vessel in the fridge
+
 	backupFailed string
 	backupRests  time.Time
 }
@@ -55,6 +59,7 @@ func (k *known) reset() {
 	k.told, k.used, k.failed = map[batch.ID]*Told{}, map[batch.ID]int{}, map[batch.ID]failure{}
 	k.busy, k.rest, k.lessons = map[batch.ID]bool{}, map[batch.ID]time.Time{}, map[batch.ID]lessonMark{}
 	k.ice = map[batch.ID]icedUpTo{}
+	k.air, k.airPassed = map[batch.ID][sha256.Size]byte{}, map[batch.ID]bool{}
 }
 
 // icedUpTo is when ice was last noticed, by a log so long.

@@ -152,7 +152,7 @@ func (w *Watch) renewOne(ctx context.Context, asked func(b store.Brief) bool) (b
 // The needs of a batch, the greatest first.
 const (
 	newEntries   = iota + 1 // somebody waits for what they change
-	newThings               // of the cellar: they may change what it shares
+	newThings               // of the cellar, or the air beside it: they may change what it shares
 	aged                    // its forecast looks from an hour ago
 	neverToldEnd            // it has ended, and its last forecast or lesson is missing: those after it learn from it
 	otherPrior              // those before it taught something else
@@ -189,7 +189,7 @@ func (w *Watch) due(c *cellar, briefs []store.Brief, heads map[batch.ID]int64) [
 func (w *Watch) need(c *cellar, b store.Brief, head int64, now time.Time, past []store.Brief) int {
 	k := &w.known
 	k.mu.Lock()
-	m, failed, rest, busy := k.marks[b.Batch], k.failed[b.Batch], k.rest[b.Batch], k.busy[b.Batch]
+	m, failed, rest, busy, air := k.marks[b.Batch], k.failed[b.Batch], k.rest[b.Batch], k.busy[b.Batch], k.airPassed[b.Batch]
 	lesson, taught := k.lessons[b.Batch]
 	k.mu.Unlock()
 	ended := !b.Ended.IsZero()
@@ -206,7 +206,7 @@ func (w *Watch) need(c *cellar, b store.Brief, head int64, now time.Time, past [
 		return neverToldEnd
 	case m.engine != w.engine:
 		return aged
-	case m.things < c.position && !ended:
+	case (m.things < c.position || air) && !ended:
 		return newThings
 	case !bytes.Equal(m.prior, w.priorSum(c, c.pastOf(b, past))):
 		return otherPrior
@@ -227,6 +227,7 @@ func (w *Watch) renewClaimed(ctx context.Context, c *cellar, id batch.ID, head i
 		return now.Add(sweepEvery), nil
 	}
 	defer w.hold(ctx, id)()
+	locked(&w.known.mu, func() { delete(w.known.airPassed, id) })
 	row := w.belief(ctx, id)
 	if row != nil && w.adopted(row, head) {
 		return time.Time{}, w.store.Release(ctx, id, w.holder)
@@ -315,10 +316,14 @@ func (w *Watch) subject(ctx context.Context, c *cellar, s *Seen, at time.Time) (
 	if err != nil {
 		return nil, err
 	}
+	beside, err := w.airBeside(ctx, c, s)
+	if err != nil {
+		return nil, err
+	}
 	o.Seed, o.Members = binary.BigEndian.Uint64(s.ID[8:]), w.members
 	_, o.Workers = renewers()
 	o.Progress = func(float64) bool { w.trying.pass(); return ctx.Err() == nil }
-	return &subject{id: s.ID, record: &s.State.Record.Batch, log: c.logOf(s), at: at, live: s.Ended.IsZero(), options: o, prior: prior}, nil
+	return &subject{id: s.ID, record: &s.State.Record.Batch, log: with(c.logOf(s), beside), beside: sumOf(beside), at: at, live: s.Ended.IsZero(), options: o, prior: prior}, nil
 }
 
 // renew makes the forecast of a batch anew, puts it away and tells of it.
@@ -332,6 +337,7 @@ func (w *Watch) renew(ctx context.Context, c *cellar, seen *Seen, row *store.Bel
 	if err != nil {
 		return err
 	}
+	w.passAir(seen, t.air)
 	if w.stillHolds(seen, s, t, c.position) {
 		return w.store.Release(ctx, seen.ID, w.holder)
 	}
@@ -343,7 +349,7 @@ func (w *Watch) renew(ctx context.Context, c *cellar, seen *Seen, row *store.Bel
 	if err != nil {
 		return err
 	}
-	told := packedTold{Shared: t.sum()}
+	told := packedTold{Shared: s.shared(t)}
 	tied, apart, err := w.tied(ctx, c, s, bl, t)
 	if err == nil {
 		told.Apart = apart
@@ -400,7 +406,7 @@ func (w *Watch) stillHolds(seen *Seen, s *subject, t *ties, things int64) bool {
 	k.mu.Lock()
 	defer k.mu.Unlock()
 	m := k.marks[s.id]
-	same := m.position == seen.Position && m.engine == w.engine && bytes.Equal(m.prior, s.prior) && bytes.Equal(m.shared, t.sum())
+	same := m.position == seen.Position && m.engine == w.engine && bytes.Equal(m.prior, s.prior) && bytes.Equal(m.shared, s.shared(t))
 	if !same || m.things == things || w.clock().Sub(m.made) > oldAfter {
 		return false
 	}

@@ -26,6 +26,14 @@ type ties struct {
 	air      []batch.ID // batches in one fridge, this one among them; nil: none
 }
 
+// shared is the checksum of all that a batch shares with others: of its ties, and of the air beside it.
+func (s *subject) shared(t *ties) []byte {
+	if s.beside == sumOf(nil) {
+		return t.sum()
+	}
+	return append(t.sum(), s.beside[:]...)
+}
+
 // sum is the checksum of the ties.
 func (t *ties) sum() []byte {
 	h := sha256.New()
@@ -59,12 +67,17 @@ func (c *cellar) logOf(s *Seen) batch.Log {
 		if until.IsZero() {
 			until = distant
 		}
-		log.Readings = slices.Clone(log.Readings)
-		for _, r := range c.weighed(cylinder) {
-			if !r.Time.Before(s.State.Record.Pitched) && !r.Time.After(until) {
-				log.Readings = append(log.Readings, r)
-			}
-		}
+		log = with(log, slices.DeleteFunc(slices.Clone(c.weighed(cylinder)), func(r batch.Reading) bool {
+			return r.Time.Before(s.State.Record.Pitched) || r.Time.After(until)
+		}))
+	}
+	return log
+}
+
+// with is a log with more readings, in order of time.
+func with(log batch.Log, more []batch.Reading) batch.Log {
+	if len(more) > 0 {
+		log.Readings = slices.Concat(log.Readings, more)
 		slices.SortStableFunc(log.Readings, func(a, b batch.Reading) int { return a.Time.Compare(b.Time) })
 	}
 	return log
@@ -222,7 +235,9 @@ func (w *Watch) tied(ctx context.Context, c *cellar, s *subject, bl *estimate.Be
 	if err := share(t.gas, estimate.ShareRegulator); err != nil {
 		return nil, "", err
 	}
-	err = share(t.air, estimate.ShareAir)
+	if len(airOf(&s.log)) == 0 { // else all in the fridge have heard it: tied once more, it would count twice
+		err = share(t.air, estimate.ShareAir)
+	}
 	return bl, apart, err
 }
 

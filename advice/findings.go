@@ -81,13 +81,13 @@ func (v *view) flags() []string {
 	for _, f := range v.f.Flags {
 		switch f.Kind {
 		case estimate.FlagTwice:
-			out = append(out, v.say("flag twice", "what", v.read(f.Reading.Quantity, f.Reading.Value), "time", v.clock.part(f.Reading.Time)))
+			out = append(out, v.say("flag twice", "what", v.named(&f.Reading), "time", v.clock.part(f.Reading.Time)))
 		case estimate.FlagStuck:
-			out = append(out, v.say("flag stuck", "what", v.read(f.Reading.Quantity, f.Reading.Value), "time", v.clock.part(f.Reading.Time)))
+			out = append(out, v.say("flag stuck", "what", v.named(&f.Reading), "time", v.clock.part(f.Reading.Time)))
 		case estimate.FlagLate:
-			out = append(out, v.say("flag late", "what", v.read(f.Reading.Quantity, f.Reading.Value)))
+			out = append(out, v.say("flag late", "what", v.named(&f.Reading)))
 		case estimate.FlagEarly:
-			out = append(out, v.say("flag early", "what", v.read(f.Reading.Quantity, f.Reading.Value)))
+			out = append(out, v.say("flag early", "what", v.named(&f.Reading)))
 		default:
 			out = append(out, v.say("odd")+" "+v.whyOdd(f))
 		}
@@ -107,11 +107,20 @@ func (v *view) far(of ...batch.Quantity) *estimate.Flag {
 
 func (v *view) whyOdd(f estimate.Flag) string {
 	q := f.Reading.Quantity
-	return v.say("why odd", "what", v.read(q, f.Reading.Value),
+	return v.say("why odd", "what", v.named(&f.Reading),
 		"lo", v.read(q, f.Expected.P05), "hi", v.read(q, f.Expected.P95))
 }
 
-// read writes a reading as people read it.
+// named writes a reading as people read it, and of what where its unit leaves that open.
+func (v *view) named(r *batch.Reading) string {
+	text := v.read(r.Quantity, r.Value)
+	if r.Quantity == batch.AirTemperature {
+		return v.style.Say("%s of the air", text)
+	}
+	return text
+}
+
+// read writes a value as people read it.
 func (v *view) read(q batch.Quantity, x float64) string { return Shown(q, x, 0, v.style) }
 
 // Shown writes a reading in SI, no finer than its band allows.

@@ -5,6 +5,7 @@ import (
 	"strings"
 	"testing"
 
+	"spile/batch"
 	"spile/estimate"
 	"spile/unit"
 )
@@ -24,5 +25,14 @@ func TestDialInDoubt(t *testing.T) {
 	checkWords(t, "dial in doubt", s.Findings[0].Sentence, 18)
 	if s.State != sure.State || !slices.Equal(s.Also, sure.Also) {
 		t.Errorf("a dial in doubt makes %s, %q of %s, %q", s.State.Spoken(), s.Also, sure.State.Spoken(), sure.Also)
+	}
+}
+
+// A reading of the air that does not fit is said to be of the air: its unit is that of the beer too.
+func TestOddAirIsSaidToBeOfTheAir(t *testing.T) {
+	f := someForecast(60, 20, 12)
+	f.Flags = []estimate.Flag{{Kind: estimate.FlagFar, Reading: batch.Reading{Quantity: batch.AirTemperature, Value: float64(unit.Celsius(4))}, Expected: around(291, 1)}}
+	if s := says(f, nil); len(s.Flags) != 1 || !strings.Contains(s.Flags[0], "4 °C of the air was read.") {
+		t.Errorf("got %q", s.Flags)
 	}
 }

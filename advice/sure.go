@@ -14,7 +14,7 @@ import (
 func (v *view) sure() (out []string) {
 	read := 0
 	for i := range v.log.Readings {
-		if r := &v.log.Readings[i]; r.Quantity != batch.Temperature {
+		if r := &v.log.Readings[i]; r.Quantity != batch.Temperature && r.Quantity != batch.AirTemperature {
 			read++
 		}
 	}
@@ -28,7 +28,7 @@ func (v *view) sure() (out []string) {
 		if e.Alone {
 			key = "sure alone"
 		}
-		out = append(out, v.say(key, "reading", v.read(e.Reading.Quantity, e.Reading.Value), "time", v.clock.part(e.Reading.Time), "share", share(1-e.Narrows)))
+		out = append(out, v.say(key, "reading", v.named(&e.Reading), "time", v.clock.part(e.Reading.Time), "share", share(1-e.Narrows)))
 	}
 	if n := len(v.f.Flags); n > 0 {
 		out = append(out, v.style.Tongue.Many(n, "%d reading does not fit, and is not trusted yet.", "%d readings do not fit, and are not trusted yet.", n))

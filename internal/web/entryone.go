@@ -250,7 +250,7 @@ func (f *oneForm) open() error {
 		return err
 	}
 	f.told, f.Written = &said, said.Written
-	for _, a := range []*amount{pressureRead, temperatureRead, gravityRead, vesselWeight, cylinderWeight} {
+	for _, a := range []*amount{pressureRead, temperatureRead, gravityRead, vesselWeight, cylinderWeight, airRead} {
 		if si, given := said.Value(a.reads); given {
 			f.part(a.Name, a, si, func(s *batch.Said, si float64) { s.Put(a.reads, si) })
 		}

@@ -106,6 +106,9 @@ func TestAir(t *testing.T) {
 	if want := fmt.Sprintf("[%[1]d 287.15 %[1]d 277.65]", batch.AirTemperature); fmt.Sprint(got) != want || len(state.Notes) != 0 {
 		t.Errorf("kept as %v, %+v; want %s", got, state.Notes, want)
 	}
+	if page := call(s.Site, "GET", s.at("Dunlin", "/entries/"+state.Log.Readings[1].Entry.String()), "", "").Body.String(); !strings.Contains(page, `value="4.5"`) {
+		t.Errorf("the air cannot be put right: %s", page)
+	}
 	if page := call(s.Site, "GET", s.at("Dunlin", "/everything"), "", "").Body.String(); !strings.Contains(page, "temperature of the air 4.5") {
 		t.Errorf("everything so far does not tell the air: %s", page)
 	}

@@ -125,7 +125,10 @@ func (a *Averaged) pace(kelvin, over float64) yeast.Pace {
 
 // expected is the temperature h seconds on if the ferment goes on as now. What is kept is expected to be kept.
 func (a *Averaged) expected(now yeast.Pace, h float64) float64 {
-	if a.s.Temperature == float64(a.c.Hold) && a.c.Track == nil {
+	if a.c.Track != nil {
+		return a.c.Track(a.s.Time + h)
+	}
+	if a.s.Temperature == float64(a.c.Hold) {
 		return a.s.Temperature
 	}
 	end, _ := a.kept(a.power(now), h)
@@ -161,12 +164,13 @@ func rungeKutta(k *yeast.Kinetics, from, to yeast.Pace, x, s, h float64) (x1, s1
 	}
 	mid := yeast.Pace{Growth: 0.5 * (from.Growth + to.Growth), Crop: 0.5 * (from.Crop + to.Crop), Uptake: 0.5 * (from.Uptake + to.Uptake)}
 	slope := func(p yeast.Pace, y, z float64) (dy, dz float64) {
-		xi, si := x*portable.Exp(y), s*portable.Exp(z)
-		dx, ds := k.Slopes(p, xi, si)
-		return dx / xi, ds / si
+		xi := x
+		if y != 0 { // grown out, as often
+			xi *= portable.Exp(y)
+		}
+		return k.Rates(p, xi, s*portable.Exp(z))
 	}
-	y1, z1 := k.Slopes(from, x, s)
-	y1, z1 = y1/x, z1/s
+	y1, z1 := k.Rates(from, x, s)
 	y2, z2 := slope(mid, h/2*y1, h/2*z1)
 	y3, z3 := slope(mid, h/2*y2, h/2*z2)
 	y4, z4 := slope(to, h*y3, h*z3)

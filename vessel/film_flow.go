@@ -12,6 +12,7 @@ import "math"
 type twoFilms struct {
 	made, k, alpha, beta, p0 float64 // r mol/s, k 1/s, mol/Pa, mol/Pa, Pa
 	conduct, source          float64 // L mol/(s Pa), S mol/s
+	last                     propagator
 }
 
 // slope is the rate of change of n_d and P.
@@ -23,12 +24,14 @@ func (f *twoFilms) slope(nd, p float64) (dnd, dp float64) {
 // after gives n_d and P after h seconds.
 func (f *twoFilms) after(nd, p, h float64) (nd1, p1 float64) {
 	m := pair{-f.k, f.k * f.alpha, f.k / f.beta, -(f.k*f.alpha + f.conduct) / f.beta}
-	half := 0.5 * (m.a + m.d)
-	fast := half - math.Sqrt(0.25*(m.a-m.d)*(m.a-m.d)+m.b*m.c)
-	slow := f.k * f.conduct / f.beta / fast // a d - b c without its cancellation
+	if f.last.m != m || f.last.h != h {
+		half := 0.5 * (m.a + m.d)
+		fast := half - math.Sqrt(0.25*(m.a-m.d)*(m.a-m.d)+m.b*m.c)
+		slow := f.k * f.conduct / f.beta / fast // a d - b c without its cancellation
+		f.last = between(m, h, fast, slow)
+	}
 	dnd, dp := f.slope(nd, p)
-	over := between(m, h, fast, slow)
-	return over.advance(nd, p, dnd, dp)
+	return f.last.advance(nd, p, dnd, dp)
 }
 
 // regime is which fittings flow about pressure p, and the pressures between which that stays so.

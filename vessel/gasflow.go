@@ -34,8 +34,10 @@ func (a *core) pieces(f settings, g *gas, made, shaking, h float64) {
 		}
 	}
 	// what is left is far below any instrument; a cylinder that gives its last runs no time, so once more without it
-	if a.carry(&f, g, a.s.films(g, made, shaking), h, false) == 0 {
-		a.carry(&f, g, a.s.films(g, made, shaking), h, false)
+	films := a.s.films(g, made, shaking)
+	if a.carry(&f, g, &films, h, false) == 0 {
+		films = a.s.films(g, made, shaking)
+		a.carry(&f, g, &films, h, false)
 	}
 }
 
@@ -55,28 +57,36 @@ func (a *core) piece(f *settings, g *gas, made, shaking, h float64) float64 {
 	if n := s.HeadCO2 + s.HeadAir; s.HeadAir > airCounts*n {
 		a.midAir(f, g, &films, h)
 	}
-	return a.carry(f, g, films, h, true)
+	return a.carry(f, g, &films, h, true)
 }
 
 // midAir takes the air above the beer at mid-step instead of at its start.
 func (a *core) midAir(f *settings, g *gas, films *twoFilms, h float64) {
-	s, l := a.s, a.l
-	a.carry(f, g, *films, h, false)
-	air := a.s.HeadAir
-	a.s, a.l = s, l
-	films.p0 += (films.p0 - g.vapour) * 0.5 * (air/a.s.HeadAir - 1)
+	s := &a.s
+	q, n1, _ := a.span(f, g, films, h, false)
+	if q.supply > s.Cylinder/molarCO2 {
+		return
+	}
+	in, swept := q.air(s.HeadAir, s.HeadCO2+s.HeadAir, n1)
+	air := s.HeadAir + (in - swept)
+	films.p0 += (films.p0 - g.vapour) * 0.5 * (air/s.HeadAir - 1)
 }
 
-// carry runs up to h seconds in the regime of the pressure as it stands, books all flows and gives how many seconds it
-// ran: fewer where stop says to stay within the regime.
-func (a *core) carry(f *settings, g *gas, films twoFilms, h float64, stop bool) float64 {
+// span is what flows in up to h seconds in the regime of the pressure as it stands, the dry gas that the headspace then
+// holds, mol, and how many seconds it ran: fewer where stop says to stay within the regime.
+func (a *core) span(f *settings, g *gas, films *twoFilms, h float64, stop bool) (q flows, n1, ran float64) {
 	s := &a.s
 	n0 := s.HeadCO2 + s.HeadAir
-	p0 := g.vapour + n0/g.beta
-	nd, p, h, within := films.run(f, s.Dissolved, p0, h, stop)
-	n1 := g.beta * (p - g.vapour)
+	nd, p, h, within := films.run(f, s.Dissolved, g.vapour+n0/g.beta, h, stop)
+	n1 = g.beta * (p - g.vapour)
 	net := films.made*h + s.Dissolved - nd + n0 - n1
-	q := f.split(net, films.conduct, films.source, h, within)
+	return f.split(net, films.conduct, films.source, h, within), n1, h
+}
+
+// carry runs such a span, books all flows and gives how many seconds it ran.
+func (a *core) carry(f *settings, g *gas, films *twoFilms, h float64, stop bool) float64 {
+	s := &a.s
+	q, n1, h := a.span(f, g, films, h, stop)
 	if left := s.Cylinder / molarCO2; q.supply > left {
 		f.regulator = 0 // the cylinder gives its last
 		s.HeadCO2 += a.supply(left)
@@ -145,17 +155,28 @@ func (f *twoFilms) reach(nd, p0, edge, h, p1 float64) float64 {
 	return b
 }
 
-// book moves the gas of one span: the headspace then holds n1 mol of dry gas and the beer the rest of the CO2. Air is swept out
-// with what leaves, as in a mixed vessel.
+// out is what leaves by the leak and by valves.
+func (q *flows) out() (leak, valve float64) {
+	return max(q.leak, 0), max(q.relief, 0) + max(q.safety, 0)
+}
+
+// air is what comes in, and what of so much in the headspace is swept out with what leaves, as in a mixed vessel, while its dry
+// gas goes from n0 to n1 mol.
+func (q *flows) air(held, n0, n1 float64) (in, swept float64) {
+	leak, valve := q.out()
+	out := leak + valve
+	x := 2 * out / (n0 + n1)
+	return max(-q.leak, 0) + max(-q.relief, 0), min(held*min(x*phi(-x), 1), out) // no more air goes than goes in all
+}
+
+// book moves the gas of one span: the headspace then holds n1 mol of dry gas and the beer the rest of the CO2.
 func (a *core) book(q flows, g *gas, n1, made float64) {
 	s, l := &a.s, &a.l
 	a.supply(max(q.supply, 0))
-	in := max(-q.leak, 0) + max(-q.relief, 0)
-	leak := max(q.leak, 0)
-	valve := max(q.relief, 0) + max(q.safety, 0)
-	n0, out := s.HeadCO2+s.HeadAir, leak+valve
-	x := 2 * out / (n0 + n1)
-	swept := min(s.HeadAir*min(x*phi(-x), 1), out) // no more air goes than goes in all
+	n0 := s.HeadCO2 + s.HeadAir
+	in, swept := q.air(s.HeadAir, n0, n1)
+	leak, valve := q.out()
+	out := leak + valve
 	co2Before := s.HeadCO2 + s.Dissolved + made + max(q.supply, 0)
 	co2Out := min(out-swept, co2Before)
 	s.HeadAir += in - swept

@@ -59,10 +59,11 @@ func (f *Fridge) mean(ua, beer, room float64) float64 {
 // fridge can reach it, else what they can do.
 func (a *Averaged) kept(power, h float64) (beer, air float64) {
 	s := &a.s
-	f := a.flowing(power, a.p.room(s.Time+h/2))
+	room := a.p.room(s.Time + h/2)
 	if a.c.Track != nil {
-		return a.c.Track(s.Time + h), f.room
+		return a.c.Track(s.Time + h), room
 	}
+	f := a.flowing(power, room)
 	beer, air = f.after(s.Temperature, s.Around, h)
 	hold := float64(a.c.Hold)
 	switch {

@@ -100,13 +100,19 @@ func (k *Kinetics) Under(free Pace, over float64) Pace {
 	return free
 }
 
-// Slopes gives dX/dt and ds/dt (1/s). X at or above the crop does not shrink: a
-// valve raised late slows yeast that has grown but does not kill it.
+// Slopes gives dX/dt and ds/dt (1/s).
 func (k *Kinetics) Slopes(p Pace, x, s float64) (dx, ds float64) {
 	s = max(s, 0)
+	dx, ds = k.Rates(p, x, s)
+	return dx * x, ds * s
+}
+
+// Rates gives dX/dt as a share of X and ds/dt as one of s > 0 (1/s). X at or above the crop does not shrink: a
+// valve raised late slows yeast that has grown but does not kill it.
+func (k *Kinetics) Rates(p Pace, x, s float64) (dx, ds float64) {
 	room := max(0, 1-x/p.Crop)
-	dx = p.Growth * p.Crop * x * room * s / (s + growthHalf)
-	ds = -p.Uptake * x * s / (k.HalfLeft + s) * k.wander(s)
+	dx = p.Growth * p.Crop * room * s / (s + growthHalf)
+	ds = -p.Uptake * x / (k.HalfLeft + s) * k.wander(s)
 	return dx, ds
 }
 

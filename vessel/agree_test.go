@@ -71,20 +71,25 @@ func randomProgramme(seed uint64) programme {
 	return g
 }
 
+// begin does what is set and done by hand at the beginning of a day.
+func (g programme) begin(day int, sims ...Simulator) {
+	for _, s := range sims {
+		if c, ok := g.controls[day]; ok {
+			s.Set(c)
+		}
+		if do, ok := g.hand[day]; ok {
+			do(s)
+		}
+	}
+}
+
 // play runs both closures through g and hands over each day; popped is how often the valve of the full one opened in it.
 func (g programme) play(t *testing.T, compare func(day, popped int, full, averaged means)) {
 	f, a := NewFull(g.p), NewAveraged()
 	a.Reset(&g.p)
 	for day := range 14 {
 		before := f.Popped()
-		for _, s := range []Simulator{f, a} {
-			if c, ok := g.controls[day]; ok {
-				s.Set(c)
-			}
-			if do, ok := g.hand[day]; ok {
-				do(s)
-			}
-		}
+		g.begin(day, f, a)
 		full := dayOf(t, f)
 		compare(day, f.Popped()-before, full, dayOf(t, a))
 	}
@@ -174,5 +179,41 @@ func TestClosuresAgree(t *testing.T) {
 	t.Logf("%d of %d days at a tenth of every scatter; largest differences as shares of the tolerance: gravity %.2f, pressure %.2f, temperature %.2f, mass %.2f", tight, days, most.points, most.psi, most.kelvin, most.grams)
 	if tight < days/3 {
 		t.Errorf("only %d of %d days were compared at a tenth of every scatter", tight, days)
+	}
+}
+
+// A day in one go, whose steps are as long as its calm allows, says what the same in spans of two hours does, within a tenth of every scatter.
+func TestLongStepsAgree(t *testing.T) {
+	for seed := range uint64(100) {
+		g := randomProgramme(seed)
+		if seed%2 == 1 {
+			g = g.tracked()
+		}
+		long, short := NewAveraged(), NewAveraged()
+		for _, a := range []*Averaged{long, short} {
+			a.Reset(&g.p)
+		}
+		for day := range 14 {
+			g.begin(day, long, short)
+			for from, k := float64(day)*unit.Day, 1; k <= 12; k++ {
+				if err := short.Advance(from + 2*unit.Hour*float64(k)); err != nil {
+					t.Fatal(err)
+				}
+			}
+			if err := long.Advance(short.State().Time); err != nil {
+				t.Fatal(err)
+			}
+			check := func(what string, got, want, tolerance float64) {
+				t.Helper()
+				if !(math.Abs(got-want) <= tolerance) {
+					t.Errorf("programme %d, day %d, %s: %.4f in spans of two hours, %.4f in one, tolerance %.2g", seed, day+1, what, want, got, tolerance)
+				}
+			}
+			a, b := long.State(), short.State()
+			check("gravity, points", a.Gravity().Points(), b.Gravity().Points(), 0.07)
+			check("pressure, psi", float64(a.Gauge())/unit.PSI, float64(b.Gauge())/unit.PSI, 0.05)
+			check("temperature, K", a.Temperature, b.Temperature, 0.07)
+			check("contents, g", float64(a.MassTotal())/unit.Gram, float64(b.MassTotal())/unit.Gram, 5)
+		}
 	}
 }

@@ -10,10 +10,19 @@ import (
 )
 
 const (
-	longestStep = 7200.0            // s
+	longestStep = 7200.0            // s, while much happens
 	climbStep   = 3600.0            // s, while pressure climbs: then gas comes faster from one hour to the next, and how much of it is still in the beer hangs on the last
 	climb       = 2.5e3 / unit.Hour // Pa/s, from which pressure is said to climb
 	longestRun  = 100 * 365 * unit.Day
+)
+
+// Once most of the ferment is over a step may be longer, up to calmStep, as long as little happens in it: gas is made, as a share
+// of that in the vessel, and pressure and temperature change, by no more than this at the pace of the last step.
+const (
+	calmStep = 28800.0 // s
+	calmMade = 0.016
+	calmRise = 1e3 // Pa
+	calmWarm = 0.4 // K
 )
 
 // Averaged is the closure for inference and planning: the thermostat is a duty, a valve that pops is the level half
@@ -27,6 +36,7 @@ type Averaged struct {
 	fit   settings
 	rise  float64 // of the pressure of CO2 over the last step, Pa/s
 	stood float64 // that pressure over one atmosphere at its end, Pa
+	calm  float64 // s for which all seems calm at its end
 	paced struct {
 		kelvin float64
 		part   yeast.Pace // without pressure
@@ -58,7 +68,7 @@ func (a *Averaged) Set(c Controls) {
 
 // refit reads the fittings, the working valves at the level about which they pop.
 func (a *Averaged) refit() {
-	a.fit = a.fitted()
+	a.fit, a.calm = a.fitted(), 0
 	if !a.fit.bothWays {
 		a.fit.opens -= 0.5 * a.reseats(a.fit.opens)
 	}
@@ -80,7 +90,7 @@ func (a *Averaged) Advance(t float64) error {
 	}
 	for left := t - a.s.Time; left > 1e-6; left = t - a.s.Time {
 		if a.over() != a.stood { // gas was let out or in by hand: how it rose before says nothing
-			a.rise = 0
+			a.rise, a.calm = 0, 0
 		}
 		a.step(left / math.Max(math.Ceil(left/a.longest()-1e-9), 1)) // one step of what is shorter than rounding
 	}
@@ -93,13 +103,17 @@ func (a *Averaged) longest() float64 {
 	if a.rise > climb {
 		return climbStep
 	}
-	return longestStep
+	long := max(longestStep, min(a.calm, calmStep))
+	if long > longestStep && a.c.Track != nil && math.Abs(a.c.Track(a.s.Time+long)-a.s.Temperature) > calmWarm {
+		return longestStep
+	}
+	return long
 }
 
 // step advances by h seconds: yeast between the temperatures at both ends, then heat, then gas.
 func (a *Averaged) step(h float64) {
 	s := &a.s
-	over := a.over()
+	over, before := a.over(), s.Temperature
 	ahead := over + a.rise*h // the pressure goes on as in the last step
 	from := a.pace(s.Temperature, over)
 	to := from
@@ -113,6 +127,18 @@ func (a *Averaged) step(h float64) {
 	a.exchange(&a.fit, s.Rate, 0, h)
 	a.stood = a.over()
 	a.rise = (a.stood - over) / h
+	a.calm = a.calms((s.Temperature - before) / h)
+}
+
+// calms is for how long all seems calm after a step in which the temperature changed by warmed, K/s. Where nothing keeps the beer
+// and the room goes up and down with the day, it never does.
+func (a *Averaged) calms(warmed float64) float64 {
+	s := &a.s
+	held := s.HeadCO2 + s.Dissolved
+	if s.Left > 0.5 || held == 0 || a.p.Swing != 0 && s.Temperature != float64(a.c.Hold) {
+		return 0
+	}
+	return min(calmMade*held/s.Rate, calmRise/math.Abs(a.rise), calmWarm/math.Abs(warmed))
 }
 
 // pace is the pace of the yeast, its temperature part kept while that stays.

@@ -31,7 +31,7 @@ func ExampleAveraged() {
 	// day  3: 1.022,  9.8 psi, 20.0 °C, 1.7 volumes
 	// day  6: 1.010,  9.8 psi, 20.0 °C, 1.6 volumes
 	// day  9: 1.010, 10.0 psi, 2.0 °C, 1.9 volumes
-	// day 12: 1.010, 10.0 psi, 2.0 °C, 2.2 volumes
+	// day 12: 1.010, 10.0 psi, 2.0 °C, 2.3 volumes
 }
 
 // A keg of 20 L with a twentieth of headspace and 2.5 volumes at 1 °C, left in a room of 30 °C: a worked example

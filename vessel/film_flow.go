@@ -10,9 +10,9 @@ import "math"
 // r is the CO2 made, p0 what of the pressure is not CO2, L the conductance of the fittings that flow and S their
 // conductances times the pressures at which each begins. Solved exactly, so no step is too long.
 type twoFilms struct {
-	made, k, alpha, beta, p0 float64 // r mol/s, k 1/s, mol/Pa, mol/Pa, Pa
-	conduct, source          float64 // L mol/(s Pa), S mol/s
-	last                     propagator
+	made, k, alpha, beta, p0 float64    // r mol/s, k 1/s, mol/Pa, mol/Pa, Pa
+	conduct, source          float64    // L mol/(s Pa), S mol/s
+	last                     propagator // that after asked for last
 }
 
 // slope is the rate of change of n_d and P.

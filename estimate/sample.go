@@ -64,6 +64,7 @@ func Known(b *batch.Batch, log batch.Log, at time.Time, o Options, course func(s
 	tl := newTimeline(b, log, at, nil)
 	if course != nil {
 		tl.track.follows(course, tl.now)
+		tl.heedAir(b) // whose slope is that of the course
 	}
 	z := make([]float64, tl.dim())
 	for i := range z {
@@ -130,7 +131,10 @@ func (p Prior) Widened(by float64) Prior {
 func ReadingSpread(r batch.Reading, gas *unit.Gauge) (offset, scatter float64) {
 	_, ins := lookup(r.Quantity, r.Instrument)
 	if gas != nil {
-		return ins.Offset, math.Hypot(ins.Scatter, lineAdds(r.Quantity, *gas))
+		ins.Scatter = math.Hypot(ins.Scatter, lineAdds(r.Quantity, *gas))
+	}
+	if r.Quantity == batch.AirTemperature {
+		ins.Scatter = math.Hypot(ins.Scatter, airPasses)
 	}
 	return ins.Offset, ins.Scatter
 }

@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"math"
 	"math/rand/v2"
+	"slices"
 	"sort"
 	"strings"
 	"time"
@@ -28,7 +29,7 @@ var groups = [numGroups]struct {
 	{"hydrometer", []batch.Quantity{batch.Gravity}, "", 10},
 	{"with dial and strip", []batch.Quantity{batch.Gravity, batch.Pressure}, "strip", 10},
 	{"with weight", []batch.Quantity{batch.Gravity, batch.VesselMass}, "", 10},
-	{"with all", []batch.Quantity{batch.Gravity, batch.Pressure, batch.VesselMass, batch.VentedGas}, "strip", 10},
+	{"with all", []batch.Quantity{batch.Gravity, batch.Pressure, batch.VesselMass, batch.VentedGas, batch.AirTemperature}, "strip", 10},
 	{"with dial and probe", []batch.Quantity{batch.Gravity, batch.Pressure}, "probe", 10},
 	{"cold under gas, with dial and cylinder's weight", []batch.Quantity{batch.Gravity, batch.Pressure, batch.CylinderMass}, "", 3},
 }
@@ -78,6 +79,9 @@ func drawn(r *run) error {
 func (r *run) rank(g, i int) ranked {
 	rng := r.rng(streamDrawn, g<<24|i)
 	b, hours := design(groups[g].chillDay, rng)
+	if slices.Contains(groups[g].reads, batch.AirTemperature) {
+		b.Place.Belt = 0 // beside a belt the air says nothing
+	}
 	truth, log, heat, err := simulate(b, hours, g, rng)
 	if err != nil {
 		return ranked{Failed: "simulating: " + err.Error()}

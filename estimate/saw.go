@@ -51,7 +51,7 @@ func (tl *timeline) sawOf(c int) float64 {
 	}
 	all = all[first:last]
 	slices.Sort(all)
-	return math.Sqrt(12 * math.Max(all[len(all)/2]-noise*noise, 0))
+	return math.Sqrt(12 * math.Max(all[len(all)/2]-float64(noise*noise), 0))
 }
 
 // within is the sd of readings about the straight line through them, 0 of too few.
@@ -63,9 +63,9 @@ func within(of []batch.Reading) float64 {
 	var sx, sy, sxx, sxy, syy float64
 	for i := range of {
 		x, y := of[i].Time.Sub(of[0].Time).Seconds(), of[i].Value-of[0].Value
-		sx, sy, sxx, sxy, syy = sx+x, sy+y, sxx+x*x, sxy+x*y, syy+y*y
+		sx, sy, sxx, sxy, syy = sx+x, sy+y, sxx+float64(x*x), sxy+float64(x*y), syy+float64(y*y)
 	}
-	xx, xy, yy := sxx-sx*sx/n, sxy-sx*sy/n, syy-sy*sy/n
+	xx, xy, yy := sxx-float64(sx*sx)/n, sxy-float64(sx*sy)/n, syy-float64(sy*sy)/n
 	if xx > 0 {
 		yy -= xy * xy / xx
 	}

@@ -167,7 +167,7 @@ const caseBits = 20
 
 func (r *run) reportFaults(index []int, all, healthy []diagnosis) {
 	r.doc.heading("Planted faults")
-	r.doc.say("Batches simulated by the full closure, with truths of their own: even spreads of other widths than the priors', a room that swings, cycling valves and thermostats, readings to the nearest mark. Judged once, at the hour given.")
+	r.doc.say("Batches simulated by the full closure, with truths of their own: even spreads of other widths than the priors', a room that swings, cycling valves and thermostats, readings to the nearest mark, a dial whose hand hangs. Judged once, at the hour given.")
 	var rows [][]string
 	for k := range cases {
 		var of []diagnosis

@@ -18,7 +18,7 @@ import (
 
 // plant is one batch in the full closure, with truths of its own: even spreads of
 // other widths than the priors', a room that swings, cycling valves and thermostats, and
-// instruments that are read to the nearest mark.
+// instruments that are read to the nearest mark, the dial with a hand that hangs.
 type plant struct {
 	rng      *rand.Rand
 	batch    batch.Batch // as written down

@@ -89,10 +89,8 @@ func (w *world) airNow(course float64) float64 {
 		from, to := math.Max(course-airSpan, 0), math.Min(course+airSpan, w.tl.track.end())
 		first, last := w.tracked(from), w.tracked(to)
 		return w.sim.AirAround((first+last)/2, (last-first)/math.Max(to-from, 1))
-	case w.batch.Place.Fridge != nil:
+	case w.batch.Place.Fridge != nil || w.controls.Hold == 0:
 		return st.Around
-	case w.controls.Hold == 0:
-		return float64(w.params.Ambient)
 	}
 	return w.sim.AirAround(st.Temperature, 0)
 }

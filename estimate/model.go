@@ -213,6 +213,7 @@ func (w *world) heating(p *vessel.Params) {
 	if pl.Belt == 0 && pl.Fridge == nil {
 		p.Belt = 200
 		p.Fridge = vessel.UsualFridge(unit.Celsius(-5))
+		p.Fridge.Aside = true
 	}
 }
 

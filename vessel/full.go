@@ -122,7 +122,7 @@ func (f *Full) pack() {
 		yDissolved: s.Dissolved, yHeadCO2: s.HeadCO2, yHeadAir: s.HeadAir,
 		ySuspended: s.Suspended, yAcetolactate: s.Acetolactate, yDiacetyl: s.Diacetyl,
 	}
-	if f.p.Fridge == nil {
+	if f.p.around(&f.c) == nil {
 		f.y[yAround] = float64(f.p.Ambient)
 	}
 }
@@ -146,7 +146,7 @@ func (f *Full) unpack(t float64) {
 	s.Cylinder = math.Max(s.Cylinder-y[ySupplied]*molarCO2, 0)
 	f.dry(y[yWaterLost])
 	s.Time, s.X, s.Left, s.Temperature, s.Around = t, y[yActivity], math.Max(y[yLeft], 0), f.beer(t, y[:]), y[yAround]
-	if f.p.Fridge == nil {
+	if f.p.around(&f.c) == nil {
 		s.Around = f.p.room(t)
 	}
 	s.Dissolved, s.HeadCO2, s.HeadAir = y[yDissolved], y[yHeadCO2], y[yHeadAir]
@@ -247,7 +247,7 @@ func (f *Full) linger(s *State, y, d []float64, grown, used float64) {
 func (f *Full) heat(t float64, y, d []float64, power float64) {
 	room, ua := f.p.room(t), float64(f.p.UA)
 	around := room
-	if fr := f.p.Fridge; fr != nil {
+	if fr := f.p.around(&f.c); fr != nil {
 		around = y[yAround]
 		into := ua*(f.beer(t, y)-around) + float64(fr.UA)*(room-around)
 		if f.mode.compressor {

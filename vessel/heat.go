@@ -16,7 +16,7 @@ type heatFlow struct {
 // flowing is the heat of the vessel with belt and compressor at rest.
 func (a *core) flowing(power, room float64) heatFlow {
 	f := heatFlow{beer: a.s.Wort * cpBeer, power: power, ua: float64(a.p.UA), room: room, step: &a.heats}
-	if fr := a.p.Fridge; fr != nil {
+	if fr := a.p.around(&a.c); fr != nil {
 		f.air, f.box = fr.Heat, float64(fr.UA)
 	}
 	return f

@@ -52,6 +52,15 @@ type Fridge struct {
 	UA       unit.Conductance // air to the room
 	Heat     float64          // J/K of air, shelves and lining
 	Rest     unit.Duration    // shortest stop of the compressor
+	Aside    bool             // the vessel is put into it only while a temperature is wanted, and else stands in the room
+}
+
+// around is the fridge that the vessel stands in under c, nil for none.
+func (p *Params) around(c *Controls) *Fridge {
+	if f := p.Fridge; f != nil && f.Aside && c.Hold == 0 {
+		return nil
+	}
+	return p.Fridge
 }
 
 // Controls is what a brewer sets.

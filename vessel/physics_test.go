@@ -339,3 +339,32 @@ func TestAirAround(t *testing.T) {
 		t.Errorf("a fridge that keeps the beer level: air %.2f K by the closure, %.2f K by the balance", around, level)
 	}
 }
+
+// A fridge that stands aside leaves beer that nobody keeps in its room: the ferment warms it by P/UA above that, and no more, by both closures.
+func TestFridgeAside(t *testing.T) {
+	p := Standard(26*unit.Litre, 0.3, 20*unit.Litre, unit.Plato(11.4), "ale", unit.Celsius(20), unit.Celsius(20), unit.Atmosphere)
+	p.UA, p.Fridge = 4, UsualFridge(unit.Celsius(0))
+	p.Fridge.Aside = true
+	bare := p
+	bare.Fridge = nil
+	bothWith(t, p, 0.8, func(name string, sim Simulator, k *core) {
+		bothWith(t, bare, 0.8, func(other string, in Simulator, b *core) {
+			if name != other {
+				return
+			}
+			for _, s := range []Simulator{sim, in} {
+				s.Set(Controls{Gas: GasOff})
+				if err := s.Advance(60 * unit.Hour); err != nil {
+					t.Fatal(err)
+				}
+			}
+			if warmed := k.s.Temperature - 293.15; math.Abs(k.s.Temperature-b.s.Temperature) > 1e-6 || warmed < 0.5 || warmed > 2.5 || k.s.Around != 293.15 {
+				t.Errorf("%s: %.3f K above the room, %.3f K without a fridge, its air at %.2f K", name, warmed, b.s.Temperature-293.15, k.s.Around)
+			}
+			sim.Set(Controls{Hold: unit.Celsius(10), Gas: GasOff})
+			if err := sim.Advance(100 * unit.Hour); err != nil || math.Abs(k.s.Temperature-283.15) > 0.3 {
+				t.Errorf("%s: %.2f K in the fridge, %v; want 283.15", name, k.s.Temperature, err)
+			}
+		})
+	})
+}

@@ -38,29 +38,24 @@ func (f *twoFilms) after(nd, p, h float64) (nd1, p1 float64) {
 func (f *settings) regime(p float64) (conduct, source, low, high float64) {
 	conduct, source = f.leak, f.leak*f.air
 	low, high = math.Inf(-1), math.Inf(1)
-	add := func(flows bool, c, level float64) {
-		if flows {
-			conduct += c
-			source += c * level
-		}
-	}
 	edge := func(level float64) bool {
 		up := p > level
-		if up {
-			low = max(low, level)
-		} else {
-			high = min(high, level)
+		if up && level > low {
+			low = level
+		}
+		if !up && level < high {
+			high = level
 		}
 		return up
 	}
-	if f.relief > 0 {
-		add(f.bothWays || edge(f.opens), f.relief, f.opens)
+	if f.relief > 0 && (f.bothWays || edge(f.opens)) {
+		conduct, source = conduct+f.relief, source+f.relief*f.opens
 	}
-	if f.safety > 0 {
-		add(edge(f.safe), f.safety, f.safe)
+	if f.safety > 0 && edge(f.safe) {
+		conduct, source = conduct+f.safety, source+f.safety*f.safe
 	}
-	if f.regulator > 0 {
-		add(!edge(f.set), f.regulator, f.set)
+	if f.regulator > 0 && !edge(f.set) {
+		conduct, source = conduct+f.regulator, source+f.regulator*f.set
 	}
 	return conduct, source, low, high
 }

@@ -109,7 +109,12 @@ func (f *twoFilms) run(fit *settings, nd0, p0, h float64, stop bool) (nd, p, ran
 	}
 	for passed := false; ; passed = true {
 		nd, p = f.after(nd0, p0, h)
-		edge := min(max(p, low), high)
+		edge := p
+		if p < low {
+			edge = low
+		} else if p > high {
+			edge = high
+		}
 		if !stop || math.Abs(p0-edge) <= onEdge || (p0-edge)*(p-edge) >= 0 {
 			return nd, p, h, within
 		}

@@ -86,6 +86,9 @@ func TestAirIsHeardWhereItSpeaks(t *testing.T) {
 	if tl = newTimeline(b, log, hour(48), nil); !math.IsInf(tl.data[0].scatter, 1) || len(tl.data) != 1 {
 		t.Errorf("beside a belt: %+v; want it kept, without a say", tl.data)
 	}
+	if slices.Contains(tl.active(), int(HeatLoss)) {
+		t.Error("beside a belt the air is asked for the heat loss")
+	}
 	f := forecastOf(t, b, log, hour(48), Options{Seed: 3, Members: 100})
 	if slices.ContainsFunc(f.Flags, func(x Flag) bool { return x.Reading.Quantity == batch.AirTemperature }) {
 		t.Errorf("flags %+v; nothing is to be asked of air beside a belt", f.Flags)

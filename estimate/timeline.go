@@ -430,6 +430,9 @@ func (tl *timeline) active() []int {
 	gas, late, air := none || tl.notes > 0, none, false
 	for i := range tl.data {
 		q := tl.channels[tl.data[i].channel].quantity
+		if q == batch.AirTemperature && math.IsInf(tl.data[i].scatter, 1) {
+			continue
+		}
 		gas, air = gas || q != batch.Gravity && q != batch.AirTemperature, air || q == batch.AirTemperature
 		late = late || tl.data[i].at > tl.track.end()
 	}

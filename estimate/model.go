@@ -312,7 +312,7 @@ func (w *world) actual(c vessel.Controls) vessel.Controls {
 	if c.Gas > 0 {
 		c.Gas = max(c.Gas+unit.Gauge(w.unknown(RegulatorOffset)), 0)
 	}
-	if c.Gas > 0 && c.Relief > 0 {
+	if c.Gas > 0 {
 		c.Relief = max(c.Relief, c.Gas+hissMargin-w.params.ReliefOffset)
 	}
 	return c

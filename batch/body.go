@@ -221,7 +221,7 @@ func (w words) number(text []byte, what string) (int, error) {
 var (
 	eventWords     = words{"relief", "vent", "sample", "gas on", "gas off", "hold", "opened", "shaken", "dry hop", "poured", "forced sample", "noticed"}
 	conditionWords = words{"none", "gravity at most", "finished for", "carbonated"}
-	quantityWords  = words{"gravity", "pressure", "temperature", "vessel mass", "cylinder mass", "vented gas"}
+	quantityWords  = words{"gravity", "pressure", "temperature", "vessel mass", "cylinder mass", "vented gas", "air temperature"}
 )
 
 // MarshalText writes k as it stands in the log.

@@ -231,3 +231,18 @@ func TestThingsOfTheCellar(t *testing.T) {
 		t.Errorf("a vessel taken back: got %+v", taken.Vessels)
 	}
 }
+
+// Every quantity has a name in the log, and is read back by it.
+func TestQuantityNames(t *testing.T) {
+	for q := range Quantities {
+		text, err := q.MarshalText()
+		if err != nil {
+			t.Error(err)
+			continue
+		}
+		var back Quantity
+		if err := back.UnmarshalText(text); err != nil || back != q {
+			t.Errorf("%q: expected quantity %d, got %d, %v", text, q, back, err)
+		}
+	}
+}

@@ -27,9 +27,9 @@ const (
 	maxBridge = 60
 	// enoughShare of the members is the effective size at which the last step ends.
 	enoughShare = 0.2
-	// leastWorth is the least, in draws: the limits of a band of 90 % that are read off so few already miss one truth in two hundred
-	// too many, and what draws are worth is itself told with some luck.
-	leastWorth = 160
+	// leastWorth is the least, in draws: the limits of a band of 90 % that are read off a hundred already miss one truth in a
+	// hundred too many, and what draws are worth is itself told with some luck.
+	leastWorth = 130
 	// mostStates of the last step, in ensembles.
 	mostStates = 32
 )

@@ -29,7 +29,7 @@ func TestLeaking(t *testing.T) {
 	if l := run(5, 10, 72); l.Verdict != CannotTell || l.Hides != BehindValve {
 		t.Errorf("5 g a day while the valve lets out ten times as much: %+v", l)
 	}
-	if l := run(0.01, 10, 330); l.Verdict != No {
-		t.Errorf("tight for two weeks: %+v", l)
+	if l := run(0.01, 10, 420); l.Verdict != No {
+		t.Errorf("tight for two and a half weeks: %+v", l)
 	}
 }

@@ -48,10 +48,14 @@ func (v *view) nowSentences() []string {
 	return append(append(out, v.say("now.age", "ago", v.clock.ago(f.LastReading))), v.silences()...)
 }
 
-// inferred says from what the gravity is worked out where nobody read a sample of the working beer; empty where one was read.
+// inferred says from what, three things at most, the gravity is worked out where nobody read a sample of the working beer; empty
+// where one was read.
 func (v *view) inferred() string {
 	var from []string
-	for _, q := range []batch.Quantity{batch.Pressure, batch.VesselMass, batch.VentedGas} {
+	for _, q := range []batch.Quantity{batch.Pressure, batch.VesselMass, batch.VentedGas, batch.AirTemperature} {
+		if q == batch.AirTemperature && v.batch.Place.Belt > 0 {
+			continue // beside a belt it has no say
+		}
 		if slices.ContainsFunc(v.log.Readings, func(r batch.Reading) bool { return r.Quantity == q }) {
 			from = append(from, v.style.Word(instruments[q]))
 		}

@@ -40,7 +40,7 @@ type files struct{ kept, page string }
 func parse(args []string, usage io.Writer) (o calibration.Options, f files, err error) {
 	set := flag.NewFlagSet("calibrate", flag.ContinueOnError)
 	set.SetOutput(usage)
-	budget := set.String("budget", "full", "quick (about a minute), ci (ten minutes) or full (an hour)")
+	budget := set.String("budget", "full", "quick (about a minute), ci (ten minutes), full (an hour) or wide (and some minutes more: batches with rarer instruments, too)")
 	minutes := set.Float64("minutes", 0, "after which no further piece is begun; 0 for no limit")
 	set.Uint64Var(&o.Seed, "seed", 1, "of all chance")
 	set.IntVar(&o.Workers, "workers", runtime.NumCPU(), "pieces of work at a time")

@@ -294,6 +294,9 @@ func (r *run) reportDrawn() {
 	tests := ranksOf(r.ranks, func(x *ranked) map[string]float64 { return x.PIT })
 	rejected := tests.holm()
 	for g := range numGroups {
+		if r.Budget.Drawn[g] == 0 {
+			continue
+		}
 		r.reportGroup(g, r.ranks[g], tests, rejected)
 	}
 	var names []string

@@ -170,16 +170,22 @@ func (r *run) reportFaults(index []int, all, healthy []diagnosis) {
 	r.doc.say("Batches simulated by the full closure, with truths of their own: even spreads of other widths than the priors', a room that swings, cycling valves and thermostats, readings to the nearest mark, a dial whose hand hangs. Judged once, at the hour given.")
 	var rows [][]string
 	for k := range cases {
-		var of []diagnosis
-		for at, i := range index {
-			if i>>caseBits == k {
-				of = append(of, all[at])
-			}
-		}
-		rows = append(rows, r.judge(&cases[k], of))
+		of := diagnosed(index, all, func(other int) bool { return other == k })
+		same := diagnosed(index, all, func(other int) bool { return cases[other].fault == cases[k].fault })
+		rows = append(rows, r.judge(&cases[k], of, same))
 	}
 	r.doc.table([]string{"fault", "size", "instruments", "hour", "batches", "right first", "nothing said", "said instead"}, rows)
 	r.reportHealthy(healthy)
+}
+
+// diagnosed are those of the cases wanted.
+func diagnosed(index []int, all []diagnosis, wanted func(k int) bool) (out []diagnosis) {
+	for at, i := range index {
+		if wanted(i >> caseBits) {
+			out = append(out, all[at])
+		}
+	}
+	return out
 }
 
 // diagnose grows batch i of a stream in the way of c, with or without its fault, and asks.
@@ -214,9 +220,9 @@ func (r *run) diagnose(c *planted, stream uint64, i int, faulty bool) diagnosis 
 	return d
 }
 
-// judge makes the row and the bar of one case.
-func (r *run) judge(c *planted, all []diagnosis) []string {
-	right, silent := 0, 0
+// judge makes the row and the bar of one case; same are the batches with its fault in all sizes.
+func (r *run) judge(c *planted, all, same []diagnosis) []string {
+	right, silent, untold := 0, 0, 0
 	instead := map[string]int{}
 	for i := range all {
 		d := &all[i]
@@ -226,16 +232,27 @@ func (r *run) judge(c *planted, all []diagnosis) []string {
 		case c.answered(d):
 			right++
 		case d.First == "":
-			silent++
+			if silent++; d.Leak == estimate.CannotTell {
+				untold++
+			}
 		default:
 			instead[string(d.First)]++
 		}
 	}
 	s := share(right, len(all))
 	lo, hi := wilson(right, len(all))
-	others := counted(instead)
+	others, sizes := counted(instead), ""
+	if len(same) > len(all) {
+		n := 0
+		for i := range same {
+			if c.answered(&same[i]) {
+				n++
+			}
+		}
+		sizes = fmt.Sprintf("; of this fault in all its sizes %s of %d are told", percent(share(n, len(same))), len(same))
+	}
 	r.doc.bar("faults", fmt.Sprintf("%s, %s", c.fault, c.size), fmt.Sprintf("%s first in 80 %%", c.wanted()), s >= rightAtLeast,
-		fmt.Sprintf("interval %s to %s; nothing said %d times, said instead: %s", percent(lo), percent(hi), silent, orElse(others, "nothing")), "%s of %d", percent(s), len(all))
+		fmt.Sprintf("interval %s to %s; nothing said %d times, %d of them because it cannot be told yet whether it leaks; said instead: %s%s", percent(lo), percent(hi), silent, untold, orElse(others, "nothing"), sizes), "%s of %d", percent(s), len(all))
 	return []string{c.fault, c.size, c.instruments, fmt.Sprintf("%g", c.judged), fmt.Sprint(len(all)), percent(s), percent(share(silent, len(all))), others}
 }
 

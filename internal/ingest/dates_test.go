@@ -8,8 +8,8 @@ import (
 	"time"
 
 	"spile/batch"
-	"spile/unit"
 	"spile/internal/oracle"
+	"spile/unit"
 )
 
 // Dates with the name of a month are what the date program of the GNU core utilities reads in them.

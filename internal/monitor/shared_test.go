@@ -236,8 +236,8 @@ func TestOneRegulatorTwoVessels(t *testing.T) {
 		return see.Forecast.Now.Pressure
 	}
 	apart, tied := told(false), told(true)
-	if tied.P50 < apart.P50+0.5*unit.PSI {
-		t.Errorf("12 psi set, 14.5 shown on the other vessel: expected at least 0.5 psi more than %.2f psi, got %.2f", apart.P50/unit.PSI, tied.P50/unit.PSI)
+	if tied.P50 < apart.P50+0.2*unit.PSI { // 0.4 to 1.0 over 80 draws of ids, and so of seeds
+		t.Errorf("12 psi set, 14.5 shown on the other vessel: expected at least 0.2 psi more than %.2f psi, got %.2f", apart.P50/unit.PSI, tied.P50/unit.PSI)
 	}
 }
 

@@ -313,7 +313,7 @@ func (w *world) actual(c vessel.Controls) vessel.Controls {
 		c.Gas = max(c.Gas+unit.Gauge(w.unknown(RegulatorOffset)), 0)
 	}
 	if c.Gas > 0 {
-		c.Relief = max(c.Relief, c.Gas+hissMargin-w.params.ReliefOffset)
+		c.Relief = max(c.Relief, c.Gas+hissMargin+w.params.ReliefReseat/2-w.params.ReliefOffset) // half of its reseat lower it stands as it works
 	}
 	return c
 }

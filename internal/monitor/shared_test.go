@@ -92,8 +92,6 @@ func (s *shed) weigh(t testing.TB, h, kg float64) {
 	keep(t, s.w, e)
 }
 
-func width(b estimate.Band) float64 { return b.P95 - b.P05 }
-
 // What one cylinder lost is the sum of what two vessels took: where it lost more than was believed, they took more.
 func TestOneCylinderTwoVessels(t *testing.T) {
 	supplied := func(lost float64) (sum float64) {

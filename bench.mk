@@ -18,7 +18,8 @@ bench-peer:
 
 # How honest the forecasts are, written to docs/calibration.md: BUDGET=quick (about a
 # minute), ci (ten minutes), full (an hour on two cores) or wide (some minutes more: batches
-# with rarer instruments, too). Work is kept in build/ as it is done: a run that was ended goes on, as long as nothing that is computed changed.
+# with rarer instruments, too). Work is kept in build/ as it is done: a run that was ended
+# goes on, as long as nothing that is computed changed.
 # MINUTES=60 ends it then, with the page of what was done by seed; the same command goes on.
 BUDGET ?= full
 SEED ?= 1

@@ -312,8 +312,8 @@ func (w *world) actual(c vessel.Controls) vessel.Controls {
 	if c.Gas > 0 {
 		c.Gas = max(c.Gas+unit.Gauge(w.unknown(RegulatorOffset)), 0)
 	}
-	if c.Gas > 0 {
-		c.Relief = max(c.Relief, c.Gas+hissMargin+w.params.ReliefReseat/2-w.params.ReliefOffset) // half of its reseat lower it stands as it works
+	if c.Gas > 0 { // a valve at work stands half way between its opening and its closing
+		c.Relief = max(c.Relief, c.Gas+hissMargin+w.params.ReliefReseat/2-w.params.ReliefOffset)
 	}
 	return c
 }

@@ -190,10 +190,11 @@ func (f *future) holds(q batch.Quantity, i int) float64 {
 // beer reads by itself and is no reading to take.
 func (bl *Belief) surest(q batch.Quantity) (channel int, variance float64) {
 	_, ins := lookup(q, "")
-	channel, variance = -1, ins.spread()*ins.spread()+ins.Offset*ins.Offset
+	own := func(ins *Instrument) float64 { return ins.spread() * ins.spread() }
+	channel, variance = -1, own(&ins)+ins.Offset*ins.Offset
 	for i := range bl.tl.channels {
-		if ch := &bl.tl.channels[i]; ch.quantity == q && !ch.InBeer && (channel < 0 || ch.spread()*ch.spread() < variance) {
-			channel, variance = i, ch.spread()*ch.spread()
+		if ch := &bl.tl.channels[i]; ch.quantity == q && !ch.InBeer && (channel < 0 || own(&ch.Instrument) < variance) {
+			channel, variance = i, own(&ch.Instrument)
 		}
 	}
 	return channel, variance

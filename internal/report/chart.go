@@ -143,9 +143,11 @@ func ForecastChart(v *View) *Chart {
 			s.Limits = pressureLimits(b, v.Style)
 		}
 		c.try(&s, v.Tried, i)
-		if s.Sentence = sentence(&s, c, all[i]); v.Ended {
-			s.Sentence = ended(&s, c, all[i])
+		say := sentence
+		if v.Ended {
+			say = ended
 		}
+		s.Sentence = say(&s, c, all[i])
 		c.Strips = append(c.Strips, s)
 	}
 	c.Plan, c.Done = planMarks(b, c.End, v.Style), v.doneMarks()

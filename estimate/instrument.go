@@ -66,9 +66,18 @@ type channel struct {
 	name     string
 	Instrument
 	offset int // index in z
-	scale  int // index in z, -1 for none
-	drift  int // index in z, -1 for none
-	stick  int // index in z, 0 for none
+	more   int // index in z of its Scale, Drift or Stick, of which no instrument has two; 0: it has none
+}
+
+// errsMoreBy names what stands at more.
+func (c *channel) errsMoreBy() string {
+	switch {
+	case c.Drift > 0:
+		return "drift"
+	case c.Stick > 0:
+		return "stick"
+	}
+	return "scale"
 }
 
 // stickSpread is the sd of the logarithm of how far a dial sticks (assumption).
@@ -90,8 +99,8 @@ func lookup(q batch.Quantity, name string) (string, Instrument) {
 
 // shows is what the channel would show of a true value.
 func (c *channel) shows(truth float64, z []float64) float64 {
-	if c.scale >= 0 {
-		truth *= portable.Exp(c.Scale * z[c.scale])
+	if c.Scale > 0 {
+		truth *= portable.Exp(c.Scale * z[c.more])
 	}
 	return truth + c.off(z)
 }

@@ -377,11 +377,11 @@ func (w *world) shows(d *datum) float64 {
 		truth = float64(st.Gravity())
 		if c.InBeer { // a float feels the gas that a degassed sample has lost, and drifts as yeast settles on it
 			truth += float64(st.Volumes()) * perVolume
-			truth += c.Drift * w.z[c.drift] * d.at / unit.Day
+			truth += c.Drift * w.z[c.more] * d.at / unit.Day
 		}
 	case batch.Pressure:
 		truth = float64(st.Gauge())
-		if c.stick > 0 {
+		if c.Stick > 0 {
 			truth = w.hands[d.channel]
 		}
 	case batch.VesselMass:
@@ -400,7 +400,7 @@ func (w *world) shows(d *datum) float64 {
 // follows at that distance, behind a pressure that rises and ahead of one that falls: the play of [Krasnoselskii1989].
 func (w *world) drag() {
 	for i := range w.tl.channels {
-		if c := &w.tl.channels[i]; c.stick > 0 {
+		if c := &w.tl.channels[i]; c.Stick > 0 {
 			gauge, play := float64(w.sim.State().Gauge()), w.play(c)
 			w.hands[i] = math.Min(math.Max(w.hands[i], gauge-play), gauge+play)
 		}
@@ -410,7 +410,7 @@ func (w *world) drag() {
 // hangs is by how much more than its dial shows a vessel is let down: the hand hung behind the pressure, and hangs ahead of it then.
 func (w *world) hangs() float64 {
 	for i := range w.tl.channels {
-		if c := &w.tl.channels[i]; c.stick > 0 && c.name == usual[batch.Pressure] {
+		if c := &w.tl.channels[i]; c.Stick > 0 && c.name == usual[batch.Pressure] {
 			return float64(w.sim.State().Gauge()) - w.hands[i] + w.play(c)
 		}
 	}
@@ -418,7 +418,7 @@ func (w *world) hangs() float64 {
 }
 
 // play is how far the hand of c hangs behind, or ahead of, the pressure, Pa.
-func (w *world) play(c *channel) float64 { return c.Stick * portable.Exp(stickSpread*w.z[c.stick]) }
+func (w *world) play(c *channel) float64 { return c.Stick * portable.Exp(stickSpread*w.z[c.more]) }
 
 // perVolume is by how much a volume of dissolved CO2 lifts what a float in the beer shows. References: [Weiss1974]
 var perVolume = wort.Carbonated(water20, unit.Volumes(1).GramsPerLitre())/water20 - 1

@@ -146,8 +146,8 @@ func (bl *Belief) atHand(fs []future) []atHand {
 		if channel >= 0 {
 			c := &bl.tl.channels[channel]
 			tool.offset = over(fs, func(f *future) float64 { return bl.tl.off(channel, f.z) })
-			if c.scale >= 0 {
-				tool.scale = over(fs, func(f *future) float64 { return portable.Exp(c.Scale * f.z[c.scale]) })
+			if c.Scale > 0 {
+				tool.scale = over(fs, func(f *future) float64 { return portable.Exp(c.Scale * f.z[c.more]) })
 			}
 		}
 		out = append(out, tool)

@@ -102,14 +102,11 @@ func (bl *Belief) Active() map[int]string {
 		}
 		for i := range bl.tl.channels {
 			c := &bl.tl.channels[i]
-			if c.offset == k {
+			switch k {
+			case c.offset:
 				names[k] = c.name + " offset"
-			} else if c.drift == k {
-				names[k] = c.name + " drift"
-			} else if c.stick == k {
-				names[k] = c.name + " stick"
-			} else if c.scale == k {
-				names[k] = c.name + " scale"
+			case c.more:
+				names[k] = c.name + " " + c.errsMoreBy()
 			}
 		}
 	}

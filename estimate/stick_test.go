@@ -27,8 +27,8 @@ func TestHandHangs(t *testing.T) {
 	w := newWorld(b, tl, GenericPrior(b.Yeast.Kind).forBatch(b))
 	z := make([]float64, tl.dim())
 	for _, c := range tl.channels {
-		if c.stick > 0 {
-			z[c.stick] = math.Log(0.6*psi/c.Stick) / stickSpread
+		if c.Stick > 0 {
+			z[c.more] = math.Log(0.6*psi/c.Stick) / stickSpread
 		}
 	}
 	w.past(z)
@@ -82,7 +82,7 @@ func TestStickIsLearnt(t *testing.T) {
 	c := bl.tl.channels[bl.tl.channel(batch.Pressure, "dial")]
 	var stick []float64
 	for _, z := range bl.members() {
-		stick = append(stick, c.Stick*portable.Exp(stickSpread*z[c.stick])/psi)
+		stick = append(stick, c.Stick*portable.Exp(stickSpread*z[c.more])/psi)
 	}
 	got, before := bandOf(stick), math.Exp(2*NineInTen*stickSpread)
 	if got.P05 > 0.5 || got.P95 < 0.5 || got.P95/got.P05 > 0.6*before {

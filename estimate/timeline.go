@@ -389,15 +389,9 @@ func (tl *timeline) channel(q batch.Quantity, name string) int {
 			return i
 		}
 	}
-	c := channel{quantity: q, name: name, Instrument: ins, offset: tl.dim(), scale: -1, drift: -1}
-	if ins.Scale > 0 {
-		c.scale = c.offset + 1
-	}
-	if ins.Drift > 0 {
-		c.drift = c.offset + 1
-	}
-	if ins.Stick > 0 {
-		c.stick = c.offset + 1
+	c := channel{quantity: q, name: name, Instrument: ins, offset: tl.dim()}
+	if ins.Scale > 0 || ins.Drift > 0 || ins.Stick > 0 {
+		c.more = c.offset + 1
 	}
 	if learnt, ok := tl.tools[Tool{q, name}]; ok {
 		c.Mean, c.Offset, c.Scatter, c.Broken = learnt.Mean, learnt.Offset, learnt.Scatter, learnt.Broken
@@ -411,7 +405,7 @@ func (tl *timeline) dim() int {
 	n := int(numUnknowns)
 	for i := range tl.channels {
 		n++
-		if c := &tl.channels[i]; c.scale >= 0 || c.drift >= 0 || c.stick > 0 {
+		if tl.channels[i].more > 0 {
 			n++
 		}
 	}

@@ -18,13 +18,21 @@ type Budget struct {
 	Members  int // of a belief
 }
 
-// budgets by name: about a minute, ten minutes, an hour, and some minutes more on two cores. The wide one draws batches with
-// instruments that fewer people have, too.
+var full = Budget{Name: "full", Exact: 20, Drawn: [numGroups]int{1000, 250, 250, 250, 0, 0}, Ferments: 27, Hours: []float64{24, 48, 60, 72}, Noise: 20, Faulty: 200, Healthy: 1000, Members: 250}
+
+// wide is full, and batches with instruments that fewer people have.
+func wide() Budget {
+	b := full
+	b.Name, b.Drawn[4], b.Drawn[5] = "wide", 250, 150
+	return b
+}
+
+// budgets by name: about a minute, ten minutes, an hour, and some minutes more on two cores.
 var budgets = []Budget{
 	{Name: "quick", Exact: 1, Drawn: [numGroups]int{6, 1, 1, 1, 1, 1}, Ferments: 3, Hours: []float64{48}, Noise: 1, Faulty: 1, Healthy: 1, Members: 60},
 	{Name: "ci", Exact: 5, Drawn: [numGroups]int{120, 30, 30, 30, 30, 18}, Ferments: 27, Hours: []float64{24, 48, 60, 72}, Noise: 2, Faulty: 12, Healthy: 60, Members: 250},
-	{Name: "full", Exact: 20, Drawn: [numGroups]int{1000, 250, 250, 250, 0, 0}, Ferments: 27, Hours: []float64{24, 48, 60, 72}, Noise: 20, Faulty: 200, Healthy: 1000, Members: 250},
-	{Name: "wide", Exact: 20, Drawn: [numGroups]int{1000, 250, 250, 250, 250, 150}, Ferments: 27, Hours: []float64{24, 48, 60, 72}, Noise: 20, Faulty: 200, Healthy: 1000, Members: 250},
+	full,
+	wide(),
 }
 
 // part is the first k of n parts of b, by seed: its batches are the first ones of the whole.

@@ -62,7 +62,7 @@ func (r *run) page() string {
 	switch {
 	case r.done < r.of:
 		fmt.Fprintf(&s, "This is a part of the %s form: %d of %d rounds, each the next batches by seed of every part, were done when time was up. The tables give the counts reached. The same command goes on from there.\n", r.Budget.Name, r.done, r.of)
-	case r.Budget.Healthy < 1000:
+	case r.Budget.Healthy < full.Healthy:
 		s.WriteString("This is a short form: with so few batches a bar can be met or missed by chance. The full form decides.\n")
 	}
 	if missed > 0 {

@@ -3,8 +3,6 @@ package monitor
 import (
 	"context"
 	"crypto/sha256"
-	"encoding/binary"
-	"math"
 	"slices"
 
 	"spile/batch"
@@ -84,15 +82,11 @@ func onceEach(readings, had []batch.Reading) (out []batch.Reading) {
 	return out
 }
 
-// sumOf is the checksum of readings of one quantity.
+// sumOf is the checksum of readings.
 func sumOf(readings []batch.Reading) (sum [sha256.Size]byte) {
-	h := sha256.New()
+	h := checksum{sha256.New()}
 	for i := range readings {
-		r := &readings[i]
-		for _, n := range []uint64{uint64(r.Time.UnixNano()), math.Float64bits(float64(r.Uncertain)), math.Float64bits(r.Value), uint64(len(r.Instrument))} {
-			h.Write(binary.BigEndian.AppendUint64(nil, n))
-		}
-		h.Write([]byte(r.Instrument))
+		h.reading(&readings[i])
 	}
 	h.Sum(sum[:0])
 	return sum

@@ -8,6 +8,7 @@ import (
 	"encoding/gob"
 	"encoding/json"
 	"errors"
+	"hash"
 	"math"
 	"slices"
 	"sort"
@@ -155,34 +156,45 @@ func (s *subject) belief(st *stage) (*estimate.Belief, error) {
 
 // evidence is the checksum of all that is known of the batch up to a time.
 func (s *subject) evidence(upto time.Time) []byte {
-	h := sha256.New()
-	number := func(n uint64) { h.Write(binary.BigEndian.AppendUint64(nil, n)) }
-	text := func(b []byte) { number(uint64(len(b))); h.Write(b) }
+	h := checksum{sha256.New()}
 	record, err := json.Marshal(s.record)
 	if err != nil {
 		panic(err) // it was read from JSON
 	}
-	text(record)
+	h.text(record)
 	known := s.known(upto)
 	for i := range known.Readings {
-		r := &known.Readings[i]
-		number(uint64(r.Time.UnixNano()))
-		number(math.Float64bits(float64(r.Uncertain)))
-		number(uint64(r.Quantity))
-		number(math.Float64bits(r.Value))
-		text([]byte(r.Instrument))
+		h.reading(&known.Readings[i])
 	}
 	for i := range known.Events {
 		e := &known.Events[i]
-		number(uint64(e.Time.UnixNano()))
-		number(math.Float64bits(float64(e.Uncertain)))
+		h.number(uint64(e.Time.UnixNano()))
+		h.number(math.Float64bits(float64(e.Uncertain)))
 		says, err := json.Marshal(e)
 		if err != nil {
 			panic(err) // the same
 		}
-		text(says)
+		h.text(says)
 	}
 	return h.Sum(nil)
+}
+
+// checksum goes over numbers, texts and readings.
+type checksum struct{ hash.Hash }
+
+func (h checksum) number(n uint64) { h.Write(binary.BigEndian.AppendUint64(nil, n)) }
+
+func (h checksum) text(b []byte) {
+	h.number(uint64(len(b)))
+	h.Write(b)
+}
+
+func (h checksum) reading(r *batch.Reading) {
+	h.number(uint64(r.Time.UnixNano()))
+	h.number(math.Float64bits(float64(r.Uncertain)))
+	h.number(uint64(r.Quantity))
+	h.number(math.Float64bits(r.Value))
+	h.text([]byte(r.Instrument))
 }
 
 // pack is v to be put away.

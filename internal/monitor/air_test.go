@@ -41,6 +41,17 @@ func TestAirOfOneFridge(t *testing.T) {
 	if bytes.Equal(none, own) {
 		t.Error("the air tells nothing")
 	}
+	alone := func(w *Watch) {
+		e := entry(t, batch.ID{}, batch.KindThing, hours(-1), map[string]any{"place": nil})
+		e.Thing = s.vessels[0]
+		keep(t, w, e)
+	}
+	if !bytes.Equal(told(alone, air(1, 40), air(1, 50)), own) {
+		t.Error("the air that both have heard ties them once more")
+	}
+	if bytes.Equal(told(alone), none) {
+		t.Error("without the air read nothing ties two vessels in one fridge")
+	}
 	warm := func(w *Watch) {
 		e := entry(t, batch.ID{}, batch.KindThing, hours(-1), map[string]any{"fridge": nil})
 		e.Thing = s.place

@@ -118,42 +118,61 @@ const defaultMembers = 1000
 // References: [Vehtari2024] for the limit on k that decides between the methods,
 // [DelMoral2006] for the bridge.
 func Condition(p Problem, seed uint64, o Options) (*Posterior, error) {
+	a, err := Approach(p, seed, o)
+	if err != nil {
+		return nil, err
+	}
+	return a.Posterior()
+}
+
+// Approached is an inference that has come to the posterior and knows its evidence, but has drawn no member from it yet.
+type Approached struct {
+	sampled
+	ensemble *ensemble // nil where the first draws stand as they are
+	seed     uint64
+	members  int
+}
+
+// Approach does of [Condition] what its evidence asks for; the members, which often cost more, are drawn when they are asked for.
+func Approach(p Problem, seed uint64, o Options) (*Approached, error) {
 	s, err := sample(p, seed, &o)
 	if err != nil {
 		return nil, err
 	}
-	var post *Posterior
+	a := &Approached{sampled: s, seed: seed, members: o.Members}
 	if s.stands {
-		post = weighted(s.draws, s.weights, o.Members, rand.New(rand.NewPCG(seed, streamThin)))
+		return a, nil
+	}
+	if a.ensemble, err = bridge(s.pool, s.modes, s.draws, rand.New(rand.NewPCG(seed, streamTemper))); err != nil {
+		return nil, err
+	}
+	return a, nil
+}
+
+// LogEvidence is that of the posterior.
+func (a *Approached) LogEvidence() float64 {
+	if a.stands {
+		return a.weights.logMean
+	}
+	return a.ensemble.logEvidence
+}
+
+// Posterior draws the members. It is asked for once.
+func (a *Approached) Posterior() (post *Posterior, err error) {
+	if a.stands {
+		post = weighted(a.draws, a.weights, a.members, rand.New(rand.NewPCG(a.seed, streamThin)))
 	} else {
-		e, err := bridge(s.pool, s.modes, s.draws, rand.New(rand.NewPCG(seed, streamTemper)))
-		if err == nil {
-			err = e.finish(math.Max(leastWorth, enoughShare*float64(o.Members)))
-		}
-		if err != nil {
+		if err = a.ensemble.finish(math.Max(leastWorth, enoughShare*float64(a.members))); err != nil {
 			return nil, err
 		}
-		post = e.posterior(o.Members)
+		post = a.ensemble.posterior(a.members)
 	}
-	post.Mode = bestOf(post, s.modes[0].z, s.pool)
-	post.Simulations = s.pool.calls
-	if !s.pool.report(1) {
+	post.Mode = bestOf(post, a.modes[0].z, a.pool)
+	post.Simulations = a.pool.calls
+	if !a.pool.report(1) {
 		return nil, ErrStopped
 	}
 	return post, nil
-}
-
-// Evidence is the LogEvidence of the posterior that [Condition] finds for the same, to the bit, for less: no member is asked for.
-func Evidence(p Problem, seed uint64, o Options) (float64, error) {
-	s, err := sample(p, seed, &o)
-	if err != nil || s.stands {
-		return s.weights.logMean, err
-	}
-	e, err := bridge(s.pool, s.modes, s.draws, rand.New(rand.NewPCG(seed, streamTemper)))
-	if err != nil {
-		return 0, err
-	}
-	return e.logEvidence, nil
 }
 
 // sampled are the first draws, around the modes.

@@ -369,16 +369,22 @@ func BenchmarkReweight(b *testing.B) {
 	}
 }
 
-// The evidence alone is that of the posterior, to the bit, by either way, for fewer runs of the model.
-func TestEvidenceAlone(t *testing.T) {
+// The evidence is known before the members are drawn, by either way, and the members are those of one call.
+func TestApproach(t *testing.T) {
 	rng := rand.New(rand.NewPCG(12, 12))
 	m, _ := grown(12, 6, rng)
 	for _, tempered := range []bool{false, true} {
 		p, o := problem(12, m), bayes.Options{Members: 200, Tempered: tempered}
 		want := condition(t, p, 3, o)
-		got, err := bayes.Evidence(p, 3, o)
-		if err != nil || got != want.LogEvidence {
-			t.Errorf("tempered %v: expected %v, got %v, %v", tempered, want.LogEvidence, got, err)
+		a, err := bayes.Approach(p, 3, o)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if a.LogEvidence() != want.LogEvidence {
+			t.Errorf("tempered %v: expected %v, got %v", tempered, want.LogEvidence, a.LogEvidence())
+		}
+		if got, err := a.Posterior(); err != nil || !reflect.DeepEqual(got, want) {
+			t.Errorf("tempered %v: members of one call and those drawn later differ, %v", tempered, err)
 		}
 	}
 }

@@ -32,6 +32,9 @@ const (
 	leastWorth = 130
 	// mostStates of the last step, in ensembles.
 	mostStates = 32
+	// freshBends is up to how many states the bends are found afresh: far along the bridge they turn, and a walk over yesterday's costs
+	// up to twice the runs; beyond, they have settled.
+	freshBends = 4000
 )
 
 // ensemble is the state of a run over the bridge start^(1-beta) posterior^beta, from the
@@ -183,8 +186,8 @@ func frameOf(ds []draw, w []float64) (*component, error) {
 	return momentComponent(mean, cov)
 }
 
-// run the chains, every state kept, by so many states and on until they are worth what is wanted or are the most;
-// what they go through betters their moves.
+// run the chains by so many states and on until they are worth what is wanted or are the most; what they go through betters their
+// moves.
 func (e *ensemble) run(wanted float64, size, most int) error {
 	before := e.excess
 	e.pool.stage(0.4+0.4*e.beta, 0.4+0.6*e.beta, size)
@@ -194,17 +197,51 @@ func (e *ensemble) run(wanted float64, size, most int) error {
 				return err
 			}
 		}
-		var err error
-		if e.excess, err = e.variance(before); err != nil {
+		if err := e.settle(before, wanted, n >= most); err != nil {
 			return err
 		}
 		if 1/e.excess >= wanted || n >= most {
 			return nil
 		}
-		if err := e.prepare(equalWeights(len(e.states)), e.kernels[0].stand); err != nil {
+		var stand *surrogate
+		if n > freshBends {
+			stand = e.kernels[0].stand
+		}
+		if err := e.prepare(equalWeights(len(e.states)), stand); err != nil {
 			return err
 		}
 	}
+}
+
+// forgettable are the shares of a long run's sweeps, from the first, that may be left out.
+var forgettable = [...]float64{0, 0.25, 0.5}
+
+// settle works out what the chains are worth. Of a long run that has enough, or may not go on, the first sweeps are left out where the
+// rest is worth more: it keeps less of the step before.
+func (e *ensemble) settle(before, wanted float64, last bool) error {
+	all, from := e.states, 0
+	e.excess = math.Inf(1)
+	for _, share := range forgettable {
+		at := int(share*float64(len(all)/chains)) * chains
+		if at > 0 && len(all) < 2*lastStates {
+			break
+		}
+		x, err := e.variance(all[at:], before)
+		if err != nil {
+			return err
+		}
+		if x < e.excess {
+			e.excess, from = x, at
+		}
+		if 1/e.excess >= wanted {
+			last = true
+			break
+		}
+	}
+	if last {
+		e.states = all[from:]
+	}
+	return nil
 }
 
 func equalWeights(n int) []float64 {
@@ -256,21 +293,21 @@ func steer(size *float64, taken, tried, want, most float64) {
 	}
 }
 
-// variance of an average over the chains, in units of the variance of one draw: the
+// variance of an average over the chains' states, in units of the variance of one draw: the
 // greatest over the axes of the ensemble's covariance and the squares along them. It is
 // what the means of the chains say, and what they still keep of the variance before.
-func (e *ensemble) variance(before float64) (float64, error) {
-	frame, err := frameOf(e.states, equalWeights(len(e.states)))
+func (e *ensemble) variance(states []draw, before float64) (float64, error) {
+	frame, err := frameOf(states, equalWeights(len(states)))
 	if err != nil {
 		return 0, err
 	}
 	ref := frame.density()
-	sweeps := len(e.states) / chains
+	sweeps := len(states) / chains
 	within := make([]chainSums, 2*e.dim)
 	eta := make([]float64, e.dim)
 	for i := range chains {
 		for s := range sweeps {
-			ref.standard(e.states[s*chains+i].z, eta)
+			ref.standard(states[s*chains+i].z, eta)
 			for k, v := range eta {
 				within[2*k].add(v, s == 0)
 				within[2*k+1].add(v*v, s == 0)

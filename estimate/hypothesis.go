@@ -46,14 +46,18 @@ func (bl *Belief) alternatives(fs []future) ([]Finding, error) {
 		return nil, nil
 	}
 	weights, total := make([]float64, len(hs)), 1.0
-	posts := make([]*bayes.Posterior, len(hs))
+	told := make([]*bayes.Approached, len(hs))
 	for i, h := range hs {
-		var evidence float64
+		p, _ := bl.on(bl.tl.with(h)).problem()
 		var err error
-		if evidence, posts[i], err = bl.evidence(h); err != nil {
+		told[i], err = bayes.Approach(p, bl.options.Seed, bayes.Options{Members: hypothesisMembers, Workers: bl.options.Workers})
+		if err == bayes.ErrImpossible {
+			continue
+		}
+		if err != nil {
 			return nil, err
 		}
-		weights[i] = h.odds * portable.Exp(min(evidence-bl.posterior.LogEvidence, 300))
+		weights[i] = h.odds * portable.Exp(min(told[i].LogEvidence()-bl.posterior.LogEvidence, 300))
 		total += weights[i]
 	}
 	var out []Finding
@@ -64,7 +68,11 @@ func (bl *Belief) alternatives(fs []future) ([]Finding, error) {
 		}
 		f := Finding{Kind: h.kind, Probability: p}
 		if h.kind == FindingMissingVent {
-			f.Size, f.Since = bl.missing(h, posts[i], &fs[middle(fs)])
+			post, err := told[i].Posterior()
+			if err != nil {
+				return nil, err
+			}
+			f.Size, f.Since = bl.missing(h, post, &fs[middle(fs)])
 		}
 		out = append(out, f)
 	}
@@ -98,22 +106,6 @@ func (tl *timeline) with(h hypothesis) *timeline {
 	out.items = append(slices.Clone(tl.items), happened...)
 	sort.SliceStable(out.items, func(i, j int) bool { return out.items[i].at < out.items[j].at })
 	return &out
-}
-
-// evidence is how well the readings are explained if h happened too, on the scale of the posterior's own, and of a let-down what
-// they then say of it.
-func (bl *Belief) evidence(h hypothesis) (evidence float64, post *bayes.Posterior, err error) {
-	p, _ := bl.on(bl.tl.with(h)).problem()
-	o := bayes.Options{Members: hypothesisMembers, Workers: bl.options.Workers}
-	if h.kind != FindingMissingVent {
-		evidence, err = bayes.Evidence(p, bl.options.Seed, o)
-	} else if post, err = bayes.Condition(p, bl.options.Seed, o); err == nil {
-		evidence = post.LogEvidence
-	}
-	if err == bayes.ErrImpossible {
-		return math.Inf(-1), nil, nil
-	}
-	return evidence, post, err
 }
 
 // forgottenVents proposes a let-down, not logged, for the largest drops of the gauge that nothing explains: at some time

@@ -75,11 +75,11 @@ func TestEvidenceOfAnOddReading(t *testing.T) {
 }
 
 // Where one reading stands far from all that was expected, what would be believed without it is not told from the members in hand:
-// too few of them would be left. The wort as labelled leaves enough in all.
+// too few of them would be left in most ensembles (in 41 of 48 by other seeds). The wort as labelled leaves enough in all.
 func TestEvidenceThatStandsAlone(t *testing.T) {
 	log := batch.Log{Readings: []batch.Reading{{Time: hour(0), Quantity: batch.Gravity, Value: 1.046}, {Time: hour(192), Quantity: batch.Gravity, Value: 1.0455}}}
 	label, sample := 0, 0
-	const ensembles = 4
+	const ensembles, most = 8, 6
 	for seed := range uint64(ensembles) {
 		e := forecastOf(t, usualWay(), log, hour(192), Options{Seed: seed, Members: 500}).Evidence
 		if e[0].Alone {
@@ -89,7 +89,7 @@ func TestEvidenceThatStandsAlone(t *testing.T) {
 			sample++
 		}
 	}
-	if label > 0 || sample < ensembles {
-		t.Errorf("stands alone in %d ensembles: the wort as labelled in %d, a sample that nothing foretold in %d; want 0 and all", ensembles, label, sample)
+	if label > 0 || sample < most {
+		t.Errorf("stands alone in %d ensembles: the wort as labelled in %d, a sample that nothing foretold in %d; want 0 and %d at least", ensembles, label, sample, most)
 	}
 }

@@ -100,7 +100,7 @@ func asking(n int) *estimate.Forecast {
 	f := someForecast(120, 2, 0.8)
 	q := &f.Questions
 	q.Chill = &estimate.Rehearsal{To: unit.Celsius(2), Pressure: around(-2e3, 4e3), PullsIn: 0.7, Volumes: around(1.6, 0.1), ToStay: around(0.01, 0.005), ToWish: around(0.045, 0.005), Hold: around(60e3, 5e3)}
-	q.Own = &estimate.Keeping{Setting: 1.4e5, Needed: 1.6e5, Capped: n%2 == 0, Rated: n%3 != 0, Volumes: around(2.2, 0.2), Enough: 0.4}
+	q.Own = &estimate.Keeping{Setting: 1.4e5, Needed: 1.6e5, Capped: n%2 == 0, Advised: n%3 != 0, Volumes: around(2.2, 0.2), Enough: 0.4}
 	q.Quiet = &estimate.Proposal{From: 70e3, To: 20e3, Times: n%4 - 1, Hours: 24, Limit: 0.33, Expected: around(0.8, 0.3)}
 	q.Leak = []estimate.Leaking{
 		{Verdict: estimate.Yes, Probability: 0.8, Size: around(5*unit.Gram/unit.Day, 2*unit.Gram/unit.Day)}, {Verdict: estimate.No, Size: around(0.4*unit.Gram/unit.Day, 0.3*unit.Gram/unit.Day)},
@@ -486,16 +486,17 @@ func TestMayWait(t *testing.T) {
 	}
 }
 
-// How high the working valve may be set is said by the weakest part, whichever it is, and by nothing where none is rated.
+// How high the working valve may be set is said by the weakest part, whichever it is, less the error of a valve (1.645 times 1.6 psi),
+// and by nothing where none is rated. A limit that is passed says the same.
 func TestValveIsHeldToTheWeakestPart(t *testing.T) {
 	rating, higher, lower := unit.Gauge(2.5e5), unit.Gauge(3e5), unit.Gauge(1.8e5)
 	for _, c := range []struct {
 		rating, safety *unit.Gauge
 		want           string
 	}{
-		{&rating, &lower, limit.Say(written, "c.valve", "limit", written.Limit(lower))},
-		{&rating, &higher, limit.Say(written, "c.valve", "limit", written.Limit(rating))},
-		{&rating, nil, limit.Say(written, "c.valve", "limit", written.Limit(rating))},
+		{&rating, &lower, limit.Say(written, "c.valve", "limit", "23.5 psi")},
+		{&rating, &higher, limit.Say(written, "c.valve", "limit", "33.5 psi")},
+		{&rating, nil, limit.Say(written, "c.valve", "limit", "33.5 psi")},
 		{nil, &lower, limit.Say(written, "l.rating-unknown")},
 	} {
 		b := someBatch()
@@ -504,23 +505,43 @@ func TestValveIsHeldToTheWeakestPart(t *testing.T) {
 		if _, got := SayStep(b, &batch.Setting{Relief: &relief}, written); got != c.want {
 			t.Errorf("got %q, want %q", got, c.want)
 		}
+		v := standing(b, batch.Log{}, batch.Upkeep{}, someForecast(60, 20, 12), b.Pitched.Add(60*time.Hour), written)
+		for _, kind := range []limit.Kind{limit.OverRating, limit.OverSafety, limit.ValveHigh, limit.ValveOverSafety} {
+			passed := Limit{Finding: limit.Finding{Kind: kind, Severity: limit.Now, Quantity: limit.Pressure, Limit: limit.Number{SI: 2.5e5, Known: true}}}
+			if got := v.limitAction(passed).Caution; !strings.HasPrefix(got, c.want) {
+				t.Errorf("%s: got %q, want %q", kind, got, c.want)
+			}
+		}
 	}
 }
 
-// A step that would be at or above the weakest part is not advised, although the rating would allow it.
+// A step that would be at or above the weakest part is not advised, although the rating would allow it, and it is said which part
+// that is; nor is a working valve above its highest setting.
 func TestNoStepAboveTheSafetyValve(t *testing.T) {
-	for set, advised := range map[unit.Gauge]bool{1.7e5: true, 1.8e5: false, 2e5: false, 2.6e5: false} {
+	for set, valve := range map[unit.Gauge]bool{1.6e5: true, 1.7e5: false, 1.8e5: false, 2e5: false, 2.6e5: false} {
 		b := someBatch()
 		b.Vessel.SafetyRelief = gauge(1.8e5)
-		want := limit.Say(written, "l.over-rating.plan", "value", written.Pressure(set, 0), "limit", written.Limit(1.8e5))
-		for key, step := range map[string]batch.Setting{"step relief": {Relief: &set}, "step gas": {Gas: &set}} {
-			if advised {
-				want = sayIn(written, key, "set", written.Pressure(set, 0))
-			}
+		said := written.Pressure(set, 0)
+		gas := limit.Say(written, "l.over-safety-valve.plan", "value", said, "limit", "26 psi")
+		if set < 1.8e5 {
+			gas = sayIn(written, "step gas", "set", said)
+		}
+		relief := sayIn(written, "valve high", "set", said, "most", "23.5 psi")
+		if valve {
+			relief = sayIn(written, "step relief", "set", said)
+		}
+		for want, step := range map[string]batch.Setting{relief: {Relief: &set}, gas: {Gas: &set}} {
 			if got, _ := SayStep(b, &step, written); got != want {
 				t.Errorf("%v: got %q, want %q", set, got, want)
 			}
 		}
+	}
+	set := unit.Gauge(2.6e5)
+	b := someBatch()
+	b.Vessel.SafetyRelief = nil
+	want := limit.Say(written, "l.over-rating.plan", "value", "37.5 psi", "limit", "36 psi")
+	if got, _ := SayStep(b, &batch.Setting{Gas: &set}, written); got != want {
+		t.Errorf("no safety valve known: got %q, want %q", got, want)
 	}
 	for safety, want := range map[unit.Gauge]string{2.2e5: sayIn(written, "before cold", "set", written.Pressure(10*unit.PSI, 0)), 0.6e5: sayIn(written, "cool alone")} {
 		b := someBatch()
@@ -529,6 +550,34 @@ func TestNoStepAboveTheSafetyValve(t *testing.T) {
 		v.set.next = &b.Programme[1]
 		if got := beforeCold(v).Do; got != want {
 			t.Errorf("before the cold, safety valve at %v: got %q, want %q", safety, got, want)
+		}
+	}
+}
+
+// Without a safety valve that stands within the rating no gas of its own is advised; nothing is to be seen free that is not there, and
+// the reason is that of the valve.
+func TestNoSafetyValveNoOwnGas(t *testing.T) {
+	for what, safety := range map[string]*unit.Gauge{"No safety valve known.": nil, "The safety valve opens at": gauge(3e5)} {
+		b := someBatch()
+		b.Vessel.SafetyRelief = safety
+		f := someForecast(60, 20, 12)
+		f.Worst.Contents = 4e5
+		f.Questions.Own = &estimate.Keeping{Setting: 1.7e5}
+		said := Say(b, batch.Log{}, batch.Upkeep{}, f, b.Pitched.Add(60*time.Hour), written)
+		for _, a := range said.Asked {
+			if all := strings.Join(a.Sentences, " "); a.Key == "own_gas" && (strings.Contains(all, "set the working valve") || !strings.HasPrefix(all, what)) {
+				t.Errorf("own gas: %q", all)
+			}
+		}
+		for _, l := range said.Limits {
+			if strings.Contains(l.Sentence, "See that the safety valve is free") {
+				t.Errorf("%s: %q", what, l.Sentence)
+			}
+		}
+		for _, a := range said.Next {
+			if a.Key == string(limit.SafetyUnknown) && a.Why != sayIn(written, "why safety") {
+				t.Errorf("%q because %q", a.Do, a.Why)
+			}
 		}
 	}
 }

@@ -6,6 +6,7 @@ import (
 
 	"spile/batch"
 	"spile/estimate"
+	"spile/limit"
 	"spile/unit"
 	"spile/vessel"
 )
@@ -161,14 +162,13 @@ func (v *view) quiet(p *estimate.Proposal) Asked {
 // ownGas says whether the last points carbonate the beer, and the setting that keeps them.
 func (v *view) ownGas(k *estimate.Keeping) Asked {
 	a := Asked{Key: "own_gas", Label: v.say("label own")}
-	if !k.Rated {
-		a.Sentences = []string{v.caution("l.rating-unknown")}
+	if !k.Advised {
+		a.Sentences = limit.Sentences(limit.Plates(v.batch.Vessel.Rating, v.batch.Vessel.SafetyRelief), limit.In(v.style))
 		return a
 	}
-	set, wish := v.style.Dials(k.Setting, 0), v.style.BareGas(v.batch.Target.CO2, 0)
-	key := "own set"
+	key, set, wish := "own set", v.style.Dials(k.Setting, 0), v.style.BareGas(v.batch.Target.CO2, 0)
 	if k.Capped {
-		key = "own capped"
+		key, set = "own capped", v.style.LimitDials(k.Setting)
 	}
 	low, high := v.edges(unit.OfGas, k.Volumes)
 	a.Sentences = []string{

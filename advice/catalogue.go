@@ -38,6 +38,7 @@ var texts = map[string]wording.Text{
 	"two equal":     "Two equal readings, but {points} may be left. Take one more {day}.",
 	"before cold":   "Gas on at {set} first, then the cold. Without gas the vessel would pull in on itself.",
 	"drain":         "Set the working valve to {set} or more. Lower, it lets out the gas you pay for.",
+	"drain gas":     "Set the gas to {gas} or less. The working valve must stand above it, and never above {most}.",
 	"late":          "It will not be ready by {time}.",
 	"late earliest": "Earliest sensible: {time}.",
 	"cool":          "Set the cold to {temp}. Leave the gas on at {set}.",
@@ -58,6 +59,7 @@ var texts = map[string]wording.Text{
 	"best forced":   "One small sample would settle it: ferment it out in the warm for two days, then read it.",
 	"no more":       "No more samples needed before {time}. The gauge is still worth a glance.",
 	"step relief":   "Set the working valve to {set}.",
+	"valve high":    "That sets the working valve to {set}. The most for this vessel is {most}. Do not do it.",
 	"step hold":     "Set the temperature to {temp}.",
 	"step room":     "Leave it where the air is about {temp}.",
 	"step gas":      "Turn the gas on at {set}.",
@@ -101,6 +103,7 @@ var texts = map[string]wording.Text{
 	"why pour":       "Each glass poured leaves room for gas.",
 	"why empty":      "Dried beer is hard to get off, and gas may still be inside.",
 	"why rating":     "A rating is never guessed.",
+	"why safety":     "Spile estimates. The safety valve protects.",
 	"why more":       "{points} may still be left.",
 	"glance working": "Glance at the gauge when you pass.",
 

@@ -61,7 +61,7 @@ func (v *view) job(p *batch.Step, relief *unit.Gauge) Job {
 	j := Job{When: v.stepWhen(p, v.now) + ".", Awaited: v.waitsFor(p)}
 	j.Do, j.Caution = v.stepAction(&p.Set)
 	if gas := p.Set.Gas; gas != nil && leaves(*gas, relief) {
-		j.Do, j.Caution = join(v.pressureAdvice("drain", *gas+estimate.AboveGas), j.Do), join(v.valveCaution(), j.Caution)
+		j.Do, j.Caution = join(v.drainAdvice(*gas), j.Do), join(v.valveCaution(), j.Caution)
 	}
 	return j
 }

@@ -223,7 +223,7 @@ func (v *view) planCautions(p *estimate.Plan, c *estimate.Choice) []string {
 	}
 	var out []string
 	if valve && p.Pressure {
-		out = append(out, v.caution("c.valve", "limit", v.style.Limit(p.Most)))
+		out = append(out, v.valveCaution())
 	}
 	if gas {
 		out = append(out, v.caution("c.regulator"))

@@ -3,6 +3,7 @@ package advice
 import (
 	"fmt"
 	"slices"
+	"strings"
 	"time"
 
 	"spile/batch"
@@ -65,7 +66,7 @@ func (v *view) actions() []Action {
 	var out []Action
 	for _, l := range v.limits {
 		if l.Severity > limit.WhenYouCan {
-			out = append(out, limitAction(l, v.style))
+			out = append(out, v.limitAction(l))
 		}
 	}
 	for _, r := range rules {
@@ -95,23 +96,24 @@ func saidOnce(actions []Action) []Action {
 }
 
 // limitAction makes a limit the thing to do; its sentence says what.
-func limitAction(l Limit, style unit.Style) Action {
-	v := &view{style: style}
-	a := Action{Key: string(l.Kind), Do: l.Sentence, When: style.Word("Today."), Why: v.say("why limit"), Caution: v.caution("c.plate"), Urgency: Today}
+func (v *view) limitAction(l Limit) Action {
+	a := Action{Key: string(l.Kind), Do: l.Sentence, When: v.style.Word("Today."), Why: v.say("why limit"), Caution: v.caution("c.plate"), Urgency: Today}
 	if l.Kind == limit.WasFrozen {
-		a.When, a.Urgency = style.Word("Now."), Now
+		a.When, a.Urgency = v.style.Word("Now."), Now
 		return a
 	}
 	if !l.Limit.Known && l.Kind != limit.CheckDue { // nothing to compare with: to be found out, not to run from
-		a.Why = v.say("why rating")
+		if a.Why = v.say("why rating"); strings.Contains(string(l.Kind), "safety-valve") {
+			a.Why = v.say("why safety")
+		}
 		return a
 	}
 	if l.Severity == limit.Now {
-		a.When, a.Urgency = style.Word("Now."), Now
+		a.When, a.Urgency = v.style.Word("Now."), Now
 	}
 	switch l.Kind {
 	case limit.OverRating, limit.OverSafety, limit.ValveHigh, limit.ValveOverSafety:
-		a.Caution = v.caution("c.valve", "limit", style.Limit(unit.Gauge(l.Limit.SI))) + " " + a.Caution
+		a.Caution = v.valveCaution() + " " + a.Caution
 	}
 	return a
 }
@@ -234,13 +236,13 @@ func planned(v *view) Action {
 func (v *view) stepAction(set *batch.Setting) (do, caution string) {
 	add := func(text, care string) { do, caution = join(do, text), join(caution, care) }
 	if set.Gas != nil {
-		add(v.pressureAdvice("step gas", *set.Gas), v.caution("c.regulator"))
+		add(v.gasAdvice(*set.Gas), v.caution("c.regulator"))
 	}
 	if set.GasOff {
 		add(v.say("step gas off"), v.caution("c.cylinder"))
 	}
 	if set.Relief != nil {
-		add(v.pressureAdvice("step relief", *set.Relief), v.valveCaution())
+		add(v.valveAdvice(*set.Relief), v.valveCaution())
 	}
 	if set.Hold != nil {
 		add(v.say("step hold", "temp", v.style.Temperature(*set.Hold, 0)), v.caution("c.fridge"))
@@ -256,23 +258,57 @@ func (v *view) weakest() (unit.Gauge, bool) {
 	return limit.Weakest(v.batch.Vessel.Rating, v.batch.Vessel.SafetyRelief)
 }
 
-// pressureAdvice is a setting in words, or why none is given.
-func (v *view) pressureAdvice(key string, set unit.Gauge) string {
+// gasAdvice is a setting of the gas in words, or why none is given.
+func (v *view) gasAdvice(set unit.Gauge) string {
 	weakest, rated := v.weakest()
-	if !rated {
+	switch safety := v.batch.Vessel.SafetyRelief; {
+	case !rated:
 		return v.say("no rating")
-	} else if set >= weakest {
-		return v.caution("l.over-rating.plan", "value", v.style.Pressure(set, 0), "limit", v.style.Limit(weakest))
+	case set < weakest:
+		return v.say("step gas", "set", v.style.Pressure(set, 0))
+	default:
+		key := limit.Key("l.over-rating.plan")
+		if safety != nil && *safety == weakest {
+			key = "l.over-safety-valve.plan"
+		}
+		return v.caution(key, "value", v.style.Pressure(set, 0), "limit", v.style.Limit(weakest))
 	}
-	return v.say(key, "set", v.style.Pressure(set, 0))
 }
 
-func (v *view) valveCaution() string {
-	weakest, rated := v.weakest()
-	if !rated {
-		return v.caution("l.rating-unknown")
+// valveAdvice is a setting of the working valve in words, or why none is given: never one above the highest.
+func (v *view) valveAdvice(set unit.Gauge) string {
+	highest, rated := HighestValve(&v.batch.Vessel)
+	switch {
+	case !rated:
+		return v.say("no rating")
+	case set > highest:
+		return v.say("valve high", "set", v.style.Pressure(set, 0), "most", v.style.Limit(highest))
 	}
-	return v.caution("c.valve", "limit", v.style.Limit(weakest))
+	return v.say("step relief", "set", v.style.Pressure(set, 0))
+}
+
+// drainAdvice says how the working valve and gas at that setting are brought apart, within what the vessel allows.
+func (v *view) drainAdvice(gas unit.Gauge) string {
+	highest, rated := HighestValve(&v.batch.Vessel)
+	switch set := gas + estimate.AboveGas; {
+	case !rated:
+		return v.say("no rating")
+	case set > highest:
+		return v.say("drain gas", "gas", v.style.Limit(max(highest-estimate.AboveGas, 0)), "most", v.style.Limit(highest))
+	default:
+		return v.say("drain", "set", v.style.Pressure(set, 0))
+	}
+}
+
+func (v *view) valveCaution() string { return ValveCaution(&v.batch.Vessel, v.style) }
+
+// ValveCaution names the highest setting of the working valve of a vessel, or says that nobody knows it.
+func ValveCaution(v *batch.Vessel, style unit.Style) string {
+	highest, rated := HighestValve(v)
+	if !rated {
+		return limit.Say(style, "l.rating-unknown")
+	}
+	return limit.Say(style, "c.valve", "limit", style.Limit(highest))
 }
 
 func join(a, b string) string {
@@ -364,7 +400,7 @@ func drain(v *view) Action {
 	if !v.set.gasOn {
 		gas = *v.set.next.Set.Gas
 	}
-	return Action{Do: v.pressureAdvice("drain", gas+estimate.AboveGas), When: v.style.Word("With the gas."), Why: v.say("why drain"), Caution: v.valveCaution(), Urgency: Today}
+	return Action{Do: v.drainAdvice(gas), When: v.style.Word("With the gas."), Why: v.say("why drain"), Caution: v.valveCaution(), Urgency: Today}
 }
 
 // late: the wished date will almost certainly pass.

@@ -32,15 +32,17 @@ const (
 	overGas = 1 * unit.PSI
 )
 
-// Most is the highest setting of a working valve that may be advised: below the weakest of
-// rating and safety valve by the error of a valve. ok is false unless both are known and fit.
+// HighestValve is the one number above which the working valve is never set: below the weakest of
+// rating and safety valve by the error of a valve. rated is false where no rating is known.
+func HighestValve(v *batch.Vessel) (highest unit.Gauge, rated bool) {
+	weakest, rated := limit.Weakest(v.Rating, v.SafetyRelief)
+	return vessel.HighestSetting(weakest), rated
+}
+
+// Most is HighestValve where a setting may be advised at all: ok is false unless rating and safety valve are known and fit.
 func Most(v *batch.Vessel) (most unit.Gauge, ok bool) {
-	if v.Rating == nil || v.SafetyRelief == nil || *v.SafetyRelief > *v.Rating {
-		return 0, false
-	}
-	weakest, _ := limit.Weakest(v.Rating, v.SafetyRelief)
-	most = half(vessel.HighestSetting(weakest), math.Floor)
-	return most, most > 0
+	most, _ = HighestValve(v)
+	return most, limit.Guarded(v.Rating, v.SafetyRelief) && most > 0
 }
 
 // half is g to the half psi that a knob can be set to.
@@ -60,7 +62,7 @@ func Propose(b *batch.Batch) Usual {
 		u.Cold = &cold
 	}
 	most, rated := Most(&b.Vessel)
-	if !rated {
+	if most = half(most, math.Floor); !rated || most == 0 {
 		return u
 	}
 	relief := min(usualRelief, most)

@@ -39,7 +39,7 @@ type Keeping struct {
 	Setting unit.Gauge
 	Needed  unit.Gauge // the setting that the whole wish would need
 	Capped  bool       // Setting is what rating and safety valve allow, not what the wish needs
-	Rated   bool       // a rating is known; else Setting is no advice
+	Advised bool       // a safety valve within a known rating stands against it; else Setting is no advice
 	Volumes Band       // of CO2 in the beer, cold, once it is done
 	Enough  float64    // probability that the last points suffice for Setting
 	Saves   Band       // kg of cylinder gas beside the setting in force
@@ -170,8 +170,9 @@ func (bl *Belief) keeping(fs []future, now []contents) *Keeping {
 	}
 	k.Needed = unit.Gauge(bandOf(needed).P50)
 	k.Setting = k.Needed
-	if weakest, ok := limit.Weakest(bl.batch.Vessel.Rating, bl.batch.Vessel.SafetyRelief); ok {
-		k.Rated = true
+	plate := &bl.batch.Vessel
+	k.Advised = limit.Guarded(plate.Rating, plate.SafetyRelief)
+	if weakest, ok := limit.Weakest(plate.Rating, plate.SafetyRelief); ok {
 		if most := vessel.HighestSetting(weakest); k.Setting > most {
 			k.Setting, k.Capped = most, true
 		}

@@ -60,18 +60,18 @@ func TestRehearsedChill(t *testing.T) {
 func TestKeepingWithinThePlates(t *testing.T) {
 	for _, rating := range []float64{0, 1.5, 4} {
 		b := usualWay()
-		b.Vessel.Rating = nil
+		b.Vessel.Rating, b.Vessel.SafetyRelief = nil, nil
 		if rating > 0 {
 			g := unit.Gauge(rating * unit.Bar)
-			b.Vessel.Rating = &g
+			b.Vessel.Rating, b.Vessel.SafetyRelief = &g, &g
 		}
 		log := batch.Log{Readings: []batch.Reading{{Time: hour(72), Quantity: batch.Gravity, Value: 1.020}}}
 		k := forecastOf(t, b, log, hour(72), Options{Seed: 5, Members: 100}).Questions.Own
 		if k == nil {
 			t.Fatal("ten points left and a wish: there is an answer")
 		}
-		if k.Rated != (rating > 0) {
-			t.Errorf("rating %g bar: rated %v", rating, k.Rated)
+		if k.Advised != (rating > 0) {
+			t.Errorf("rating %g bar: rated %v", rating, k.Advised)
 		}
 		if rating > 0 && float64(k.Setting)+1.645*float64(vessel.ValveSD) > rating*unit.Bar+10 {
 			t.Errorf("rating %g bar: a setting of %.2f bar may be above it", rating, k.Setting.Bar())

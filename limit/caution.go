@@ -64,7 +64,9 @@ var cautions = map[Key]wording.Text{
 	"l.regulator-over-safety-valve":     "The regulator is set to {value}. Back it off below {limit}, where the safety valve opens.",
 	"l.value-unknown":                   "What to compare with {limit} is not known, and counts as too high.",
 	"l.worst-case":                      "Worst case {value}, if the working valve sticks. Weakest part {limit}. See that the safety valve is free.",
+	"l.worst-case.unguarded":            "Worst case {value}, if the working valve sticks. Weakest part {limit}. Fit a safety valve set no higher.",
 	"l.regulator-failure":               "If the regulator fails open it reaches {value}. Weakest part {limit}. See that the safety valve is free.",
+	"l.regulator-failure.unguarded":     "If the regulator fails open it reaches {value}. Weakest part {limit}. Fit a safety valve set no higher.",
 	"l.pulls-in":                        "The vessel pulls in. Stop the cold. Gas on, low, a little at a time. Do not open the lid.",
 	"l.would-pull-in":                   "Gas on first, then the cold. Without gas the vessel would pull in on itself.",
 	"l.headspace-small":                 "Gas space {value} at the warmest. Leave at least {limit}, or the liquid itself can burst the vessel.",
@@ -161,6 +163,8 @@ func (f Finding) key() Key {
 		return "l.value-unknown"
 	case f.From == Plan && (f.Kind == OverRating || f.Kind == OverSafety):
 		return key + ".plan"
+	case f.Severity == Today && (f.Kind == WorstCase || f.Kind == RegulatorFailure):
+		return key + ".unguarded" // nothing that could be free or not
 	}
 	return key
 }

@@ -187,6 +187,13 @@ func Weakest(rating, safety *unit.Gauge) (weakest unit.Gauge, ok bool) {
 	return *rating, true
 }
 
+// Guarded tells whether a safety valve stands against what a sealed vessel could reach: rating and setting are known, and
+// the valve is set no higher.
+func Guarded(rating, safety *unit.Gauge) bool {
+	r, s := known(rating), known(safety)
+	return r.Known && s.Known && s.SI <= r.SI
+}
+
 // Stuck compares what a working valve that sticks could bring with the rating. A safety valve set no higher than the
 // rating stands against it; nil: none is known.
 func Stuck(worst unit.Gauge, rating, safety *unit.Gauge) []Finding {

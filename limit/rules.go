@@ -2,6 +2,11 @@ package limit
 
 import "spile/unit"
 
+// Plates gives what stands against any setting by what is written on vessel and safety valve; nil: not known.
+func Plates(rating, safety *unit.Gauge) []Finding {
+	return plates(Vessel{Rating: rating, SafetyRelief: safety})
+}
+
 // plates looks at what is written on vessel and safety valve.
 func plates(v Vessel) (found []Finding) {
 	rating, safety := known(v.Rating), known(v.SafetyRelief)
@@ -58,9 +63,8 @@ func settings(v Vessel) (found []Finding) {
 // worstCases compares what could happen with the rating. A safety valve set no higher
 // than the rating stands against it, so then there is time to look after that valve.
 func worstCases(v Vessel) (found []Finding) {
-	rating, safety := known(v.Rating), known(v.SafetyRelief)
-	severity := Today
-	if rating.Known && safety.Known && safety.SI <= rating.SI {
+	rating, severity := known(v.Rating), Today
+	if Guarded(v.Rating, v.SafetyRelief) {
 		severity = WhenYouCan
 	}
 	found = against(WorstCase, severity, known(v.WorstCase), rating, Plan)

@@ -101,7 +101,7 @@ func questionsOf(q *estimate.Questions, a advice.Said, b *batch.Batch) questions
 	}
 	if k := q.Own; k != nil {
 		out.Own = &ownJSON{nil, k.Capped, banded(k.Volumes, per(1)), number(k.Enough), banded(k.Saves, grams)}
-		if k.Rated {
+		if k.Advised {
 			setting := number(k.Setting.Kilopascals())
 			out.Own.Setting = &setting
 		}

@@ -164,10 +164,7 @@ func DoorCard(c *Card) ([]byte, error) {
 
 // danger is the line in the box: the limit, the worst case and the weakest part, and what is amiss with the vessel itself.
 func (c *Card) danger() []string {
-	said := []string{limit.Say(c.Style, "l.rating-unknown"), c.Said.Worst}
-	if weakest, rated := limit.Weakest(c.Batch.Vessel.Rating, c.Batch.Vessel.SafetyRelief); rated {
-		said[0] = limit.Say(c.Style, "c.valve", "limit", c.Style.Limit(weakest))
-	}
+	said := []string{advice.ValveCaution(&c.Batch.Vessel, c.Style), c.Said.Worst}
 	for _, l := range c.Said.Limits {
 		if l.Kind == limit.WasFrozen || l.Kind == limit.CheckDue {
 			said = append(said, l.Sentence)

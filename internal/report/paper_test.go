@@ -92,7 +92,7 @@ func TestPaperIsBlack(t *testing.T) {
 func TestDoorCardSaysUntilWhen(t *testing.T) {
 	c := card(A4)
 	page := printed(t, c, DoorCard)
-	for _, want := range []string{"Good until ", "After that, read the gauge first.", c.Number(), "Never set the working valve above 31.5", "Worst case", "Something is wrong"} {
+	for _, want := range []string{"Good until ", "After that, read the gauge first.", c.Number(), "Never set the working valve above 29", "Worst case", "Something is wrong"} {
 		if !strings.Contains(page, want) {
 			t.Errorf("expected %q on the card", want)
 		}

@@ -106,11 +106,7 @@ func lidOpens(keys ...limit.Key) func(*didForm) []string {
 
 // valveCaution names the limit of this vessel, or says that nobody knows it.
 func valveCaution(f *didForm) []string {
-	plate := f.Vessel.Seen.State.Record.Vessel
-	if weakest, known := limit.Weakest(plate.Rating, plate.SafetyRelief); known {
-		return []string{limit.Say(f.Style, "c.valve", "limit", f.Style.LimitDials(weakest))}
-	}
-	return []string{limit.Say(f.Style, "l.rating-unknown")}
+	return []string{advice.ValveCaution(&f.Vessel.Seen.State.Record.Vessel, f.Style)}
 }
 
 // gasCaution says besides what stands against gas in this vessel: its state, and that nobody proved it to hold gas.

@@ -228,8 +228,8 @@ func (v *lookView) cautions(fl *filling, style unit.Style) {
 		add(limit.Say(style, "c.sleep"))
 	}
 	add(limit.Say(style, "c.room"))
-	if most, rated := advice.Most(&b.Vessel); rated {
-		add(limit.Say(style, "c.valve", "limit", style.Limit(most)))
+	if _, rated := advice.Most(&b.Vessel); rated {
+		add(advice.ValveCaution(&b.Vessel, style))
 	}
 	if b.Gas != nil {
 		add(limit.Say(style, "c.cylinder"))

@@ -173,6 +173,8 @@ func undoes(e *batch.Event, k limit.Kind, within func(si float64) bool) bool {
 		return e.Kind == batch.SetRelief && within(float64(e.Pressure))
 	case limit.RegulatorHigh, limit.RegulatorOverSafety:
 		return e.Kind == batch.GasOff || e.Kind == batch.GasOn && within(float64(e.Pressure))
+	case limit.GasNearRating, limit.GasNearSafety:
+		return e.Kind == batch.GasOff || e.Kind == batch.GasOn && within(float64(e.Pressure+estimate.AboveGas))
 	}
 	return false
 }

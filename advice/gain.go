@@ -2,6 +2,7 @@ package advice
 
 import (
 	"math"
+	"slices"
 	"strings"
 	"time"
 
@@ -25,8 +26,9 @@ const (
 	sureEnough = 0.97
 )
 
-// gains say what a change is good for: the odds of the wished date, and the end of the ferment where it is still to come.
-func (c *Compared) gains(v *view) (out []string) {
+// gains say what a change that later steps follow is good for: the odds of the wished date, and the end of the ferment where it
+// is still to come.
+func (c *Compared) gains(v *view, later []batch.Step) (out []string) {
 	if t := v.batch.Target; t != nil && t.Ready.After(v.now) {
 		plan, changed := c.Plan.Milestones.Ready, c.Changed.Milestones.Ready
 		as, other := plan.Probability, changed.Probability
@@ -38,7 +40,7 @@ func (c *Compared) gains(v *view) (out []string) {
 			case OddsWord(other) == evenOdds:
 				key = "try even"
 			}
-			change := v.changeWords(&c.Set)
+			change := v.changeWords(&c.Set, later)
 			if key != "try even" {
 				change = wording.Capital(change) // it begins its sentence
 			}
@@ -76,8 +78,8 @@ func (c *Compared) ends(v *view) string {
 	return v.say(key, "days", v.style.Duration(unit.Duration(moved.Abs().Seconds()), unit.Duration(moved.Abs().Seconds())/2))
 }
 
-// changeWords name a change in the middle of a sentence: "21 °C and gas at 10 psi".
-func (v *view) changeWords(set *batch.Setting) string {
+// changeWords name a change in the middle of a sentence: "21 °C and gas at 10 psi". Later steps may take it back.
+func (v *view) changeWords(set *batch.Setting, later []batch.Step) string {
 	var out []string
 	if set.Hold != nil {
 		out = append(out, v.style.Temperature(*set.Hold, 0))
@@ -88,7 +90,10 @@ func (v *view) changeWords(set *batch.Setting) string {
 	if set.Gas != nil {
 		out = append(out, v.say("try gas", "set", v.style.Pressure(*set.Gas, 0)))
 	}
-	if set.GasOff {
+	switch gas := func(s batch.Step) bool { return s.Set.Gas != nil }; {
+	case set.GasOff && slices.ContainsFunc(later, gas):
+		out = append(out, v.say("try gas later"))
+	case set.GasOff:
 		out = append(out, v.say("try no gas"))
 	}
 	return strings.Join(out, v.style.Word(" and "))
@@ -112,7 +117,7 @@ func Offer(b *batch.Batch, log batch.Log, vessel batch.Upkeep, f *estimate.Forec
 	if !ok || len(Idle(b, set)) > 0 {
 		return batch.Setting{}, "", false
 	}
-	return set, v.say("offer", "change", v.changeWords(&set)), true
+	return set, v.say("offer", "change", v.changeWords(&set, nil)), true
 }
 
 // warmer holds the beer a little warmer than it is held now, within what its yeast ordinarily works at; to the middle of that where

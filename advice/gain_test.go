@@ -35,7 +35,7 @@ func TestWhatAChangeIsGoodFor(t *testing.T) {
 			[]string{by + "With 18 °C it could go either way, 40 %.", "It would finish about 20 h later."}},
 		{"more gas", false, future{odds: 0.73, later: time.Hour}, batch.Setting{Gas: gauge(12 * unit.PSI), Relief: gauge(18 * unit.PSI)}, false, false,
 			[]string{by + "The working valve at 18 psi and gas at 12 psi would change little."}},
-		{"no gas", false, future{odds: 0.1}, batch.Setting{GasOff: true}, false, false, []string{by + "No gas from the cylinder would make it very unlikely, 10 %."}},
+		{"no gas", false, future{odds: 0.1}, batch.Setting{GasOff: true}, false, false, []string{by + "No gas until your plan turns it on would make it very unlikely, 10 %."}},
 		{"only then it ends", true, future{odds: 0.72}, batch.Setting{Hold: kelvin(22)}, true, false, []string{"It would finish about Sunday. By the plan it more likely would not, within the days looked at."}},
 		{"then it does not end", false, future{odds: 0.72, never: true}, batch.Setting{Hold: kelvin(12)}, true, false, []string{"It more likely would not finish within the days looked at."}},
 		{"no day wished for", false, future{odds: math.NaN(), later: time.Hour}, batch.Setting{Hold: kelvin(21)}, true, false, nil},
@@ -132,6 +132,18 @@ func TestLateForWantOfCold(t *testing.T) {
 		}), "late")
 		if a == nil || a.Why != want {
 			t.Errorf("cold planned %v: got %+v, want %q", cold, a, want)
+		}
+	}
+}
+
+// Gas that is turned off and that no later step turns on is no gas at all.
+func TestNoGasAtAll(t *testing.T) {
+	b := someBatch()
+	v := viewOf(b, batch.Log{}, someForecast(60, 20, 12), b.Pitched, written)
+	off := batch.Setting{GasOff: true}
+	for want, later := range map[string][]batch.Step{"no gas from the cylinder": b.Programme[:1], "no gas until your plan turns it on": b.Programme} {
+		if got := v.changeWords(&off, later); got != want {
+			t.Errorf("got %q, want %q", got, want)
 		}
 	}
 }

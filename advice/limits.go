@@ -42,7 +42,7 @@ func (v *view) limitVessel() limit.Vessel {
 	n := &v.f.Now
 	lv := limit.Vessel{
 		Rating: v.batch.Vessel.Rating, SafetyRelief: v.batch.Vessel.SafetyRelief,
-		WorkingValve: v.set.highRelief, Regulator: v.set.highGas,
+		WorkingValve: v.set.highRelief, Regulator: v.set.highGas, OverGas: v.set.overGas(),
 		High: gauge(n.Pressure.P95), Low: gauge(n.Pressure.P05),
 		WorstCase: &v.f.Worst.Contents, Gas: v.gassed(),
 		Headspace: v.headspace(), Freezes: v.freezes(), Measured: v.measured(),
@@ -180,7 +180,7 @@ func plannedVessel(b *batch.Batch, x Extremes) limit.Vessel {
 	}
 	v.f.Now.Temperature.P50, v.f.Now.Gravity.P95, v.f.Worst.Hottest = float64(unit.Celsius(20)), float64(x.Gravity), x.Hottest
 	lv := limit.Vessel{
-		Rating: b.Vessel.Rating, SafetyRelief: b.Vessel.SafetyRelief, WorkingValve: v.set.highRelief, Regulator: v.set.highGas,
+		Rating: b.Vessel.Rating, SafetyRelief: b.Vessel.SafetyRelief, WorkingValve: v.set.highRelief, Regulator: v.set.highGas, OverGas: v.set.overGas(),
 		High: gauge(0), Low: gauge(0), AheadHigh: &x.High, AheadLow: &x.Low, WorstCase: &x.WorstCase, Gas: v.gassed(),
 		Headspace: v.headspace(), Coldest: &x.Coldest, Freezes: v.freezes(),
 	}

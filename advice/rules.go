@@ -10,6 +10,7 @@ import (
 	"spile/estimate"
 	"spile/limit"
 	"spile/unit"
+	"spile/vessel"
 	"spile/wording"
 )
 
@@ -258,6 +259,10 @@ func (v *view) weakest() (unit.Gauge, bool) {
 	return limit.Weakest(v.batch.Vessel.Rating, v.batch.Vessel.SafetyRelief)
 }
 
+func (v *view) highestValve() (unit.Gauge, bool) {
+	return vessel.HighestValve(v.batch.Vessel.Rating, v.batch.Vessel.SafetyRelief)
+}
+
 // gasAdvice is a setting of the gas in words, or why none is given.
 func (v *view) gasAdvice(set unit.Gauge) string {
 	weakest, rated := v.weakest()
@@ -277,7 +282,7 @@ func (v *view) gasAdvice(set unit.Gauge) string {
 
 // valveAdvice is a setting of the working valve in words, or why none is given: never one above the highest.
 func (v *view) valveAdvice(set unit.Gauge) string {
-	highest, rated := HighestValve(&v.batch.Vessel)
+	highest, rated := v.highestValve()
 	switch {
 	case !rated:
 		return v.say("no rating")
@@ -289,7 +294,7 @@ func (v *view) valveAdvice(set unit.Gauge) string {
 
 // drainAdvice says how the working valve and gas at that setting are brought apart, within what the vessel allows.
 func (v *view) drainAdvice(gas unit.Gauge) string {
-	highest, rated := HighestValve(&v.batch.Vessel)
+	highest, rated := v.highestValve()
 	switch set := gas + estimate.AboveGas; {
 	case !rated:
 		return v.say("no rating")
@@ -304,7 +309,7 @@ func (v *view) valveCaution() string { return ValveCaution(&v.batch.Vessel, v.st
 
 // ValveCaution names the highest setting of the working valve of a vessel, or says that nobody knows it.
 func ValveCaution(v *batch.Vessel, style unit.Style) string {
-	highest, rated := HighestValve(v)
+	highest, rated := vessel.HighestValve(v.Rating, v.SafetyRelief)
 	if !rated {
 		return limit.Say(style, "l.rating-unknown")
 	}

@@ -331,6 +331,14 @@ func (s *settings) apply(set batch.Setting) {
 	}
 }
 
+// overGas is what the working valve must be set to over the highest gas; nil: there is none.
+func (s *settings) overGas() *unit.Gauge {
+	if s.highGas == nil {
+		return nil
+	}
+	return gauge(float64(*s.highGas + estimate.AboveGas))
+}
+
 // extremes keeps the extremes of what is set at any time.
 func (s *settings) extremes(set batch.Setting) {
 	if set.Relief != nil && (s.highRelief == nil || *set.Relief > *s.highRelief) {

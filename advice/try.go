@@ -16,6 +16,7 @@ type Tried struct {
 	Ahead  []Ahead
 	Limits []Limit // that these settings pass or would pass
 	Passed bool
+	Drains string // where gas may leave through the working valve as it would be set; empty: it does not
 }
 
 // Pair sets what comes of the plan beside what comes of a change.
@@ -64,13 +65,27 @@ func sideBySide(b *batch.Batch, plan, changed Tried, as, other *estimate.Ahead, 
 		low, high := style.Between(unit.OfPressure, a.Peak.P05, a.Peak.P95)
 		return sayIn(style, "try peak", "p", inBand(style.Dials, a.Peak), "lo", low, "hi", high)
 	}
-	grams := func(a *estimate.Ahead) string { return inBand(style.Mass, a.Gas) }
+	grams := func(a *estimate.Ahead) string { return gramsIn(style, a.Gas) }
 	out = append(out, Pair{style.Word("Highest pressure"), peak(as), peak(other)})
 	if b.Gas != nil {
 		out = append(out, Pair{style.Word("Gas from the cylinder"), grams(as), grams(other)})
 	}
 	return out
 }
+
+// gramsIn writes a mass. Where its band is so lopsided that the middle, as coarse as all of it, would lie outside, the nearer end
+// says how fine it is, and both ends stand beside it: most cylinders stay full, and some run empty.
+func gramsIn(style unit.Style, b estimate.Band) string {
+	near := 2 * min(b.P50-b.P05, b.P95-b.P50)
+	if width(b) <= lopsided*near {
+		return inBand(style.Mass, b)
+	}
+	write := func(kg float64) string { return style.Mass(unit.Mass(kg), unit.Mass(near)) }
+	return sayIn(style, "try peak", "p", write(b.P50), "lo", write(b.P05), "hi", style.Mass(unit.Mass(b.P95), 0))
+}
+
+// lopsided is how many times as wide as twice its nearer half a band is that is written by that half.
+const lopsided = 3
 
 // awaitedIn is when something comes that people wait for, in one future.
 func awaitedIn(list []Ahead, key string, style unit.Style) string {
@@ -106,7 +121,20 @@ func SayTry(b *batch.Batch, log batch.Log, f *estimate.Forecast, steps []batch.S
 		WorstCase: f.Worst.Contents, Regulator: f.Worst.Regulator, Gravity: unit.Gravity(f.Now.Gravity.P50),
 	}, style)}
 	t.Passed = Passed(t.Limits)
+	v.set = settingsOf(b, v.log, f, now)
+	t.Drains = v.drained(steps)
 	return t
+}
+
+// drained says of the first of the steps under which the cylinder's gas may leave through the working valve what becomes of it.
+func (v *view) drained(steps []batch.Step) string {
+	s := v.set
+	for _, step := range steps {
+		if s.apply(step.Set); s.gasOn && leaves(s.gas, s.relief) {
+			return join(join(v.say("try drain"), v.say("why drain")), v.drainAdvice(s.gas))
+		}
+	}
+	return ""
 }
 
 // notPast leaves out what has likely come already: other settings cannot change it.
@@ -156,7 +184,10 @@ func Compare(run func(steps []batch.Step, span unit.Duration) (*estimate.Ahead, 
 		return nil, err
 	}
 	c.ByPlan, c.If = SayTry(b, log, f, plan, c.Plan, now, style), SayTry(b, log, f, steps, c.Changed, now, style)
-	c.Says = c.gains(viewOf(b, log, f, now, style))
+	if set.Gas == nil && set.Relief == nil { // the plan's own, of which the forecast tells
+		c.If.Drains = ""
+	}
+	c.Says = c.gains(viewOf(b, log, f, now, style), plan)
 	c.Rows = sideBySide(b, c.ByPlan, c.If, c.Plan, c.Changed, style)
 	return c, nil
 }

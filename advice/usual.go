@@ -32,16 +32,9 @@ const (
 	overGas = 1 * unit.PSI
 )
 
-// HighestValve is the one number above which the working valve is never set: below the weakest of
-// rating and safety valve by the error of a valve. rated is false where no rating is known.
-func HighestValve(v *batch.Vessel) (highest unit.Gauge, rated bool) {
-	weakest, rated := limit.Weakest(v.Rating, v.SafetyRelief)
-	return vessel.HighestSetting(weakest), rated
-}
-
-// Most is HighestValve where a setting may be advised at all: ok is false unless rating and safety valve are known and fit.
+// Most is the highest setting of a working valve where a setting may be advised at all: ok is false unless rating and safety valve are known and fit.
 func Most(v *batch.Vessel) (most unit.Gauge, ok bool) {
-	most, _ = HighestValve(v)
+	most, _ = vessel.HighestValve(v.Rating, v.SafetyRelief)
 	return most, limit.Guarded(v.Rating, v.SafetyRelief) && most > 0
 }
 

@@ -124,8 +124,7 @@ func (o own) setBy(in Inputs) (unit.Gravity, bool) {
 
 // highestSetting is what the working valve may be set to at most: below rating and safety valve by its own error.
 func highestSetting(in Inputs) (unit.Gauge, bool) {
-	weakest, ok := limit.Weakest(in.rating(), in.safety())
-	return vessel.HighestSetting(weakest), ok
+	return vessel.HighestValve(in.rating(), in.safety())
 }
 
 // cautions holds setting and worst case against the plates.

@@ -300,7 +300,8 @@ const (
 )
 
 // actual is what comes of the controls as set: the temperature kept is not quite
-// the one wanted, nor is the gas quite what the regulator shows; and a valve that hisses away the cylinder's gas is heard and set higher.
+// the one wanted, nor is the gas quite what the regulator shows; and a valve that hisses away the cylinder's gas is heard and set higher,
+// as far as the vessel allows.
 func (w *world) actual(c vessel.Controls) vessel.Controls {
 	if c.Hold != 0 && c.Track == nil {
 		kept := w.unknown(HoldOffset)
@@ -313,7 +314,11 @@ func (w *world) actual(c vessel.Controls) vessel.Controls {
 		c.Gas = max(c.Gas+unit.Gauge(w.unknown(RegulatorOffset)), 0)
 	}
 	if c.Gas > 0 { // a valve at work stands half way between its opening and its closing
-		c.Relief = max(c.Relief, c.Gas+hissMargin+w.params.ReliefReseat/2-w.params.ReliefOffset)
+		silent, plate := c.Gas+hissMargin+w.params.ReliefReseat/2-w.params.ReliefOffset, &w.batch.Vessel
+		if highest, rated := vessel.HighestValve(plate.Rating, plate.SafetyRelief); rated {
+			silent = min(silent, highest)
+		}
+		c.Relief = max(c.Relief, silent)
 	}
 	return c
 }

@@ -5,6 +5,7 @@ import (
 	"strconv"
 
 	"spile/batch"
+	"spile/limit"
 	"spile/unit"
 )
 
@@ -80,7 +81,7 @@ func (s *search) levels() (n knobs, first [numKnobs][]int) {
 
 // weakest is the lower of rating and safety valve. Plans set pressures only where both are known and fit each other.
 func weakest(v *batch.Vessel) (unit.Gauge, bool) {
-	if v.Rating == nil || v.SafetyRelief == nil || !(*v.SafetyRelief <= *v.Rating) || !(*v.SafetyRelief > valveError+psi) {
+	if !limit.Guarded(v.Rating, v.SafetyRelief) || !(*v.SafetyRelief > valveError+psi) {
 		return 0, false
 	}
 	return *v.SafetyRelief, true

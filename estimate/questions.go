@@ -172,10 +172,8 @@ func (bl *Belief) keeping(fs []future, now []contents) *Keeping {
 	k.Setting = k.Needed
 	plate := &bl.batch.Vessel
 	k.Advised = limit.Guarded(plate.Rating, plate.SafetyRelief)
-	if weakest, ok := limit.Weakest(plate.Rating, plate.SafetyRelief); ok {
-		if most := vessel.HighestSetting(weakest); k.Setting > most {
-			k.Setting, k.Capped = most, true
-		}
+	if most, rated := vessel.HighestValve(plate.Rating, plate.SafetyRelief); rated && k.Setting > most {
+		k.Setting, k.Capped = most, true
 	}
 	bl.keeps(k, own)
 	return k

@@ -8,6 +8,7 @@ import (
 	"spile/batch"
 	"spile/internal/ferment"
 	"spile/unit"
+	"spile/vessel"
 	"spile/yeast"
 )
 
@@ -120,5 +121,20 @@ func TestTradeAndMeasuredFerments(t *testing.T) {
 	}
 	if ended < 20 || higher*2 < ended {
 		t.Errorf("of %d ferments that finished, %d ended above 1.010; expected most of at least 20", ended, higher)
+	}
+}
+
+// A working valve that hisses the gas away is heard and set higher, never past what the vessel allows (36.3 psi less 1.645 times 1.6):
+// over gas above that the cylinder runs empty.
+func TestNoValveIsRaisedPastItsHighest(t *testing.T) {
+	b := usualWay()
+	tl := newTimeline(b, batch.Log{}, hour(60), nil)
+	w := newWorld(b, tl, GenericPrior(b.Yeast.Kind).forBatch(b))
+	w.start(make([]float64, tl.dim()))
+	for gas, want := range map[unit.Gauge][2]float64{10: {10, 13}, 30: {30, 33}, 40: {33.6, 33.7}} {
+		got := w.actual(vessel.Controls{Relief: 10 * unit.PSI, Gas: gas * unit.PSI}).Relief.PSI()
+		if got < want[0] || got > want[1] {
+			t.Errorf("gas at %v psi: the valve at %.2f psi, expected between %v", float64(gas), got, want)
+		}
 	}
 }

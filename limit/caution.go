@@ -62,6 +62,8 @@ var cautions = map[Key]wording.Text{
 	"l.working-valve-over-safety-valve": "The working valve is set to {value}. Set it below {limit}, where the safety valve opens.",
 	"l.regulator-over-rating":           "The regulator is set to {value}. Back it off below the rating {limit}.",
 	"l.regulator-over-safety-valve":     "The regulator is set to {value}. Back it off below {limit}, where the safety valve opens.",
+	"l.gas-near-rating":                 "Over this gas the working valve would stand at {value}. The rating is {limit}. Set the gas lower.",
+	"l.gas-near-safety-valve":           "Over this gas the working valve would stand at {value}. The safety valve opens at {limit}. Set the gas lower.",
 	"l.value-unknown":                   "What to compare with {limit} is not known, and counts as too high.",
 	"l.worst-case":                      "Worst case {value}, if the working valve sticks. Weakest part {limit}. See that the safety valve is free.",
 	"l.worst-case.unguarded":            "Worst case {value}, if the working valve sticks. Weakest part {limit}. Fit a safety valve set no higher.",

@@ -32,6 +32,8 @@ const (
 	ValveOverSafety     Kind = "working-valve-over-safety-valve" // working valve set at or above the safety valve
 	RegulatorHigh       Kind = "regulator-over-rating"           // regulator set at or above the rating
 	RegulatorOverSafety Kind = "regulator-over-safety-valve"     // regulator set at or above the safety valve
+	GasNearRating       Kind = "gas-near-rating"                 // no room for the working valve between gas and rating
+	GasNearSafety       Kind = "gas-near-safety-valve"           // no room for the working valve between gas and safety valve
 	WorstCase           Kind = "worst-case"                      // contents, all extract, working valve stuck, hottest place
 	RegulatorFailure    Kind = "regulator-failure"               // regulator failed fully open
 	PullsIn             Kind = "pulls-in"                        // below the air outside, now
@@ -101,6 +103,8 @@ type Vessel struct {
 	SafetyRelief *unit.Gauge // setting of the safety valve
 	WorkingValve *unit.Gauge // its highest setting, now and in the plan; nil: none fitted
 	Regulator    *unit.Gauge // its highest setting, now and in the plan; nil: no gas
+
+	OverGas *unit.Gauge // what the working valve must be set to over that, lest the cylinder's gas leave through it; nil: no gas
 
 	Measured *unit.Gauge // the last reading
 	High     *unit.Gauge // upper edge of what is believed now

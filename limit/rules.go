@@ -57,6 +57,15 @@ func settings(v Vessel) (found []Finding) {
 		found = append(found, against(RegulatorHigh, Now, known(v.Regulator), rating, Plate)...)
 		found = append(found, against(RegulatorOverSafety, Now, known(v.Regulator), safety, Plate)...)
 	}
+	if v.OverGas != nil { // a plate that is not known is told of above
+		over := known(v.OverGas)
+		if rating.Known {
+			found = append(found, against(GasNearRating, Today, over, rating, Plate)...)
+		}
+		if safety.Known {
+			found = append(found, against(GasNearSafety, Today, over, safety, Plate)...)
+		}
+	}
 	return found
 }
 

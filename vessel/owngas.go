@@ -2,6 +2,7 @@ package vessel
 
 import (
 	"spile/co2"
+	"spile/limit"
 	"spile/unit"
 	"spile/working"
 )
@@ -46,3 +47,10 @@ func (o OwnGas) Lacks(setting unit.Pressure) float64 {
 
 // HighestSetting is what a working valve may be set to at most: below the weakest of the plates by its own error.
 func HighestSetting(weakest unit.Gauge) unit.Gauge { return max(weakest-nineInTen*ValveSD, 0) }
+
+// HighestValve is the one number above which the working valve is never set, by rating and safety valve. rated is false
+// where no rating is known.
+func HighestValve(rating, safety *unit.Gauge) (highest unit.Gauge, rated bool) {
+	weakest, rated := limit.Weakest(rating, safety)
+	return HighestSetting(weakest), rated
+}

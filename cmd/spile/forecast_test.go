@@ -7,6 +7,7 @@ import (
 	"os"
 	"path/filepath"
 	"regexp"
+	"slices"
 	"strings"
 	"testing"
 	"time"
@@ -436,6 +437,42 @@ func TestSimulateFormats(t *testing.T) {
 			if n := len([]rune(line)); format == "table" && n > 80 {
 				t.Errorf("expected at most 80 columns, got %d: %s", n, line)
 			}
+		}
+	}
+}
+
+// Gas so high that no setting of the working valve is left over it is a limit, planned or tried: exit 3, with the safety valve named
+// and what the gas may be. Gas that only stands near the valve is told of and passes none.
+func TestGasNearTheValve(t *testing.T) {
+	planned := strings.Replace(goodBatch, "  - {when", "  - {at: 72 h, gas: 30 psi}\n  - {when", 1)
+	drains := []string{"the valve can empty the cylinder", "Take care: "}
+	over := []string{"The safety valve opens at 31.5 psi. Set the gas lower.", "Set the gas to 26 psi or less."}
+	for _, c := range []struct {
+		batch, tried string
+		code         int
+		says         []string
+	}{
+		{goodBatch, "relief 10 psi, gas 30 psi", exitLimit, slices.Concat(over, drains)},
+		{goodBatch, "gas 30 psi", exitLimit, slices.Concat(over, drains)},
+		{goodBatch, "gas 12 psi", exitOK, append(drains, "Set the working valve to 15 psi or more.")},
+		{planned, "", exitLimit, over[:1]},
+	} {
+		args := []string{"forecast", "b.yaml", "r.csv"}
+		if c.tried != "" {
+			args = append(args, "--what-if", c.tried)
+		}
+		stdout, _, code := command(t, c.batch, goodReadings, args...)
+		said := strings.Join(strings.Fields(stdout), " ")
+		if code != c.code {
+			t.Errorf("%q: exit code %d, expected %d", c.tried, code, c.code)
+		}
+		for _, want := range c.says {
+			if !strings.Contains(said, want) {
+				t.Errorf("%q: expected %q in %s", c.tried, want, stdout)
+			}
+		}
+		if strings.Contains(said, "The weakest part allows") {
+			t.Errorf("%q: the safety valve is not named: %s", c.tried, stdout)
 		}
 	}
 }

@@ -50,6 +50,9 @@ func whatIfOf(c *advice.Compared, b *batch.Batch) *whatIfJSON {
 	for _, r := range c.Rows {
 		out.Rows = append(out.Rows, pairJSON{r.Name, r.Plan, r.If})
 	}
+	if c.If.Drains != "" {
+		out.Notes = append(out.Notes, c.If.Drains)
+	}
 	for _, n := range c.Notes {
 		out.Notes = append(out.Notes, string(n))
 	}

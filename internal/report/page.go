@@ -209,6 +209,7 @@ const pageText = `<!DOCTYPE html>
 <p>{{nb .Change}}</p>
 {{range .Compared.Says}}<p>{{nb .}}</p>
 {{end}}{{range .Compared.Exceeds}}<p class="caution">{{template "sign"}}{{nb .Sentence}}</p>
+{{end}}{{with .Compared.If.Drains}}<p class="caution">{{template "sign"}}{{nb .}}</p>
 {{end}}<div class="scroll"><table><thead><tr><th scope="col">what</th><th scope="col">by the plan</th><th scope="col">if changed</th></tr></thead><tbody>
 {{range .Compared.Rows}}<tr><td>{{.Name}}</td><td>{{nb .Plan}}</td><td>{{nb .If}}</td></tr>
 {{end}}</tbody></table></div>

@@ -110,6 +110,9 @@ func writeCompared(out *strings.Builder, v *View) {
 	for _, l := range c.Exceeds() {
 		section(out, "", "Take care: "+l.Sentence)
 	}
+	if c.If.Drains != "" {
+		section(out, "", "Take care: "+c.If.Drains)
+	}
 }
 
 // section writes paragraphs beside a word in the margin, broken at 80 columns.

@@ -405,9 +405,15 @@ func (a *Answer) units() limit.Units {
 
 // rate compares the highest pressure of a plan with the rating, if one was given. A
 // program ends with exit code 3 only where a rating was given and would be reached.
-func (a *Answer) rate(in Inputs, highest unit.Gauge) {
+func (a *Answer) rate(in Inputs, highest unit.Gauge) { a.held(in, highest, limit.Plan) }
+
+// stood does so with the highest pressure that was read.
+func (a *Answer) stood(in Inputs, highest unit.Gauge) { a.held(in, highest, limit.Reading) }
+
+func (a *Answer) held(in Inputs, highest unit.Gauge, from limit.Source) {
 	rating := in.rating()
 	if f, ok := limit.Rated(highest, rating); !ok {
+		f.From = from
 		a.Cautions = append(a.Cautions, f.Sentence(a.units()))
 		a.Passed = a.Passed || rating != nil
 	}

@@ -130,9 +130,8 @@ func highestSetting(in Inputs) (unit.Gauge, bool) {
 // cautions holds setting and worst case against the plates.
 func (o own) cautions(in Inputs, out *Answer, set unit.Gauge, off float64) {
 	in.valve(out, set)
-	if now := in.gauge("pressure"); in.Has("rating") && now >= in.gauge("rating") {
-		out.caution("l.over-rating", "value", out.style.Dials(now, 0), "limit", out.units().Most(in.gauge("rating")))
-		out.Passed = true
+	if in.Has("rating") { // else the valve has said so
+		out.stood(in, in.gauge("pressure"))
 	}
 	out.worst(in, o.AtRest(limit.HottestPlace, o.Now+o.Made+off).Gauge(o.air))
 }

@@ -36,10 +36,10 @@ var quietGaugeRow = &Calculation{
 		{Name: "relief", Kind: setKind, Label: "setting of the working valve", Sample: "12 psi"},
 		{Name: "leak", Kind: massRateKind, Label: "what the vessel loses", Beside: "what the vessel loses, as proved", Hint: "As proved.", Sample: "2 g/day"},
 		{Name: "og", Kind: gravityKind, Label: "original gravity", Default: "1.046"},
-		instrumentsFlag, altitudeFlag,
+		instrumentsFlag, altitudeFlag, ratingFlag,
 	},
 	Example: []string{"from-pressure", "7 psi", "to-pressure", "7.5 psi", "from-temperature", "20 C", "to-temperature", "20 C", "time", "24 h",
-		"volume", "20 L", "capacity", "27 L", "vented-from", "10 psi", "vented-to", "0 psi", "relief", "15 psi"},
+		"volume", "20 L", "capacity", "27 L", "vented-from", "10 psi", "vented-to", "0 psi", "relief", "15 psi", "rating", "2.5 bar"},
 	Plot: Plot{Sweep: "time=6 h:72 h:66", Of: "detection_limit_points_per_day"},
 	run:  quietGauge,
 }
@@ -59,10 +59,15 @@ func quietGauge(in Inputs, out *Answer) error {
 		Second: co2.State{At: unit.Duration(in.number("time")), Temperature: in.temperature("to-temperature"), Pressure: in.gauge("to-pressure").Absolute(air)},
 		Leak:   co2.LeakRate(in.number("leak") / co2.MolarMass),
 	}
+	var highest unit.Gauge
 	for _, p := range []string{"from-pressure", "to-pressure", "vented-from", "vented-to"} {
-		if in.Has(p) && in.gauge(p).Absolute(air) <= co2.VapourPressure(q.First.Temperature) {
+		if !in.Has(p) {
+			continue
+		}
+		if in.gauge(p).Absolute(air) <= co2.VapourPressure(q.First.Temperature) {
 			return in.onlyVapour(in.gauge(p))
 		}
+		highest = max(highest, in.gauge(p))
 	}
 	if in.Has("vented-from") {
 		q.Rebound = gas.LetDown(q.First.Temperature, in.gauge("vented-from").Absolute(air), in.gauge("vented-to").Absolute(air))
@@ -79,6 +84,7 @@ func quietGauge(in Inputs, out *Answer) error {
 		out.addGauge("rebound_kpa", "Dead beer would climb to", q.Rebound.Gauge(air))
 	}
 	quietVerdict(in, out, q, r)
+	out.stood(in, highest)
 	proposeLetDown(in, out, q, air)
 	return nil
 }

@@ -294,15 +294,20 @@ func (v *view) valveAdvice(set unit.Gauge) string {
 
 // drainAdvice says how the working valve and gas at that setting are brought apart, within what the vessel allows.
 func (v *view) drainAdvice(gas unit.Gauge) string {
-	highest, rated := v.highestValve()
-	switch set := gas + estimate.AboveGas; {
-	case !rated:
-		return v.say("no rating")
-	case set > highest:
-		return v.say("drain gas", "gas", v.style.Limit(max(highest-estimate.AboveGas, 0)), "most", v.style.Limit(highest))
-	default:
-		return v.say("drain", "set", v.style.Pressure(set, 0))
+	set := gas + estimate.AboveGas
+	if highest, rated := v.highestValve(); !rated || set > highest {
+		return GasCaution(&v.batch.Vessel, v.style)
 	}
+	return v.say("drain", "set", v.style.Pressure(set, 0))
+}
+
+// GasCaution names the highest gas over which a vessel leaves the working valve room, or says that nobody knows it.
+func GasCaution(v *batch.Vessel, style unit.Style) string {
+	highest, rated := vessel.HighestValve(v.Rating, v.SafetyRelief)
+	if !rated {
+		return limit.Say(style, "l.rating-unknown")
+	}
+	return sayIn(style, "drain gas", "gas", style.Limit(max(highest-estimate.AboveGas, 0)), "most", style.Limit(highest))
 }
 
 func (v *view) valveCaution() string { return ValveCaution(&v.batch.Vessel, v.style) }

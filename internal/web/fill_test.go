@@ -143,11 +143,11 @@ func TestPlanIsChanged(t *testing.T) {
 	s := newSite(t)
 	look := lookOf(t, s, asLeft(t, s, "/fill", seven))
 	want(t, "12 psi", mainText(t, s, look+"&plan-relief=12+psi"), "Set the working valve to 12 psi")
-	w := get(s, look+"&plan-relief=2+bar")
+	w := get(s, look+"&plan-relief=2.05+bar")
 	if w.Code != http.StatusUnprocessableEntity {
 		t.Errorf("a valve above what the plates allow: %d", w.Code)
 	}
-	want(t, "2 bar", text(parse(t, w).all(atom.Main)[0]), "There is a problem", "Never set the working valve above 29 psi")
+	want(t, "2.05 bar", text(parse(t, w).all(atom.Main)[0]), "There is a problem", "Never set the working valve above 29 psi")
 }
 
 // thinned are the seven answers for a wort that takes 3 L of water.

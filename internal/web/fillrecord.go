@@ -8,7 +8,6 @@ import (
 	"spile/advice"
 	"spile/batch"
 	"spile/estimate"
-	"spile/limit"
 	"spile/unit"
 	"spile/wording"
 	"spile/wort"
@@ -225,20 +224,20 @@ func (f *fillForm) dated(filled time.Time) string {
 func (f *planForm) change(b *batch.Batch, style unit.Style) {
 	u := advice.Propose(b)
 	most, rated := advice.Most(&b.Vessel)
-	within := func(p unit.Gauge, set **unit.Gauge) func(float64) string {
+	within := func(p unit.Gauge, set **unit.Gauge, words func(*batch.Vessel, unit.Style) string) func(float64) string {
 		return func(si float64) string {
 			g := unit.Gauge(si)
 			if !rated || g > p+1 { // a pascal, for what was written and read again
-				return limit.Say(style, "c.valve", "limit", style.Limit(p))
+				return words(&b.Vessel, style)
 			}
 			*set = &g
 			return ""
 		}
 	}
 	f.set(planHold, beerHeat, style, func(si float64) string { u.Hold = unit.Temperature(si); return "" })
-	f.set(planRelief, knobMark, style, within(most, &u.Relief))
-	f.set(planKeep, knobMark, style, within(most, &u.Keep))
-	f.set(planGas, knobMark, style, within(most-estimate.AboveGas, &u.Gas))
+	f.set(planRelief, knobMark, style, within(most, &u.Relief, advice.ValveCaution))
+	f.set(planKeep, knobMark, style, within(most, &u.Keep, advice.ValveCaution))
+	f.set(planGas, knobMark, style, within(most-estimate.AboveGas, &u.Gas, advice.GasCaution))
 	f.set(planRest, restFor, style, func(si float64) string { u.Rest = unit.Duration(si); return "" })
 	f.set(planCold, beerHeat, style, func(si float64) string {
 		t := unit.Temperature(si)

@@ -76,8 +76,11 @@ func (v *view) nearEnd() bool {
 func (v *view) proved(p estimate.Proof) Asked {
 	low, high := p.Between()
 	key := proofKeys[p.Verdict()]
-	if p.Opened {
+	switch {
+	case p.Opened:
 		key = "proof opened"
+	case p.Verdict() == vessel.QuietUnsettled: // no number of it says anything of work
+		return Asked{Key: "proof", Label: v.say("label proof"), Sentences: []string{v.say(key, "time", v.clock.at(p.Second, 0))}}
 	}
 	net := v.say("proof net")
 	if p.Leak > 0 {

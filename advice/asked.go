@@ -229,14 +229,11 @@ func (v *view) chill(c *estimate.Rehearsal) Asked {
 // losing answers whether the vessel loses gas. That nobody read a gauge is not worth a line of its own.
 func (v *view) losing(l *estimate.Leaking) (Asked, bool) {
 	a := Asked{Key: "leak", Label: v.say("label leak")}
-	perDay := func(x float64) string {
-		return v.style.Mass(unit.Mass(x*unit.Day), unit.Mass(width(l.Size)*unit.Day/3))
-	}
 	switch l.Verdict {
 	case estimate.Yes:
-		a.Sentences = []string{v.say("leak yes", "n", perDay(l.Size.P50), "odds", v.odds(l.Probability))}
+		a.Sentences = []string{v.say("leak yes", "n", v.findingSize(estimate.Finding{Kind: estimate.FindingLeak, Size: l.Size}), "odds", v.odds(l.Probability))}
 	case estimate.No:
-		a.Sentences = []string{v.say("leak no", "n", perDay(l.Size.P95))}
+		a.Sentences = []string{v.say("leak no", "n", v.style.Mass(unit.Mass(l.Size.P95*unit.Day), unit.Mass(width(l.Size)*unit.Day/3)))}
 	case estimate.CannotTell:
 		key := map[estimate.Hides]string{estimate.BehindValve: "leak valve", estimate.BehindAbsorption: "leak absorption", estimate.BehindSilence: "leak silence", estimate.BehindLetDown: "leak let down"}[l.Hides]
 		if key == "" {

@@ -9,6 +9,7 @@
 package advice
 
 import (
+	"slices"
 	"sort"
 	"time"
 
@@ -137,8 +138,11 @@ func Say(b *batch.Batch, log batch.Log, vessel batch.Upkeep, f *estimate.Forecas
 	if said.Urgency = said.Next[0].Urgency; said.Urgency >= Today || said.Passed {
 		said.Until = now
 	}
-	if said.Next[0].Key == "best" {
-		said.Reading = "" // said already
+	isBest := func(a Action) bool { return a.Key == "best" } // Reading says the same
+	if isBest(said.Next[0]) {
+		said.Reading = ""
+	} else {
+		said.Next = slices.DeleteFunc(said.Next, isBest)
 	}
 	return said
 }

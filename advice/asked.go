@@ -216,14 +216,20 @@ func (v *view) chill(c *estimate.Rehearsal) Asked {
 	if c.PullsIn > 0.01 {
 		a.Caution = v.caution("l.would-pull-in")
 	}
-	if c.ToStay.P95 > 0 {
-		a.Sentences = append(a.Sentences, v.say("chill lacks", "gas", v.style.Mass(unit.Mass(c.ToStay.P95), unit.Mass(width(c.ToStay)))))
+	if gas, some := v.gas(c.ToStay.P95, width(c.ToStay)); some {
+		a.Sentences = append(a.Sentences, v.say("chill lacks", "gas", gas))
 	}
-	if c.ToWish.P50 > 0 && v.batch.Vessel.Rating != nil {
+	if gas, some := v.gas(c.ToWish.P50, width(c.ToWish)); some && v.batch.Vessel.Rating != nil {
 		a.Sentences = append(a.Sentences, v.say("chill takes", "wish", v.style.BareGas(v.batch.Target.CO2, 0),
-			"gas", inBand(v.style.Mass, c.ToWish), "set", v.style.Pressure(unit.Gauge(c.Hold.P50), 0)))
+			"gas", gas, "set", v.style.Pressure(unit.Gauge(c.Hold.P50), 0)))
 	}
 	return a
+}
+
+// gas writes an amount of gas in kg; some says that it does not read as nothing.
+func (v *view) gas(kg, band float64) (words string, some bool) {
+	words = v.style.Mass(unit.Mass(kg), unit.Mass(band))
+	return words, kg > 0 && words != v.style.Mass(0, unit.Mass(band))
 }
 
 // losing answers whether the vessel loses gas. That nobody read a gauge is not worth a line of its own.

@@ -171,7 +171,7 @@ func (v *view) ownGas(k *estimate.Keeping) Asked {
 	set, wish := v.style.Dials(k.Setting, 0), v.style.BareGas(v.batch.Target.CO2, 0)
 	key := "own set"
 	if k.Capped {
-		key = "own capped"
+		key, set = "own capped", v.style.LimitDials(k.Setting)
 	}
 	low, high := v.edges(unit.OfGas, k.Volumes)
 	a.Sentences = []string{

@@ -9,6 +9,7 @@
 package advice
 
 import (
+	"slices"
 	"sort"
 	"time"
 
@@ -88,7 +89,8 @@ type Said struct {
 	Limits   []Limit
 	Passed   bool // a limit asks for something today or now
 	Findings []Finding
-	Flags    []string  // sentences about readings that do not fit
+	Flags    []string  // a sentence about each reading that does not fit
+	Doubts   []string  // the same with times, those alike together
 	Reading  string    // the one reading worth taking
 	Asked    []Asked   // what people ask beside the forecast
 	Until    time.Time // up to which all this may be leant on without another look
@@ -132,13 +134,16 @@ func Say(b *batch.Batch, log batch.Log, vessel batch.Upkeep, f *estimate.Forecas
 	said := Said{
 		State: v.state, Also: v.also, Now: v.nowSentences(), Sure: v.sure(), Next: v.actions(), Ahead: v.ahead(),
 		Worst: v.worst(), Limits: v.limits, Passed: limit.Passed(findingsOf(v.limits)),
-		Findings: v.findings(), Flags: v.flags(), Reading: v.bestReading(), Asked: v.asked(), Until: v.nextLook(), Plate: v.caution("c.plate"),
+		Findings: v.findings(), Flags: v.flags(), Doubts: v.doubts(), Reading: v.bestReading(), Asked: v.asked(), Until: v.nextLook(), Plate: v.caution("c.plate"),
 	}
 	if said.Urgency = said.Next[0].Urgency; said.Urgency >= Today || said.Passed {
 		said.Until = now
 	}
-	if said.Next[0].Key == "best" {
-		said.Reading = "" // said already
+	isBest := func(a Action) bool { return a.Key == "best" } // Reading says the same
+	if isBest(said.Next[0]) {
+		said.Reading = ""
+	} else {
+		said.Next = slices.DeleteFunc(said.Next, isBest)
 	}
 	return said
 }

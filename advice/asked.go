@@ -77,8 +77,11 @@ func (v *view) nearEnd() bool {
 func (v *view) proved(p estimate.Proof) Asked {
 	low, high := p.Between()
 	key := proofKeys[p.Verdict()]
-	if p.Opened {
+	switch {
+	case p.Opened:
 		key = "proof opened"
+	case p.Verdict() == vessel.QuietUnsettled: // no number of it says anything of work
+		return Asked{Key: "proof", Label: v.say("label proof"), Sentences: []string{v.say(key, "time", v.clock.at(p.Second, 0))}}
 	}
 	net := v.say("proof net")
 	if p.Leak > 0 {
@@ -213,27 +216,30 @@ func (v *view) chill(c *estimate.Rehearsal) Asked {
 	if c.PullsIn > 0.01 {
 		a.Caution = v.caution("l.would-pull-in")
 	}
-	if c.ToStay.P95 > 0 {
-		a.Sentences = append(a.Sentences, v.say("chill lacks", "gas", v.style.Mass(unit.Mass(c.ToStay.P95), unit.Mass(width(c.ToStay)))))
+	if gas, some := v.gas(c.ToStay.P95, width(c.ToStay)); some {
+		a.Sentences = append(a.Sentences, v.say("chill lacks", "gas", gas))
 	}
-	if c.ToWish.P50 > 0 && v.batch.Vessel.Rating != nil {
+	if gas, some := v.gas(c.ToWish.P50, width(c.ToWish)); some && v.batch.Vessel.Rating != nil {
 		a.Sentences = append(a.Sentences, v.say("chill takes", "wish", v.style.BareGas(v.batch.Target.CO2, 0),
-			"gas", inBand(v.style.Mass, c.ToWish), "set", v.style.Pressure(unit.Gauge(c.Hold.P50), 0)))
+			"gas", gas, "set", v.style.Pressure(unit.Gauge(c.Hold.P50), 0)))
 	}
 	return a
+}
+
+// gas writes an amount of gas in kg; some says that it does not read as nothing.
+func (v *view) gas(kg, band float64) (words string, some bool) {
+	words = v.style.Mass(unit.Mass(kg), unit.Mass(band))
+	return words, kg > 0 && words != v.style.Mass(0, unit.Mass(band))
 }
 
 // losing answers whether the vessel loses gas. That nobody read a gauge is not worth a line of its own.
 func (v *view) losing(l *estimate.Leaking) (Asked, bool) {
 	a := Asked{Key: "leak", Label: v.say("label leak")}
-	perDay := func(x float64) string {
-		return v.style.Mass(unit.Mass(x*unit.Day), unit.Mass(width(l.Size)*unit.Day/3))
-	}
 	switch l.Verdict {
 	case estimate.Yes:
-		a.Sentences = []string{v.say("leak yes", "n", perDay(l.Size.P50), "odds", v.odds(l.Probability))}
+		a.Sentences = []string{v.say("leak yes", "n", v.findingSize(estimate.Finding{Kind: estimate.FindingLeak, Size: l.Size}), "odds", v.odds(l.Probability))}
 	case estimate.No:
-		a.Sentences = []string{v.say("leak no", "n", perDay(l.Size.P95))}
+		a.Sentences = []string{v.say("leak no", "n", v.style.Mass(unit.Mass(l.Size.P95*unit.Day), unit.Mass(width(l.Size)*unit.Day/3)))}
 	case estimate.CannotTell:
 		key := map[estimate.Hides]string{estimate.BehindValve: "leak valve", estimate.BehindAbsorption: "leak absorption", estimate.BehindSilence: "leak silence", estimate.BehindLetDown: "leak let down"}[l.Hides]
 		if key == "" {

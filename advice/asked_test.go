@@ -66,7 +66,11 @@ func TestGasNowAndThen(t *testing.T) {
 	if got := find(wished, "chill"); !strings.Contains(got, "To stay above the air outside it lacks up to 4 g of gas.") {
 		t.Errorf("expected what it lacks, got %q", got)
 	}
-	f.Questions.Chill.ToStay = estimate.Band{}
+	f.Questions.Chill.ToStay, f.Questions.Chill.ToWish = estimate.Band{P95: 0.04 * unit.Gram}, estimate.Band{P50: 0.01 * unit.Gram, P95: 0.03 * unit.Gram}
+	if got := find(says(f, nil), "chill"); strings.Contains(got, "lacks") || strings.Contains(got, "takes") {
+		t.Errorf("what it lacks reads as nothing, and yet %q", got)
+	}
+	f.Questions.Chill.ToStay, f.Questions.Chill.ToWish = estimate.Band{}, estimate.Band{}
 	open := says(f, func(b *batch.Batch, _ *batch.Log) { b.Target = nil })
 	if got := find(open, "gas"); !strings.Contains(got, "For Saturday evening, as planned, it is between 1.8 volumes and 2.2 volumes.") {
 		t.Errorf("no date wished for: expected three days ahead, got %q", got)

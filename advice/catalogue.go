@@ -160,7 +160,7 @@ var texts = map[string]wording.Text{
 	"gas short":         "The cylinder holds about {left}. This beer may still take {wanted}. Have gas at hand.",
 	"why short":         "Carbonating and pouring both take gas.",
 
-	"flag twice": "{what} is there twice, for {time}. It counts once.",
+	"flag twice": "{what} is there twice. It counts once.",
 	"flag stuck": "{what} was shown without a change until {time}. Is the instrument stuck?",
 	"flag early": "{what} is dated before the yeast went in. Is the clock right?",
 	"flag late":  "{what} is dated more than a year after the yeast went in, and left out. Is the clock right?",

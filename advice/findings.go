@@ -75,26 +75,6 @@ func (v *view) since(f estimate.Finding) string {
 	return v.clock.part(f.Since)
 }
 
-// flags asks about readings that do not fit.
-func (v *view) flags() []string {
-	var out []string
-	for _, f := range v.f.Flags {
-		switch f.Kind {
-		case estimate.FlagTwice:
-			out = append(out, v.say("flag twice", "what", v.named(&f.Reading), "time", v.clock.part(f.Reading.Time)))
-		case estimate.FlagStuck:
-			out = append(out, v.say("flag stuck", "what", v.named(&f.Reading), "time", v.clock.part(f.Reading.Time)))
-		case estimate.FlagLate:
-			out = append(out, v.say("flag late", "what", v.named(&f.Reading)))
-		case estimate.FlagEarly:
-			out = append(out, v.say("flag early", "what", v.named(&f.Reading)))
-		default:
-			out = append(out, v.say("odd")+" "+v.whyOdd(f))
-		}
-	}
-	return out
-}
-
 // far is the first reading that does not fit, of a quantity or of any.
 func (v *view) far(of ...batch.Quantity) *estimate.Flag {
 	for i := range v.f.Flags {

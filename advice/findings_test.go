@@ -36,3 +36,20 @@ func TestOddAirIsSaidToBeOfTheAir(t *testing.T) {
 		t.Errorf("got %q", s.Flags)
 	}
 }
+
+// The one reading worth taking is said once: as the first action, or else beside the actions.
+func TestTheOneReadingIsSaidOnce(t *testing.T) {
+	count := func(s Said) (n int) {
+		for _, a := range s.Next {
+			n += strings.Count(a.Do, "One reading would settle it")
+		}
+		return n + strings.Count(s.Reading, "One reading would settle it")
+	}
+	first := says(someForecast(90, 4, 3), nil)
+	f := someForecast(90, 4, 3)
+	f.Flags = []estimate.Flag{{Kind: estimate.FlagFar, Reading: batch.Reading{Quantity: batch.Gravity, Value: 1.040}, Expected: around(1.02, 0.002)}}
+	behind := says(f, nil)
+	if first.Next[0].Key != "best" || behind.Next[0].Key != "odd" || behind.Reading == "" || count(first) != 1 || count(behind) != 1 {
+		t.Errorf("expected it once, got it %d times in %+v and %d times in %+v, %q", count(first), first.Next, count(behind), behind.Next, behind.Reading)
+	}
+}

@@ -131,9 +131,11 @@ type Approached struct {
 	ensemble *ensemble // nil where the first draws stand as they are
 	seed     uint64
 	members  int
+	post     *Posterior // once it was asked for
 }
 
 // Approach does of [Condition] what its evidence asks for; the members, which often cost more, are drawn when they are asked for.
+// Its errors are those of Condition.
 func Approach(p Problem, seed uint64, o Options) (*Approached, error) {
 	s, err := sample(p, seed, &o)
 	if err != nil {
@@ -149,7 +151,7 @@ func Approach(p Problem, seed uint64, o Options) (*Approached, error) {
 	return a, nil
 }
 
-// LogEvidence is that of the posterior.
+// LogEvidence is that of the posterior, natural, with the same constant left out.
 func (a *Approached) LogEvidence() float64 {
 	if a.stands {
 		return a.weights.logMean
@@ -157,12 +159,16 @@ func (a *Approached) LogEvidence() float64 {
 	return a.ensemble.logEvidence
 }
 
-// Posterior draws the members. It is asked for once.
-func (a *Approached) Posterior() (post *Posterior, err error) {
+// Posterior draws the members when it is first asked for. It fails with [ErrStopped] where Options.Progress asked to stop.
+func (a *Approached) Posterior() (*Posterior, error) {
+	if a.post != nil {
+		return a.post, nil
+	}
+	var post *Posterior
 	if a.stands {
 		post = weighted(a.draws, a.weights, a.members, rand.New(rand.NewPCG(a.seed, streamThin)))
 	} else {
-		if err = a.ensemble.finish(math.Max(leastWorth, enoughShare*float64(a.members))); err != nil {
+		if err := a.ensemble.finish(math.Max(leastWorth, enoughShare*float64(a.members))); err != nil {
 			return nil, err
 		}
 		post = a.ensemble.posterior(a.members)
@@ -172,6 +178,7 @@ func (a *Approached) Posterior() (post *Posterior, err error) {
 	if !a.pool.report(1) {
 		return nil, ErrStopped
 	}
+	a.post = post
 	return post, nil
 }
 

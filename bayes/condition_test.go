@@ -5,6 +5,7 @@ import (
 	"math"
 	"math/rand/v2"
 	"reflect"
+	"sync/atomic"
 	"testing"
 
 	"gonum.org/v1/gonum/mat"
@@ -184,6 +185,10 @@ func TestSameSeedSameAnswer(t *testing.T) {
 		if reflect.DeepEqual(one.Z, other.Z) {
 			t.Errorf("tempered %v: another seed gave the same members", tempered)
 		}
+	}
+	one := condition(t, problem(6, crooked), 2, bayes.Options{Members: 1000, Workers: 1}) // a run so long that it leaves sweeps out
+	if two := condition(t, problem(6, crooked), 2, bayes.Options{Members: 1000, Workers: 2}); !reflect.DeepEqual(one, two) {
+		t.Error("a crooked ridge: 1 and 2 workers disagree")
 	}
 }
 
@@ -371,11 +376,13 @@ func BenchmarkReweight(b *testing.B) {
 
 // The evidence is known before the members are drawn, by either way, and the members are those of one call.
 func TestApproach(t *testing.T) {
-	rng := rand.New(rand.NewPCG(12, 12))
-	m, _ := grown(12, 6, rng)
+	m, _ := grown(12, 6, rand.New(rand.NewPCG(12, 12)))
 	for _, tempered := range []bool{false, true} {
 		p, o := problem(12, m), bayes.Options{Members: 200, Tempered: tempered}
 		want := condition(t, p, 3, o)
+		var calls atomic.Int64
+		of := p.NewModel
+		p.NewModel = func() bayes.Model { return counted{of().(bayes.ResidualModel), &calls} }
 		a, err := bayes.Approach(p, 3, o)
 		if err != nil {
 			t.Fatal(err)
@@ -383,8 +390,25 @@ func TestApproach(t *testing.T) {
 		if a.LogEvidence() != want.LogEvidence {
 			t.Errorf("tempered %v: expected %v, got %v", tempered, want.LogEvidence, a.LogEvidence())
 		}
-		if got, err := a.Posterior(); err != nil || !reflect.DeepEqual(got, want) {
-			t.Errorf("tempered %v: members of one call and those drawn later differ, %v", tempered, err)
+		approached := calls.Load()
+		for range 2 { // asked for twice it is drawn once
+			if got, err := a.Posterior(); err != nil || !reflect.DeepEqual(got, want) {
+				t.Errorf("tempered %v: members of one call and those drawn later differ, %v", tempered, err)
+			}
+		}
+		if drawn := calls.Load() - approached; tempered && drawn < 900 {
+			t.Errorf("%d runs before the members were asked for, %d after; want the last step's 900 at least after", approached, drawn)
 		}
 	}
+}
+
+// counted counts the runs of a model.
+type counted struct {
+	bayes.ResidualModel
+	calls *atomic.Int64
+}
+
+func (c counted) Residuals(z, dst []float64) []float64 {
+	c.calls.Add(1)
+	return c.ResidualModel.Residuals(z, dst)
 }

@@ -49,21 +49,21 @@ const (
 func (bl *Belief) leaking(fs []future, found []Finding) Leaking {
 	logged := asLogged(found)
 	grams := over(fs, func(f *future) float64 { return bl.prior.value(Leak, f.z[Leak]) })
-	logs, worth := make([]float64, len(grams)), 0
+	logs, worth := make([]float64, len(grams)), []float64{}
 	for i, g := range grams {
 		logs[i] = math.Log(g)
 		if g > leakWorthIt {
-			worth++
+			worth = append(worth, g)
 		}
 	}
-	l := Leaking{Verdict: CannotTell, Probability: logged * float64(worth) / float64(len(grams))}
+	l := Leaking{Verdict: CannotTell, Probability: logged * float64(len(worth)) / float64(len(grams))}
 	b, before := bandOf(grams), bl.prior.band(Leak)
 	told := spread(logs) < toldBy*bl.prior[Leak].SD || b.P95 < boundBy*before.P95
 	switch {
 	case logged < 0.5:
 		l.Hides = BehindLetDown
 	case l.Probability > 0.5:
-		l.Verdict = Yes
+		l.Verdict, b = Yes, bandOf(worth) // if it leaks, as the finding says it
 	case told && l.Probability < 0.05:
 		l.Verdict = No
 	default:

@@ -68,6 +68,7 @@ type Outcome struct {
 	Coldest     unit.Temperature
 	Worst       Worst
 	sure        float64 // s since pitching, when VeryLikely ready
+	mean        float64 // s since pitching, of when it is ready, no later than the days looked at
 	strain      float64
 }
 

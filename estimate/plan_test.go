@@ -329,6 +329,22 @@ func TestPlanOfColdBeerTurnsTheGasAlone(t *testing.T) {
 	}
 }
 
+// A date that cannot be met leaves the earliest to be found: about as early as for a date that can, and told first.
+func TestPlanOfAHopelessDate(t *testing.T) {
+	log := batch.Log{Readings: []batch.Reading{{Time: hour(0), Quantity: batch.Gravity, Value: 1.046}, {Time: hour(24), Quantity: batch.Gravity, Value: 1.045},
+		{Time: hour(48), Quantity: batch.Gravity, Value: 1.036}, {Time: hour(72), Quantity: batch.Gravity, Value: 1.022}}}
+	met := planOf(t, plannedBatch(), log, hour(72), hour(240))
+	for _, ready := range []float64{80, 144} {
+		p := planOf(t, plannedBatch(), log, hour(72), hour(ready))
+		if later := p.Earliest.Sub(met.Earliest).Hours(); later > 24 {
+			t.Errorf("ready at %.0f h: very likely at the earliest %.0f h later than of a plan for 240 h; want no later, tolerance 24 h", ready, later)
+		}
+		if first := p.Choices[0]; first.VeryLikely.After(p.Earliest) {
+			t.Errorf("ready at %.0f h: the first choice is very likely by %v, another by %v", ready, first.VeryLikely, p.Earliest)
+		}
+	}
+}
+
 func TestPlanRefuses(t *testing.T) {
 	b := plannedBatch()
 	bl, err := Condition(b, batch.Log{}, hour(0), Options{Seed: 1, Members: 50})

@@ -159,6 +159,9 @@ func (s *search) sumUp(t *attempt) {
 	ready := over(func(f *fate) float64 { return f.ready })
 	at := func(p float64) float64 { return ready[min(int(math.Ceil(p*float64(n)))-1, n-1)] }
 	t.sure, t.Probability = at(VeryLikely), t.readyBy(s.wish)
+	for _, r := range ready {
+		t.mean += math.Min(r, s.end) / float64(n)
+	}
 	t.Ready = Milestone{P05: s.bl.time(at(0.05)), P50: s.bl.time(at(0.5)), P95: s.bl.time(at(0.95)), Probability: t.Probability, Never: 1 - t.readyBy(s.end)}
 	t.strain, t.VeryLikely = s.strain(t), s.bl.time(t.sure)
 }

@@ -253,7 +253,10 @@ func (s *search) best(trials []*attempt, aim Aim, n int) []*attempt {
 		odds, sure = math.Max(odds, t.Probability), math.Min(sure, t.sure)
 	}
 	least := odds - oddsGivenUp
-	if aim == AimLikely {
+	switch {
+	case aim == AimLikely && odds < hopeless:
+		aim = AimEarliest
+	case aim == AimLikely:
 		least = odds - noise
 	}
 	sensible := func(t *attempt) bool {
@@ -286,8 +289,8 @@ func (t *attempt) against(aim Aim) [3]float64 {
 		return [3]float64{gas, -t.Probability, t.strain}
 	case AimGentle:
 		return [3]float64{strain, -t.Probability, gas}
-	case AimEarliest:
-		return [3]float64{t.sure, -t.Probability, t.strain}
+	case AimEarliest: // looks are daily, so that many are sure on the same day
+		return [3]float64{t.sure, t.mean, t.strain}
 	}
 	return [3]float64{strain, gas, -t.Probability}
 }

@@ -2,6 +2,7 @@ package estimate
 
 import (
 	"math"
+	"sort"
 	"time"
 
 	"spile/batch"
@@ -17,13 +18,13 @@ const (
 )
 
 // proofs finds the quiet-gauge runs of the log: the pressure let down, then two readings with nothing done between.
-func (bl *Belief) proofs(fs []future) []Proof {
+func (bl *Belief) proofs(grid []float64, fs []future) []Proof {
 	var out []Proof
 	for i, it := range bl.tl.items {
 		if it.event == nil || it.event.Kind != batch.VentedTo || bl.gasAt(it.at) {
 			continue
 		}
-		if p, ok := bl.proofAfter(i, fs); ok {
+		if p, ok := bl.proofAfter(i, grid, fs); ok {
 			out = append(out, p)
 		}
 	}
@@ -31,7 +32,7 @@ func (bl *Belief) proofs(fs []future) []Proof {
 }
 
 // proofAfter judges the run that begins with the let-down at items[i].
-func (bl *Belief) proofAfter(i int, fs []future) (Proof, bool) {
+func (bl *Belief) proofAfter(i int, grid []float64, fs []future) (Proof, bool) {
 	begin := &bl.tl.items[i]
 	first, second := -1, -1
 	for _, it := range bl.tl.items[i+1:] {
@@ -50,7 +51,7 @@ func (bl *Belief) proofAfter(i int, fs []future) (Proof, bool) {
 	if second < 0 {
 		return Proof{}, false
 	}
-	return bl.proof(begin, &bl.tl.data[first], &bl.tl.data[second], fs)
+	return bl.proof(begin, &bl.tl.data[first], &bl.tl.data[second], grid, fs)
 }
 
 // disturbs says whether gas or beer went in or out, so that a run ends.
@@ -62,7 +63,7 @@ func disturbs(it *item) bool {
 	return e != nil && (e.Kind == batch.VentedTo || e.Kind == batch.SampleTaken || e.Kind == batch.Poured || e.Kind == batch.Opened || e.Kind == batch.DryHopped)
 }
 
-func (bl *Belief) proof(begin *item, first, second *datum, fs []future) (Proof, bool) {
+func (bl *Belief) proof(begin *item, first, second *datum, grid []float64, fs []future) (Proof, bool) {
 	atm := atmosphere(bl.batch)
 	c := bl.contents(&fs[middle(fs)])
 	state := func(d *datum) co2.State {
@@ -72,13 +73,25 @@ func (bl *Belief) proof(begin *item, first, second *datum, fs []future) (Proof, 
 	if bl.tl.track.end() < first.at {
 		q.Gauges.Temperature = unmeasuredSD
 	}
-	q.Rebound = c.LetDown(bl.temperatureAt(begin.at), begin.event.From.Absolute(atm), begin.event.To.Absolute(atm))
+	q.Rebound = c.GivesBack(bl.temperatureAt(begin.at), begin.event.From.Absolute(atm), begin.event.To.Absolute(atm), max(1, bl.overfull(begin.at, grid, fs)))
 	r, leak, err := bl.points(q, (first.value+second.value)/2)
 	if err != nil {
 		return Proof{}, false
 	}
 	when := func(d *datum) time.Time { return bl.time(d.at) }
 	return Proof{First: when(first), Second: when(second), Quiet: r, Opened: unit.Gauge(second.value) > bl.reliefNow()-nearValve, Leak: leak}, true
+}
+
+// overfull is how many times what it would hold at rest the beer held shortly before a time, s since pitching, the middle future: beer that
+// worked a day ago, or was let down just before, still gives gas back that the gauge above it does not show.
+func (bl *Belief) overfull(at float64, grid []float64, fs []future) float64 {
+	i := max(sort.SearchFloat64s(grid, at)-1, 0)
+	atm := atmosphere(bl.batch)
+	times := over(fs, func(f *future) float64 {
+		rest := co2.Equilibrium(unit.Temperature(f.kelvin[i]), unit.Gauge(f.gauge[i]).Absolute(atm), bl.contents(f).Factor, nil)
+		return f.volumes[i] / float64(rest)
+	})
+	return bandOf(times).P50
 }
 
 // points is what a run says once the leak that past batches taught of the vessel is taken into account, at a middle gauge

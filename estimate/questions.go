@@ -69,7 +69,7 @@ func (bl *Belief) questions(grid []float64, fs []future, found []Finding) Questi
 	for i := range fs {
 		now[i] = bl.contents(&fs[i])
 	}
-	return Questions{Chill: bl.rehearse(now), Own: bl.keeping(fs, now), Quiet: bl.proposal(fs, now), Proof: bl.proofs(fs), Leak: bl.leaking(fs, found), Next: bl.settles(grid, fs), Turns: bl.turned()}
+	return Questions{Chill: bl.rehearse(now), Own: bl.keeping(fs, now), Quiet: bl.proposal(fs, now), Proof: bl.proofs(grid, fs), Leak: bl.leaking(fs, found), Next: bl.settles(grid, fs), Turns: bl.turned()}
 }
 
 // contents is one member's beer and gas now.

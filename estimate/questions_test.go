@@ -115,6 +115,65 @@ func TestProofsInTheLog(t *testing.T) {
 	}
 }
 
+// Beer that has done, simulated by the full closure: let down three times in a day it gives gas back for days, more than the gauge before
+// the last told, and so does beer that stood long; none of it is taken for work. Let down while yeast still stirs it, it has come
+// to rest half a day later, and is proved quiet.
+func TestProofsOfOverfullBeer(t *testing.T) {
+	for _, c := range []struct {
+		downs []float64 // h, of the let-downs
+		wait  float64   // h until the first reading
+		want  vessel.QuietVerdict
+	}{
+		{[]float64{110, 116, 122}, 12, vessel.QuietUnsettled},
+		{[]float64{260}, 24, vessel.QuietUnsettled},
+		{[]float64{90}, 12, vessel.QuietDone},
+	} {
+		truth := plant(10, nil)
+		truth.noise = func() float64 { return 0 }
+		for h := 0.0; h < 72; h += 24 {
+			truth.to(t, h, true)
+		}
+		var last float64
+		for _, h := range c.downs {
+			truth.to(t, h, false)
+			from := float64(truth.sim.State().Gauge()) / psi
+			lower := vessel.Controls{Hold: unit.Celsius(20), Relief: 0, Gas: vessel.GasOff}
+			truth.sim.Set(lower)
+			for last = h; float64(truth.sim.State().Gauge()) > 2*psi; {
+				last += 0.002
+				if err := truth.sim.Advance(last * unit.Hour); err != nil {
+					t.Fatal(err)
+				}
+			}
+			lower.Relief = unit.Gauge(10 * psi)
+			truth.sim.Set(lower)
+			let(&truth.log, last, from, float64(truth.sim.State().Gauge())/psi)
+		}
+		until := last + c.wait + 24
+		truth.to(t, last+c.wait, false)
+		truth.to(t, until, false)
+		b := usualWay()
+		b.Programme = b.Programme[:1]
+		f := forecastOf(t, b, truth.log, hour(until), Options{Seed: 5, Members: 300})
+		n := len(f.Questions.Proof)
+		if n == 0 {
+			t.Fatalf("let down at %v h: no run found", c.downs)
+		}
+		if p := f.Questions.Proof[n-1]; p.Verdict() != c.want {
+			t.Errorf("let down at %v h: verdict %d of %+v, want %d; true rate %.2f points a day", c.downs, p.Verdict(), p.Quiet, c.want, truth.sim.PointsPerDay())
+		}
+	}
+}
+
+// What was done wins over what was planned for the same moment.
+func TestDoneWinsOverPlanned(t *testing.T) {
+	b, valve := usualWay(), unit.Gauge(25*psi)
+	tl := newTimeline(b, batch.Log{Events: []batch.Event{{Time: hour(0), Kind: batch.SetRelief, Pressure: valve}}}, hour(24), nil)
+	if got := tl.inForce(24 * unit.Hour).relief; got == nil || *got != valve {
+		t.Errorf("planned 10 psi at pitching, set to 25 psi then: %v is in force", got)
+	}
+}
+
 // proofsOf are the quiet-gauge runs of a log, judged by the belief of no reading.
 func proofsOf(t *testing.T, b *batch.Batch, log batch.Log, until float64, o Options) []Proof {
 	t.Helper()
@@ -123,9 +182,9 @@ func proofsOf(t *testing.T, b *batch.Batch, log batch.Log, until float64, o Opti
 		t.Fatal(err)
 	}
 	bl.tl = newTimeline(b, log, hour(until), nil)
-	fs := make([]future, 20)
-	bl.each(len(fs), func(w *world, i int) { bl.run(w, make([]float64, bl.tl.dim()), i, bl.grid(), &fs[i]) })
-	return bl.proofs(fs)
+	fs, grid := make([]future, 20), bl.grid()
+	bl.each(len(fs), func(w *world, i int) { bl.run(w, make([]float64, bl.tl.dim()), i, grid, &fs[i]) })
+	return bl.proofs(grid, fs)
 }
 
 // A vessel that eight batches found to lose 4 g a day at one bar loses half of that at 7.3 psi: by the balance worked apart from

@@ -1,6 +1,7 @@
 package estimate
 
 import (
+	"cmp"
 	"math"
 	"slices"
 	"sort"
@@ -128,7 +129,7 @@ func newTimeline(b *batch.Batch, log batch.Log, now time.Time, tools map[Tool]In
 	tl.addReadings(b, log)
 	tl.addEvents(b, log)
 	tl.addProgramme(b)
-	sort.SliceStable(tl.items, func(i, j int) bool { return tl.items[i].at < tl.items[j].at })
+	slices.SortStableFunc(tl.items, func(x, y item) int { return cmp.Or(cmp.Compare(x.at, y.at), cmp.Compare(x.says(), y.says())) })
 	tl.smooth(b)
 	tl.findShifts()
 	if slices.ContainsFunc(tl.items, func(it item) bool { return it.event != nil && it.event.Kind == batch.Poured }) {
@@ -143,6 +144,18 @@ func newTimeline(b *batch.Batch, log batch.Log, now time.Time, tools map[Tool]In
 	tl.seeSaws()
 	tl.repeat()
 	return tl
+}
+
+// says is the order of what falls on one moment: what was read before anything was touched, what was planned, and what was done
+// instead.
+func (it *item) says() int {
+	switch {
+	case it.reading >= 0:
+		return 0
+	case it.event == nil:
+		return 1
+	}
+	return 2
 }
 
 func (tl *timeline) addReadings(b *batch.Batch, log batch.Log) {

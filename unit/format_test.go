@@ -3,6 +3,7 @@ package unit
 import (
 	"fmt"
 	"math"
+	"strings"
 	"testing"
 
 	"pgregory.net/rapid"
@@ -25,6 +26,26 @@ func TestFormats(t *testing.T) {
 	} {
 		if c.got != c.want {
 			t.Errorf("got %q, want %q", c.got, c.want)
+		}
+	}
+}
+
+// Two units of one number agree: that in brackets is converted from what stands before it, and a round setting in bar still reads as it was set.
+func TestDialsAgree(t *testing.T) {
+	for _, c := range []struct {
+		g, band Gauge
+		want    string
+	}{
+		{0.26 * Bar, 0.9 * Bar, "5 psi (0.35 bar)"}, {0.61 * Bar, 1.1 * Bar, "10 psi (0.70 bar)"}, {10 * PSI, 0, "10 psi (0.70 bar)"}, {-0.2 * PSI, 0, "0 psi (0.00 bar)"},
+	} {
+		if got := FormatDials(c.g, c.band); got != c.want {
+			t.Errorf("%.2f bar in a band of %.2f: got %q, want %q", c.g.Bar(), c.band.Bar(), got, c.want)
+		}
+	}
+	for i := range 100 {
+		set := Gauge(0.05 * Bar * float64(i))
+		if want := fmt.Sprintf("(%.2f bar)", set.Bar()); !strings.HasSuffix(FormatDials(set, 0), want) {
+			t.Errorf("got %q, want it to end in %q", FormatDials(set, 0), want)
 		}
 	}
 }

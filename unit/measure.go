@@ -138,9 +138,11 @@ func (m *Measure) Step(low, high float64) float64 {
 }
 
 // Number writes a value in SI to the nearest step, without its unit. The band is its width in SI, 0 where none is known.
-func (m *Measure) Number(si, band float64) string {
-	step := m.Step(si-band/2, si+band/2)
-	return m.Text(roundTo(m.Shown(si), step))
+func (m *Measure) Number(si, band float64) string { return m.Text(m.nearest(si, band)) }
+
+// nearest is the step nearest to a value in SI, in the unit.
+func (m *Measure) nearest(si, band float64) float64 {
+	return roundTo(m.Shown(si), m.Step(si-band/2, si+band/2))
 }
 
 // Edges writes the ends of a band in SI rounded away from its middle, without their unit.

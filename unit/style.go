@@ -153,7 +153,8 @@ func (s Style) Dials(g, band Gauge) string {
 	if s.chosen[OfPressure] != 0 {
 		return s.Pressure(g, band)
 	}
-	return s.Pressure(g, band) + " (" + s.marked(*bar).words(float64(g), float64(band)) + ")"
+	g = Gauge(psi.SI(psi.nearest(float64(g), float64(band)))) // both from the same rounded value
+	return s.Pressure(g, 0) + " (" + s.marked(*bar).words(float64(g), 0) + ")"
 }
 
 // Temperature writes 18.5 °C or 65 °F.

@@ -94,8 +94,13 @@ func (i isotherm) less(p, carried float64, volume unit.Volume) (float64, isother
 // LetDown is the absolute pressure to which the dial climbs again after the gas above beer at rest under from was let
 // out to to, absolute: the beer gives back, dead yeast or not. References: [Weiss1974]
 func (g Gas) LetDown(t unit.Temperature, from, to unit.Pressure) unit.Pressure {
+	return g.GivesBack(t, from, to, 1)
+}
+
+// GivesBack is LetDown of beer that was not at rest under from: it holds so many times what it would.
+func (g Gas) GivesBack(t unit.Temperature, from, to unit.Pressure, times float64) unit.Pressure {
 	i := g.at(t)
-	return unit.Pressure(i.atRest(i.dissolved(float64(from))*float64(g.Beer)+i.above(float64(to)), float64(from)))
+	return unit.Pressure(i.atRest(times*i.dissolved(float64(from))*float64(g.Beer)+i.above(float64(to)), float64(from)))
 }
 
 // Gauges is how far the instruments of a quiet-gauge test scatter, as standard deviations.

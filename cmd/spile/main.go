@@ -90,14 +90,26 @@ func run(args []string, stdout, stderr io.Writer) (code int) {
 	parser := kong.Must(&c, kong.Name("spile"), kong.Description(description), kong.Writers(stdout, stderr),
 		kong.Vars{"version": version(), "data": dataDir()}, kong.ConfigureHelp(kong.HelpOptions{Compact: true, WrapUpperBound: 80}),
 		kong.Exit(func(code int) { panic(ended(code)) }))
-	if len(args) == 0 {
+	switch {
+	case len(args) == 0:
 		args = []string{"--help"}
+	case args[0] == "help": // as most programs take it, before a command too
+		args = append(args[1:len(args):len(args)], "--help")
 	}
 	parsed, err := parser.Parse(args)
 	if err != nil {
-		return conclude(stderr, badInput(err))
+		return conclude(stderr, badInput(fmt.Errorf("%w (%s tells what is accepted)", err, helpOf(err))))
 	}
 	return conclude(stderr, parsed.Run(&Context{Stdout: stdout, Stderr: stderr}))
+}
+
+// helpOf is the command that tells what the one with the parser's err accepts.
+func helpOf(err error) string {
+	var of *kong.ParseError
+	if errors.As(err, &of) && of.Context.Selected() != nil {
+		return "spile " + of.Context.Selected().Path() + " --help"
+	}
+	return "spile --help"
 }
 
 const description = `Follows beer through one closed pressure vessel: what is inside now, what comes, and what to do next.

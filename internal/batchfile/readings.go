@@ -331,9 +331,18 @@ func (t *table) cells(line int, row []string, at time.Time, instrument string) e
 func (t *table) number(line int, c *column, cell string) (float64, error) {
 	v, err := strconv.ParseFloat(strings.Replace(cell, ",", ".", 1), 64)
 	if err != nil || math.IsNaN(v) || v < c.low || v > c.high {
-		return 0, t.refuse(line, c.name+" "+quoted(cell), fmt.Sprintf("accepted: a number from %s to %s, as %s", trim(c.low), trim(c.high), c.example))
+		return 0, t.refuse(line, c.name+" "+quoted(cell), fmt.Sprintf("accepted: a number from %s to %s, as %s", trim(c.low), trim(c.high), c.example)+c.meant(cell))
 	}
 	return v, nil
+}
+
+// meant asks whether a gravity in points, or without its point, was meant as package unit reads it.
+func (c *column) meant(cell string) string {
+	if c.name != "gravity_sg" {
+		return ""
+	}
+	_, err := unit.ParseGravity(cell, nil)
+	return suggestion(err)
 }
 
 func trim(v float64) string { return strconv.FormatFloat(v, 'f', -1, 64) }

@@ -214,8 +214,9 @@ const pageText = `<!DOCTYPE html>
 {{range .Compared.Rows}}<tr><td>{{.Name}}</td><td>{{nb .Plan}}</td><td>{{nb .If}}</td></tr>
 {{end}}</tbody></table></div>
 {{range .Compared.Notes}}<p>{{.}}</p>
-{{end}}{{end}}{{with .Said.Findings}}<h2>What may be amiss</h2>
-{{range .}}<p>{{.Sentence}} {{.Settles}}</p>
+{{end}}{{end}}{{if or .Said.Findings .Said.Doubts}}<h2>What may be amiss</h2>
+{{range .Said.Findings}}<p>{{.Sentence}} {{.Settles}}</p>
+{{end}}{{range .Said.Doubts}}<p>{{nb .}}</p>
 {{end}}{{end}}
 <h2 id="gas">Where the gas went</h2>
 <div class="scroll"><table><thead><tr><th scope="col">carbon dioxide</th><th scope="col">amount</th><th scope="col">nine times in ten</th></tr></thead><tbody>

@@ -176,6 +176,7 @@ const paperText catalogue.Markup = `{{define "ahead"}}<ul>
 {{range .Readings}}<tr><td>{{index . 0}}</td><td>{{index . 1}}</td><td>{{nb (index . 2)}}</td></tr>
 {{end}}</tbody></table>
 {{with .Sensors}}<p>{{.}}</p>
+{{end}}{{range .Said.Doubts}}<p>{{nb .}}</p>
 {{end}}<h2>One thing to try next time</h2>
 <table class="lines"><tbody><tr><td></td></tr><tr><td></td></tr></tbody></table>
 {{template "end" .}}

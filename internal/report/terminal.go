@@ -29,9 +29,11 @@ func Text(v *View) string {
 		out.WriteString("\n" + c.plot(&c.Strips[1], 6))
 	}
 	writeCompared(&out, v)
-	for i, finding := range said.Findings {
-		section(&out, either(i == 0, "Amiss?", ""), advice.Odds(finding.Probability, v.Style)+": "+finding.Sentence, finding.Settles)
+	var amiss []string
+	for _, finding := range said.Findings {
+		amiss = append(amiss, advice.Odds(finding.Probability, v.Style)+": "+finding.Sentence, finding.Settles)
 	}
+	section(&out, "Amiss?", append(amiss, said.Doubts...)...)
 	for i, a := range said.Asked {
 		section(&out, either(i == 0, "Asked", ""), a.Label+either(strings.HasSuffix(a.Label, "?"), " ", ": ")+strings.Join(a.Sentences, " "))
 		if a.Caution != "" {

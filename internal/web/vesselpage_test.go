@@ -9,6 +9,7 @@ import (
 
 	"spile/batch"
 	"spile/internal/monitor"
+	"spile/internal/store"
 )
 
 var entryLink = regexp.MustCompile(`href="(/vessels/[^"]+/entries/[^"]+)"`)
@@ -97,5 +98,23 @@ func TestDevicesAreOneLine(t *testing.T) {
 	}
 	if want := []batch.ID{{7}, {6}, probe, person, {5}, {11}, {8}}; !slices.Equal(of, want) {
 		t.Errorf("expected lines of %v, got %v", want, of)
+	}
+}
+
+// A reading that is asked about is said on the page of its vessel, with its time.
+func TestDoubtsStandOnThePage(t *testing.T) {
+	s := newFilled(t, "Dunlin")
+	var said batch.Said
+	said.Put(batch.Gravity, 1.030)
+	at := s.now.Add(-time.Hour)
+	for range 2 {
+		e := batch.Entry{ID: store.NewID(), Batch: s.batches["Dunlin"], Kind: batch.KindReading, At: at, Made: at, Body: s.body(&said)}
+		if _, err := s.watch.Keep(t.Context(), e); err != nil {
+			t.Fatal(err)
+		}
+	}
+	s.foretold()
+	if page := mainText(t, s.Site, s.at("Dunlin", "")); !strings.Contains(page, "What may be amiss") || !strings.Contains(page, "Wed 4 Mar 2026, 17:00: 1.030 is there twice. It counts once.") {
+		t.Error(page)
 	}
 }

@@ -116,7 +116,7 @@ func (u Usual) Programme(b *batch.Batch) []batch.Step {
 	if u.Gas != nil && *u.Gas+estimate.AboveGas > high {
 		most, _ := Most(&b.Vessel)
 		valve := min(half(*u.Gas+estimate.AboveGas-1, math.Ceil), most) // a pascal, for what was written and read again
-		end.Set.Relief = &valve // lest the valve drains the cylinder
+		end.Set.Relief = &valve                                         // lest the valve drains the cylinder
 	}
 	if u.Cold != nil || u.Gas != nil {
 		steps = append(steps, end)

@@ -81,7 +81,7 @@ func (v *view) proved(p estimate.Proof) Asked {
 	case p.Opened:
 		key = "proof opened"
 	case p.Verdict() == vessel.QuietUnsettled: // no number of it says anything of work
-		return Asked{Key: "proof", Label: v.say("label proof"), Sentences: []string{v.say(key, "time", v.clock.at(p.Second, 0))}}
+		return Asked{Key: "proof", Label: v.say("label proof"), Sentences: []string{v.say(key, "time", v.clock.at(p.Second, 0)), v.say("proof limit", "limit", v.fall(p.Limit, 0.01))}}
 	}
 	net := v.say("proof net")
 	if p.Leak > 0 {

@@ -1,6 +1,8 @@
 package advice
 
 import (
+	"cmp"
+	"slices"
 	"time"
 
 	"spile/batch"
@@ -76,35 +78,21 @@ func (v *view) together(flags []estimate.Flag) string {
 
 // values are the least and the most that was read, of one quantity.
 func (v *view) values(flags []estimate.Flag) string {
-	low, high := flags[0].Reading, flags[0].Reading
-	for _, f := range flags {
-		if f.Reading.Value < low.Value {
-			low = f.Reading
-		}
-		if f.Reading.Value > high.Value {
-			high = f.Reading
-		}
-	}
+	byValue := func(a, b estimate.Flag) int { return cmp.Compare(a.Reading.Value, b.Reading.Value) }
+	low, high := slices.MinFunc(flags, byValue).Reading, slices.MaxFunc(flags, byValue).Reading
 	return v.span(v.read(low.Quantity, low.Value), v.named(&high))
 }
 
 // when is the first and the last time of what is flagged, and where it stands in its file.
 func (v *view) when(flags []estimate.Flag) string {
-	first, last := flags[0].Reading, flags[0].Reading
-	top, bottom := first.Line, first.Line
-	for _, f := range flags {
-		if f.Reading.Time.Before(first.Time) {
-			first = f.Reading
-		}
-		if f.Reading.Time.After(last.Time) {
-			last = f.Reading
-		}
-		top, bottom = min(top, f.Reading.Line), max(bottom, f.Reading.Line)
-	}
+	byTime := func(a, b estimate.Flag) int { return a.Reading.Time.Compare(b.Reading.Time) }
+	byLine := func(a, b estimate.Flag) int { return cmp.Compare(a.Reading.Line, b.Reading.Line) }
+	first, last := slices.MinFunc(flags, byTime).Reading.Time, slices.MaxFunc(flags, byTime).Reading.Time
+	top, bottom := slices.MinFunc(flags, byLine).Reading.Line, slices.MaxFunc(flags, byLine).Reading.Line
 	at := func(t time.Time) string { // to the minute: the two looks of a let-down are set a second beside it
 		return v.style.Time(t.Round(time.Minute).In(v.clock.now.Location()), "Mon 2 Jan 2006, 15:04")
 	}
-	switch times := v.span(at(first.Time), at(last.Time)); {
+	switch times := v.span(at(first), at(last)); {
 	case top == 0:
 		return times
 	case top == bottom:

@@ -3,7 +3,6 @@ package advice
 import (
 	"fmt"
 	"slices"
-	"strings"
 	"time"
 
 	"spile/batch"
@@ -104,7 +103,9 @@ func (v *view) limitAction(l Limit) Action {
 		return a
 	}
 	if !l.Limit.Known && l.Kind != limit.CheckDue { // nothing to compare with: to be found out, not to run from
-		if a.Why = v.say("why rating"); strings.Contains(string(l.Kind), "safety-valve") {
+		a.Why = v.say("why rating")
+		switch l.Kind {
+		case limit.SafetyUnknown, limit.SafetyHigh, limit.OverSafety, limit.ValveOverSafety, limit.RegulatorOverSafety, limit.GasNearSafety:
 			a.Why = v.say("why safety")
 		}
 		return a

@@ -115,8 +115,9 @@ func (u Usual) Programme(b *batch.Batch) []batch.Step {
 	end := batch.Step{When: batch.Condition{Kind: batch.FinishedFor, For: u.Rest}, Set: batch.Setting{Hold: u.Cold, Gas: u.Gas, Action: estimate.ButterTest}}
 	if u.Gas != nil && *u.Gas+estimate.AboveGas > high {
 		most, _ := Most(&b.Vessel)
-		valve := min(half(*u.Gas+estimate.AboveGas-1, math.Ceil), most) // a pascal, for what was written and read again
-		end.Set.Relief = &valve                                         // lest the valve drains the cylinder
+		// a pascal less, for what was written and read again
+		valve := min(half(*u.Gas+estimate.AboveGas-1, math.Ceil), most)
+		end.Set.Relief = &valve // lest it drains the cylinder
 	}
 	if u.Cold != nil || u.Gas != nil {
 		steps = append(steps, end)

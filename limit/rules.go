@@ -16,7 +16,7 @@ func plates(v Vessel) (found []Finding) {
 	if !safety.Known {
 		found = append(found, Finding{Kind: SafetyUnknown, Severity: Today, Quantity: Pressure, From: Plate})
 	}
-	if safety.Known && !(rating.Known && safety.SI <= rating.SI) {
+	if safety.Known && !Guarded(v.Rating, v.SafetyRelief) {
 		found = append(found, Finding{SafetyHigh, Today, Pressure, safety, rating, Plate, Number{}})
 	}
 	return found
